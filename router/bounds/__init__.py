@@ -1,0 +1,1 @@
+"""The dynamic programme: bounds on a run's cost and the least cost through each candidate."""

@@ -1,0 +1,1 @@
+"""The tree of runs: what is solved together, in which order, in how many processes."""

@@ -1,0 +1,227 @@
+"""From a scenario to run frames: the tree, who serves which head, sizes and levels."""
+
+from __future__ import annotations
+
+from collections import Counter
+from dataclasses import dataclass
+
+import numpy as np
+
+from router.geometry.plan import PlanLine
+from router.geometry.solids import Solids
+from router.profiles.blocked import Blocked, Crossing, crossings, limit_levels, merge_levels
+from router.profiles.frame import MakeUp, RunFrame, cut_stretches, pitch_of
+from router.scenario.model import Run, Scenario
+from router.trade.tables import Tables
+
+BAND = 300.0
+"""mm either way of the nominal level, where a run gives no band."""
+SHARED_LEVELS = 6
+"""At most so many levels come to a run from what the runs below it must pass."""
+
+
+@dataclass
+class Prepared:
+    """Everything that is settled before candidates are proposed."""
+
+    scenario: Scenario
+    tables: Tables
+    solids: Solids
+    frames: list[RunFrame]
+    crossings: list[list[Crossing]]
+    blocked: list[Blocked]
+    roots: list[int]
+
+    def heads_below(self, run: int) -> int:
+        """Heads that hang on a run and on all runs below it."""
+        frame = self.frames[run]
+        return len(frame.heads) + sum(self.heads_below(child) for child in frame.children)
+
+
+def solids_of(scenario: Scenario) -> Solids:
+    """Obstructions and the spaces below ceilings as prisms."""
+    rules = scenario.rules
+    polygons, low, high, clearance, ids, ceiling = [], [], [], [], [], []
+    for o in scenario.obstructions:
+        polygons.append(o.polygon)
+        low.append(o.elevations[0])
+        high.append(o.elevations[1])
+        clearance.append(rules.clearance if o.clearance is None else o.clearance)
+        ids.append(o.id)
+        ceiling.append(False)
+    for c in scenario.ceilings:
+        polygons.append(c.polygon)
+        low.append(c.elevation - 1e5)
+        high.append(c.elevation)
+        clearance.append(rules.ceiling_clearance)
+        ids.append(c.id)
+        ceiling.append(True)
+    return Solids(polygons, low, high, clearance, ids, ceiling)
+
+
+def assign_heads(scenario: Scenario, plans: list[PlanLine]) -> list[int]:
+    """Index of the run that serves each head: the named (or pinned) one, else the nearest.
+
+    Branch lines come first; a main serves a head only where no branch line is
+    in reach. Equal distances go to the run that stands first.
+    """
+    index = {run.id: i for i, run in enumerate(scenario.runs)}
+    branches = [i for i, run in enumerate(scenario.runs) if run.kind == "branch"]
+    out = []
+    for head in scenario.heads:
+        pin = scenario.pins.heads.get(head.id)
+        named = pin.run if pin is not None and pin.run is not None else head.run
+        if named is not None:
+            out.append(index[named])
+            continue
+        distance = [plan.nearest(head.at[:2])[1] for plan in plans]
+        options = [i for i in branches if distance[i] <= scenario.rules.reach] or list(range(len(plans)))
+        out.append(min(options, key=lambda i: (round(distance[i], 3), i)))
+    return out
+
+
+def prepare(scenario: Scenario) -> Prepared:
+    """Build the frames of all runs. The scenario is valid and in millimetres."""
+    tables = Tables(scenario.system.standard, scenario.rules.tables or None)
+    makeup = MakeUp(tables, scenario.rules)
+    solids = solids_of(scenario)
+    plans = [PlanLine(run.plan) for run in scenario.runs]
+    index = {run.id: i for i, run in enumerate(scenario.runs)}
+    traps = scenario.system.kind != "wet"
+    frames = []
+    for i, run in enumerate(scenario.runs):
+        band = run.band if run.band is not None else (run.elevation - BAND, run.elevation + BAND)
+        joining = run.joining or scenario.system.joining
+        pitch = pitch_of(run, scenario.system, tables)
+        frames.append(RunFrame(i, run, plans[i], joining, pitch, band, makeup, traps))
+    for i, run in enumerate(scenario.runs):
+        if run.supply is not None:
+            parent = index[run.supply]
+            frames[i].parent = parent
+            frames[i].parent_station = plans[parent].nearest(run.plan[0])[0]
+            frames[parent].children.append(i)
+    for h, i in enumerate(assign_heads(scenario, plans)):
+        frames[i].heads.append(h)
+    roots = [i for i, frame in enumerate(frames) if frame.parent is None]
+    prepared = Prepared(scenario, tables, solids, frames, [], [], roots)
+    for frame in frames:
+        frame.stretches = cut_stretches(frame, planned_sizes(prepared, frame))
+    prepared.crossings = [crossings(frame, solids) for frame in frames]
+    _levels(prepared)
+    prepared.blocked = [Blocked(f, solids, c) for f, c in zip(frames, prepared.crossings, strict=True)]
+    return prepared
+
+
+def planned_sizes(prepared: Prepared, frame: RunFrame) -> list[tuple[float, int]]:
+    """(station from which, DN): the given size, or by schedule for the heads that may lie beyond.
+
+    By schedule, a head counts beyond every station up to its own plus the
+    slide, so the size is never too small wherever its outlet comes to sit; the
+    route's pieces take the size of the heads really served. An uncut line
+    keeps one size.
+    """
+    scenario = prepared.scenario
+    if isinstance(frame.run.size, int):
+        return [(0.0, frame.run.size)]
+    ends: list[tuple[float, int]] = []
+    for h in frame.heads:
+        station, _ = frame.plan.nearest(scenario.heads[h].at[:2])
+        ends.append((min(station + scenario.rules.slide, frame.plan.length), 1))
+    for child in frame.children:
+        ends.append((prepared.frames[child].parent_station, prepared.heads_below(child)))
+    ends.sort()
+    total = sum(n for _, n in ends)
+    least = scenario.rules.arm_size
+    hazard = scenario.system.hazard
+    sizes = [(0.0, max(least, prepared.tables.size_for_heads(max(total, 1), hazard)))]
+    if frame.uncut:
+        return sizes
+    for station, n in ends:
+        total -= n
+        dn = max(least, prepared.tables.size_for_heads(max(total, 1), hazard))
+        if dn < sizes[-1][1] and station < frame.plan.length:
+            sizes.append((station, dn))
+    return sizes
+
+
+def _own_limits(prepared: Prepared, frame: RunFrame) -> tuple[list[float], list[float]]:
+    """Levels just under and over what the run, and its heads' straight arms, must pass."""
+    under, over = limit_levels(frame, prepared.solids, prepared.crossings[frame.index])
+    rules, tables, solids = prepared.scenario.rules, prepared.tables, prepared.solids
+    radius = tables.od(rules.arm_size) / 2
+    for h in frame.heads:
+        head = prepared.scenario.heads[h]
+        station, _ = frame.plan.nearest(head.at[:2])
+        x, y = frame.plan.point(station)
+        hx, hy = head.at[:2]
+        near = solids.near(min(x, hx), min(y, hy), max(x, hx), max(y, hy), radius + solids.widest)
+        bands = solids.bands(np.array([[x, y, hx, hy]]), radius, near)
+        dn = frame.stretch_at(station).dn
+        elbow = tables.take_out("elbow_90", "run", rules.arm_size, rules.arm_size, joining="threaded")
+        rise = frame.makeup.between(frame.outlet_take_out(dn, rules.arm_size), elbow, rules.arm_size)
+        down = frame.pitch * station
+        for low, high in zip(bands.low[0], bands.high[0], strict=True):
+            if high > low:
+                under += [float(low) - down, float(low) - rise - down]
+                over += [float(high) - down]
+    return under, over
+
+
+def _head_levels(prepared: Prepared, frame: RunFrame) -> list[float]:
+    """Levels at which a sidewall head is straight beside the run."""
+    out = []
+    for h in frame.heads:
+        head = prepared.scenario.heads[h]
+        if head.kind == "sidewall":
+            station, _ = frame.plan.nearest(head.at[:2])
+            out.append(head.at[2] - frame.pitch * station)
+    return out
+
+
+def _run_fixed(run: Run, frame: RunFrame, scenario: Scenario) -> list[float]:
+    fixed = [run.elevation]
+    if run.supply_elevation is not None:
+        fixed.insert(0, run.supply_elevation)
+    pin = scenario.pins.runs.get(run.id)
+    if pin is not None and pin.level is not None:
+        return [pin.level]
+    return [*fixed, *frame.band]
+
+
+def _levels(prepared: Prepared) -> None:
+    """Set every frame's levels, parents first: own limits, its parent's levels, its children's limits."""
+    scenario = prepared.scenario
+    limits = [_own_limits(prepared, frame) for frame in prepared.frames]
+    own = [
+        (_run_fixed(frame.run, frame, scenario), _head_levels(prepared, frame), *limits[frame.index])
+        for frame in prepared.frames
+    ]
+
+    def below(frame: RunFrame) -> list[float]:
+        """What the runs below must pass, nominal levels first, as levels of this run."""
+        wanted: Counter[float] = Counter()
+        for child in frame.children:
+            other = prepared.frames[child]
+            fixed, _, under, over = own[child]
+            down = frame.pitch * other.parent_station
+            values = [*under, *over, *below(other)]
+            for value in {round(v - down, 3) for v in values}:
+                wanted[value] += 1
+            wanted[round(fixed[0] - down, 3)] += 2
+        return [v for v, _ in sorted(wanted.items(), key=lambda kv: (-kv[1], kv[0]))[:SHARED_LEVELS]]
+
+    def settle(index: int, inherited: list[float]) -> None:
+        frame = prepared.frames[index]
+        fixed, heads, under, over = own[index]
+        pin = scenario.pins.runs.get(frame.run.id)
+        if pin is not None and pin.level is not None:
+            frame.levels = np.array([pin.level])
+        else:
+            frame.levels = merge_levels(frame, [*inherited, *fixed, *heads, *below(frame)], under, over)
+        for child in frame.children:
+            other = prepared.frames[child]
+            passed = [float(frame.z(level, other.parent_station)) for level in frame.levels]
+            settle(child, passed)
+
+    for root in prepared.roots:
+        settle(root, [])

@@ -1,0 +1,227 @@
+"""Trees whose relaxed answers clash, or mix styles, decided together by the model."""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from dataclasses import dataclass
+from time import monotonic
+from typing import Literal
+
+from router.building.assemble import RunPlan
+from router.building.prepare import Prepared
+from router.building.shapes import Axes, Shapes, clash_matrix
+from router.building.tree import Tree, best_plans, through_costs
+from router.model.choice import Answer, Choice, Element
+from router.profiles.graph import NEVER, POINT, Prices
+
+FIRST_GAP = 1200
+"""Points. Arcs whose through-cost is within this of the bound come into the first model."""
+ROUNDS = 200
+"""Most times that clashes are added and the model solved again for one gap."""
+
+
+@dataclass(frozen=True)
+class Settled:
+    """Outcome for a group of trees. ``value``/``bound``: thousandths of a point."""
+
+    plans: dict[int, RunPlan]
+    unserved: list[str]
+    value: int
+    bound: int
+    status: Literal["optimal", "feasible"]
+    kept: int
+
+
+class Group:
+    """Trees that are decided together."""
+
+    def __init__(self, prepared: Prepared, trees: list[Tree], prices: Prices) -> None:
+        self.prepared, self.trees, self.prices = prepared, trees, prices
+        self.graphs = {r: tree.graphs[r] for tree in trees for r in tree.order}
+        self.shapes = Shapes(prepared, self.graphs)
+        self.parents: list[int | None] = [frame.parent for frame in prepared.frames]
+        self.bound = sum(tree.bound for tree in trees)
+        self.gap = prepared.scenario.rules.piece_clearance
+        self._through: dict[int, list[int]] | None = None
+
+    def _regret(self) -> dict[int, list[int]]:
+        """For every arc, how much dearer its tree becomes with it, at the least."""
+        if self._through is None:
+            self._through = {}
+            for tree in self.trees:
+                for r, through in through_costs(tree).items():
+                    self._through[r] = [
+                        NEVER if t >= NEVER else int(t) - tree.bound for t in through
+                    ]
+        return self._through
+
+    def settle(
+        self, first_gap: float, deadline: float | None, tell: Callable[[str], None]
+    ) -> Settled:
+        """Solve; the gap of arcs taken in grows until the answer proves itself.
+
+        An answer at most ``gap`` above the bound is the best of all: anything
+        better uses only arcs within that gap.
+        """
+        regret = self._regret()
+        most = max((r for values in regret.values() for r in values if r < NEVER), default=0)
+        gap = int(first_gap * POINT)
+        best: Answer | None = None
+        kept: dict[int, list[int]] = {}
+        while True:
+            kept = {
+                r: [k for k, value in enumerate(values) if value <= gap] for r, values in regret.items()
+            }
+            tell(f"{sum(len(k) for k in kept.values())} candidates within {gap / POINT:.0f} points")
+            choice, answer = self._solve(kept, deadline)
+            if answer.status in ("optimal", "feasible") and (best is None or answer.value < best.value):
+                best, best_choice = answer, choice
+            closed = answer.status == "optimal" and answer.value <= self.bound + gap
+            if closed or gap >= most or (deadline is not None and monotonic() > deadline):
+                break
+            over = answer.value - self.bound if answer.status in ("optimal", "feasible") else 0
+            gap = min(max(4 * gap, over), most)
+        if best is None:
+            return Settled({}, [], 0, self.bound, "feasible", 0)
+        proven = answer.status == "optimal" and (answer.value <= self.bound + gap or gap >= most)
+        bound = answer.value if proven else max(self.bound, min(answer.bound, self.bound + gap))
+        plans = {
+            r: RunPlan(c.level, c.arcs) for r, c in best.runs.items() if c.level is not None and c.arcs
+        }
+        del best_choice
+        count = sum(len(k) for k in kept.values())
+        return Settled(plans, [], best.value, bound, "optimal" if proven else "feasible", count)
+
+    def _solve(self, kept: dict[int, list[int]], deadline: float | None) -> tuple[Choice, Answer]:
+        """Solve with clashes added as they are met, until the answer has none."""
+        graphs = {r: built.graph for r, built in self.graphs.items()}
+        heads = {r: list(range(len(built.item_heads))) for r, built in self.graphs.items()}
+        costs = {
+            r: self._own_costs(r, tree) for tree in self.trees for r in tree.order
+        }
+        parents = {r: self.parents[r] for r in graphs}
+        choice = Choice(graphs, kept, parents, heads, costs, self.prices)
+        known: set[tuple[Element, Element]] = set()
+        for _ in range(ROUNDS):
+            left = None if deadline is None else deadline - monotonic()
+            answer = choice.solve(left)
+            if answer.status not in ("optimal", "feasible"):
+                return choice, answer
+            chosen = self._elements(answer)
+            axes = [self._axes(choice, e) for e in chosen]
+            clashes = clash_matrix(axes, axes, self.gap, self.parents)
+            pairs = [(i, j) for i, j in zip(*clashes.nonzero(), strict=True) if i < j]
+            if not pairs:
+                return choice, answer
+            for i, j in pairs:
+                self._forbid_families(choice, kept, chosen[i], chosen[j], known)
+            if deadline is not None and monotonic() > deadline:
+                break
+        return choice, Answer("unknown", 0, answer.bound, {}, answer.deterministic_time)
+
+    def _own_costs(self, run: int, tree: Tree) -> list[int]:  # noqa: ARG002
+        return [self.prices.cost(arc.amounts) for arc in tree.graphs[run].graph.arcs]
+
+    @staticmethod
+    def _elements(answer: Answer) -> list[Element]:
+        out: list[Element] = []
+        for r, c in answer.runs.items():
+            out += [("arc", r, k) for k in c.arcs]
+            out += [("stay", r, s) for s in c.stays]
+        return out
+
+    def _axes(self, choice: Choice, e: Element) -> Axes:
+        kind, run, index = e
+        if kind == "arc":
+            return self.shapes.arc(run, index)
+        stay = choice.stays(run)[index]
+        positions = self.graphs[run].graph.positions
+        return self.shapes.stay(run, int(positions[stay.i]), int(positions[stay.j]), stay.level)
+
+    def _family(self, choice: Choice, kept: dict[int, list[int]], e: Element) -> list[Element]:
+        """Everything that could stand for ``e``: arcs for the same items, run pipe beside it."""
+        kind, run, index = e
+        graph = self.graphs[run].graph
+        if kind == "arc":
+            a, b = graph.arcs[index].a, graph.arcs[index].b
+            items = set(graph.arcs[index].items)
+        else:
+            stay = choice.stays(run)[index]
+            a, b, items = int(graph.positions[stay.i]), int(graph.positions[stay.j]), set()
+        out: list[Element] = [
+            ("arc", run, k)
+            for k in kept[run]
+            if items & set(graph.arcs[k].items) or (graph.arcs[k].a <= b and graph.arcs[k].b >= a)
+        ]
+        for s, stay in enumerate(choice.stays(run)):
+            if graph.positions[stay.i] <= b and graph.positions[stay.j] >= a:
+                out.append(("stay", run, s))
+        return out
+
+    def _forbid_families(
+        self,
+        choice: Choice,
+        kept: dict[int, list[int]],
+        a: Element,
+        b: Element,
+        known: set[tuple[Element, Element]],
+    ) -> None:
+        first, second = self._family(choice, kept, a), self._family(choice, kept, b)
+        matrix = clash_matrix(
+            [self._axes(choice, e) for e in first],
+            [self._axes(choice, e) for e in second],
+            self.gap,
+            self.parents,
+        )
+        for i, j in zip(*matrix.nonzero(), strict=True):
+            x, y = first[i], second[j]
+            if x == y:
+                continue
+            pair = (min(x, y), max(x, y))
+            if pair not in known:
+                known.add(pair)
+                choice.forbid(*pair)
+
+
+def relaxed_clashes(
+    prepared: Prepared, trees: list[Tree], prices: Prices
+) -> tuple[dict[int, RunPlan], list[tuple[int, int]], dict[int, int]]:
+    """Best relaxed choice of all trees, pairs of trees that clash in it, and styles to spare by tree.
+
+    A pair (t, t) is a clash within one tree. Styles to spare: how many more
+    styles than one a tree's runs use, summed.
+    """
+    graphs = {r: tree.graphs[r] for tree in trees for r in tree.order}
+    shapes = Shapes(prepared, graphs)
+    plans: dict[int, RunPlan] = {}
+    elements: list[Axes] = []
+    owner: list[int] = []
+    spare: dict[int, int] = {}
+    for t, tree in enumerate(trees):
+        chosen = best_plans(prepared, tree)
+        plans |= chosen
+        spare[t] = 0
+        for r, plan in chosen.items():
+            made = path_axes(shapes, graphs[r].graph, r, plan)
+            elements += made
+            owner += [t] * len(made)
+            styles = {graphs[r].graph.arcs[k].style for k in plan.arcs} - {""}
+            spare[t] += max(len(styles) - 1, 0)
+    parents: list[int | None] = [frame.parent for frame in prepared.frames]
+    matrix = clash_matrix(elements, elements, prepared.scenario.rules.piece_clearance, parents)
+    pairs = sorted({(owner[i], owner[j]) for i, j in zip(*matrix.nonzero(), strict=True) if i < j})
+    return plans, pairs, spare
+
+
+def path_axes(shapes: Shapes, graph: object, run: int, plan: RunPlan) -> list[Axes]:
+    """Axes of all arcs of a plan and of the level pipe between them."""
+    arcs = shapes.graphs[run].graph.arcs
+    out: list[Axes] = []
+    at, level = 0, plan.level
+    for k in plan.arcs:
+        arc = arcs[k]
+        if arc.a > at:
+            out.append(shapes.stay(run, at, arc.a, level))
+        out.append(shapes.arc(run, k))
+        at, level = arc.b, arc.lb
+    return out

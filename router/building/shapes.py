@@ -1,0 +1,196 @@
+"""The axes in space of everything a run may do, for clashes between pieces."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from typing import cast
+
+import numpy as np
+import shapely
+
+from router.building.graphs import BuiltGraph
+from router.building.prepare import Prepared
+from router.geometry.plan import FloatArray
+from router.geometry.segments import segment_distances
+from router.geometry.solids import TOUCH
+from router.profiles.changes import Change
+from router.profiles.graph import Arc
+from router.takeoffs.candidate import Candidate
+
+
+@dataclass(frozen=True)
+class Axes:
+    """Pipe axes of one element, arrays over its pieces.
+
+    ``arm``: a takeoff's piece (else run pipe); ``attached``: it begins at the
+    outlet on its own run; ``near_start``: run pipe that begins at the run's
+    own start; ``feeds``: runs that the element feeds.
+    """
+
+    run: int
+    start: FloatArray
+    end: FloatArray
+    radius: FloatArray
+    arm: np.ndarray
+    attached: np.ndarray
+    near_start: np.ndarray
+    feeds: frozenset[int]
+
+
+class Shapes:
+    """Makes the axes of arcs and stays, each once."""
+
+    def __init__(self, prepared: Prepared, graphs: dict[int, BuiltGraph]) -> None:
+        self.prepared, self.graphs = prepared, graphs
+        self._arcs: dict[tuple[int, int], Axes] = {}
+        self.arm_radius = prepared.tables.od(prepared.scenario.rules.arm_size) / 2
+
+    def arc(self, run: int, k: int) -> Axes:
+        """Axes of arc ``k`` of a run: its arms and the run pipe that it stands for."""
+        if (run, k) not in self._arcs:
+            self._arcs[run, k] = self._make(run, self.graphs[run].graph.arcs[k])
+        return self._arcs[run, k]
+
+    def stay(self, run: int, a: int, b: int, level: int) -> Axes:
+        """Axes of the run at ``level`` between two stations in micrometres."""
+        return self._collect(run, self._line(run, a / 1000.0, b / 1000.0, level, level), [], [], frozenset())
+
+    def _line(
+        self, run: int, a: float, b: float, la: int, lb: int
+    ) -> list[tuple[tuple[float, ...], tuple[float, ...], float, bool]]:
+        """Run pipe from station ``a`` to ``b`` (mm), cut at plan vertices."""
+        frame = self.prepared.frames[run]
+        inner = [float(s) for s in frame.plan.stations[1:-1] if a + TOUCH < s < b - TOUCH]
+        room = self.graphs[run].room
+        out = []
+        stops = [a, *inner, b]
+        for s, t in zip(stops[:-1], stops[1:], strict=True):
+            p = (*frame.plan.point(s), float(frame.z(frame.levels[la], s)))
+            q = (*frame.plan.point(t), float(frame.z(frame.levels[lb], t)))
+            radius = frame.stretch_at(s + TOUCH).radius
+            out.append((p, q, radius, s <= room + 1.0))
+        return out
+
+    def _make(self, run: int, arc: Arc) -> Axes:
+        a, b = arc.a / 1000.0, arc.b / 1000.0
+        if arc.kind == "takeoff":
+            candidate = self.graphs[run].candidates[cast(int, arc.ref)]
+            line = self._line(run, a, b, arc.la, arc.la) if b > a else []
+            arms, attached = _arm_axes(candidate)
+            radius = self.arm_radius
+            if arc.feeds:
+                child = self.prepared.frames[arc.feeds[0][0]]
+                radius = child.stretches[0].radius
+            feeds = frozenset(r for r, _ in arc.feeds)
+            return self._collect(run, line, [(p, q, radius) for p, q in arms], attached, feeds)
+        if arc.kind == "start" or arc.la == arc.lb:
+            return self._collect(run, self._line(run, a, b, arc.la, arc.lb), [], [], frozenset())
+        change = cast(Change, arc.ref)
+        line = self._line(run, a, change.first, arc.la, arc.la)
+        line += self._line(run, change.first, change.second, arc.la, arc.lb)
+        line += self._line(run, change.second, b, arc.lb, arc.lb)
+        return self._collect(run, line, [], [], frozenset())
+
+    def _collect(
+        self,
+        run: int,
+        line: list[tuple[tuple[float, ...], tuple[float, ...], float, bool]],
+        arms: list[tuple[tuple[float, ...], tuple[float, ...], float]],
+        attached: list[bool],
+        feeds: frozenset[int],
+    ) -> Axes:
+        starts = np.array([x[0] for x in line] + [x[0] for x in arms], float).reshape(-1, 3)
+        ends = np.array([x[1] for x in line] + [x[1] for x in arms], float).reshape(-1, 3)
+        radius = np.array([x[2] for x in line] + [x[2] for x in arms], float)
+        arm = np.array([False] * len(line) + [True] * len(arms), dtype=bool)
+        near = np.array([x[3] for x in line] + [False] * len(arms), dtype=bool)
+        return Axes(
+            run, starts, ends, radius, arm, np.array([False] * len(line) + attached, dtype=bool), near, feeds
+        )
+
+
+def _arm_axes(candidate: Candidate) -> tuple[list[tuple[tuple[float, ...], tuple[float, ...]]], list[bool]]:
+    axes = candidate.axes()
+    if candidate.trunk:
+        attached = [i == 0 for i in range(len(axes))]
+    else:
+        firsts, n = set(), 0
+        for branch in candidate.branches:
+            firsts.add(n)
+            n += len(branch.points)
+        attached = [i in firsts for i in range(len(axes))]
+    return list(axes), attached
+
+
+def clash_matrix(a: list[Axes], b: list[Axes], gap: float, parents: list[int | None]) -> np.ndarray:
+    """Which of ``a`` are too near to which of ``b``; shape (len(a), len(b)).
+
+    ``gap``: least surface distance, mm. Joined pieces are no clash: those at one
+    outlet, a child run's beginning and the parent's pipe and nipple there, one
+    run's own pipe.
+    """
+    out = np.zeros((len(a), len(b)), dtype=bool)
+    fa, fb = _flat(a), _flat(b)
+    if not len(fa["radius"]) or not len(fb["radius"]):
+        return out
+    margin = gap + float(fa["radius"].max() + fb["radius"].max())
+    tree = shapely.STRtree(_boxes(fb, 0.0))
+    i, j = tree.query(_boxes(fa, margin))
+    keep = ~_joined(fa, fb, i, j, parents)
+    i, j = i[keep], j[keep]
+    reach = fa["radius"][i] + fb["radius"][j] + gap
+    dz = np.maximum(
+        np.minimum(fa["start"][i, 2], fa["end"][i, 2]) - np.maximum(fb["start"][j, 2], fb["end"][j, 2]),
+        np.minimum(fb["start"][j, 2], fb["end"][j, 2]) - np.maximum(fa["start"][i, 2], fa["end"][i, 2]),
+    )
+    near = dz < reach
+    i, j, reach = i[near], j[near], reach[near]
+    if not len(i):
+        return out
+    distance = segment_distances(fa["start"][i], fa["end"][i], fb["start"][j], fb["end"][j])
+    hit = distance < reach - TOUCH
+    out[fa["element"][i[hit]], fb["element"][j[hit]]] = True
+    return out
+
+
+def _flat(elements: list[Axes]) -> dict[str, np.ndarray]:
+    sizes = [len(e.radius) for e in elements]
+    return {
+        "start": np.concatenate([e.start for e in elements]) if elements else np.zeros((0, 3)),
+        "end": np.concatenate([e.end for e in elements]) if elements else np.zeros((0, 3)),
+        "radius": np.concatenate([e.radius for e in elements]) if elements else np.zeros(0),
+        "arm": np.concatenate([e.arm for e in elements]) if elements else np.zeros(0, bool),
+        "attached": np.concatenate([e.attached for e in elements]) if elements else np.zeros(0, bool),
+        "near_start": np.concatenate([e.near_start for e in elements]) if elements else np.zeros(0, bool),
+        "run": np.repeat([e.run for e in elements], sizes),
+        "element": np.repeat(np.arange(len(elements)), sizes),
+        "feed": np.repeat([min(e.feeds) if e.feeds else -1 for e in elements], sizes),
+        "feed2": np.repeat([max(e.feeds) if e.feeds else -1 for e in elements], sizes),
+    }
+
+
+def _boxes(flat: dict[str, np.ndarray], margin: float) -> np.ndarray:
+    low = np.minimum(flat["start"], flat["end"])[:, :2] - margin
+    high = np.maximum(flat["start"], flat["end"])[:, :2] + margin
+    return np.asarray(shapely.box(low[:, 0], low[:, 1], high[:, 0], high[:, 1]))
+
+
+def _joined(
+    fa: dict[str, np.ndarray], fb: dict[str, np.ndarray], i: np.ndarray, j: np.ndarray, parents: list[int | None]
+) -> np.ndarray:
+    """Pairs of pieces that are joined to each other and so cannot clash."""
+    parent = np.array([-1 if p is None else p for p in parents])
+    arm_a, arm_b = fa["arm"][i], fb["arm"][j]
+    run_a, run_b = fa["run"][i], fb["run"][j]
+    same = run_a == run_b
+    skip = same & ~arm_a & ~arm_b
+    skip |= same & arm_a & ~arm_b & fa["attached"][i]
+    skip |= same & arm_b & ~arm_a & fb["attached"][j]
+    # a child's beginning meets its parent's pipe, the nipple that feeds it, and its twin
+    skip |= fb["near_start"][j] & ~arm_b & ((parent[run_b] == run_a) & ~arm_a)
+    skip |= fa["near_start"][i] & ~arm_a & ((parent[run_a] == run_b) & ~arm_b)
+    skip |= fb["near_start"][j] & arm_a & ((fa["feed"][i] == run_b) | (fa["feed2"][i] == run_b))
+    skip |= fa["near_start"][i] & arm_b & ((fb["feed"][j] == run_a) | (fb["feed2"][j] == run_a))
+    twins = (parent[run_a] == parent[run_b]) & (parent[run_a] >= 0) & (run_a != run_b)
+    skip |= twins & fa["near_start"][i] & fb["near_start"][j]
+    return skip

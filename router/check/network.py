@@ -1,0 +1,232 @@
+"""How the water flows: pieces, fittings, heads and supplies as one graph.
+
+An edge means that two things meet in space, not just that a record says so.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from functools import cached_property
+from math import dist
+from typing import TYPE_CHECKING
+
+import networkx as nx
+
+from router.check.findings import TOLERANCE_MM
+from router.check.vectors import Xyz, along, flat_length, minus, unit
+
+if TYPE_CHECKING:
+    from router.check.survey import End, Survey
+    from router.route.model import Fitting, HeadResult, Piece
+
+Node = tuple[str, str]
+"""("piece" | "fitting" | "head" | "supply", id)."""
+
+HOST_MM = 200.0
+"""A plug may stand at its fitting's opening: no fitting of these sizes is longer."""
+
+
+@dataclass(frozen=True)
+class Leg:
+    """A piece on the way to a head, with the direction of flow."""
+
+    piece: Piece
+    start: Xyz
+    end: Xyz
+
+    @property
+    def direction(self) -> Xyz | None:
+        """Unit vector of the flow."""
+        return unit(minus(self.end, self.start))
+
+
+class Network:
+    """The graph of a surveyed route, and the order in which water reaches things."""
+
+    def __init__(self, survey: Survey) -> None:
+        self.survey = survey
+        self.graph: nx.Graph[Node] = nx.Graph()
+        self.loose: list[End] = []
+        """Piece ends that meet nothing."""
+        self.joints: dict[tuple[str, int], tuple[str, int]] = {}
+        """Piece ends that meet another's end with no fitting: a run straight on, a hose's bend."""
+        self.hosts: dict[str, str] = {}
+        """Plug or cap -> the fitting whose opening it closes."""
+        self._build()
+
+    def _build(self) -> None:
+        survey, graph = self.survey, self.graph
+        for piece in survey.pieces.values():
+            graph.add_node(("piece", piece.id))
+        for fitting in survey.fittings.values():
+            graph.add_node(("fitting", fitting.id))
+        for head in survey.results.values():
+            graph.add_node(("head", head.id))
+        for built in survey.built.values():
+            run = survey.runs.get(built.id)
+            if run is not None and run.supply is None:
+                graph.add_node(("supply", built.id))
+        open_ends: list[End] = []
+        for piece in survey.pieces.values():
+            for end, name in zip(survey.ends(piece), piece.fittings, strict=True):
+                if name is None:
+                    open_ends.append(end)
+                elif name in survey.fittings and dist(end.at, survey.fittings[name].at) <= TOLERANCE_MM:
+                    graph.add_edge(("piece", piece.id), ("fitting", name))
+                else:
+                    self.loose.append(end)
+        for name, seat in survey.seats.items():
+            graph.add_edge(("piece", seat.piece.id), ("fitting", name))
+        self._plugs()
+        self._reducers()
+        self._open_ends(open_ends)
+
+    def _plugs(self) -> None:
+        for fitting in self.survey.fittings.values():
+            if fitting.kind not in ("plug", "cap"):
+                continue
+            host = self._host(fitting)
+            if host is not None:
+                self.hosts[fitting.id] = host.id
+                self.graph.add_edge(("fitting", fitting.id), ("fitting", host.id))
+
+    def _host(self, plug: Fitting) -> Fitting | None:
+        """Return the fitting of the same owner at whose centre, or before whose opening, a plug stands."""
+        for fitting in self.survey.takeoff_fittings.get(plug.owner, []):
+            if fitting.kind in ("plug", "cap", "reducer") or fitting.id == plug.id:
+                continue
+            if dist(fitting.at, plug.at) <= TOLERANCE_MM:
+                return fitting
+            for way in fitting.directions:
+                far = (
+                    fitting.at[0] + HOST_MM * way[0],
+                    fitting.at[1] + HOST_MM * way[1],
+                    fitting.at[2] + HOST_MM * way[2],
+                )
+                if along(fitting.at, far, plug.at)[1] <= TOLERANCE_MM:
+                    return fitting
+        return None
+
+    def _reducers(self) -> None:
+        for head in self.survey.results.values():
+            if head.takeoff is None:
+                continue
+            for fitting in self.survey.takeoff_fittings.get(head.takeoff, []):
+                if fitting.kind == "reducer" and self.at_inlet(fitting.at, head):
+                    self.graph.add_edge(("fitting", fitting.id), ("head", head.id))
+
+    def at_inlet(self, point: Xyz, head: HeadResult) -> bool:
+        """Tell whether a point is at a head's inlet: in plan within the alignment, in height exactly."""
+        slack = max(self.survey.rules.alignment, 0.0) + TOLERANCE_MM
+        return abs(point[2] - head.inlet[2]) <= TOLERANCE_MM and flat_length(point, head.inlet) <= slack
+
+    def _open_ends(self, ends: list[End]) -> None:
+        joinable: list[End] = []
+        for end in ends:
+            if end.piece.kind == "run" or end.piece.kind == "hose":
+                joinable.append(end)
+        for end in ends:
+            node = self._supply(end) or self._head(end)
+            if node is not None:
+                self.graph.add_edge(("piece", end.piece.id), node)
+                continue
+            other = next((b for b in joinable if self._joins(end, b)), None) if end in joinable else None
+            if other is None:
+                self.loose.append(end)
+                continue
+            self.joints[(end.piece.id, end.side)] = (other.piece.id, other.side)
+            self.graph.add_edge(("piece", end.piece.id), ("piece", other.piece.id))
+
+    def _supply(self, end: End) -> Node | None:
+        survey, piece = self.survey, end.piece
+        run, line = survey.runs.get(piece.run), survey.lines.get(piece.run)
+        if piece.kind != "run" or run is None or line is None or run.supply is not None:
+            return None
+        at = (*line.point(0.0), survey.built[run.id].supply_level)
+        return ("supply", run.id) if dist(at, end.at) <= TOLERANCE_MM else None
+
+    def _head(self, end: End) -> Node | None:
+        takeoff = self.survey.takeoffs.get(end.piece.owner)
+        for name in takeoff.heads if takeoff is not None else []:
+            result = self.survey.results.get(name)
+            if result is not None and self.at_inlet(end.at, result):
+                return ("head", name)
+        return None
+
+    def _joins(self, a: End, b: End) -> bool:
+        """Two pieces meet without a fitting: a child run straight on, or two legs of one hose."""
+        if a.piece.id == b.piece.id or dist(a.at, b.at) > TOLERANCE_MM:
+            return False
+        if a.piece.kind == "hose" and b.piece.kind == "hose":
+            return a.piece.owner == b.piece.owner
+        one, other = self.survey.runs.get(a.piece.run), self.survey.runs.get(b.piece.run)
+        if a.piece.kind != "run" or b.piece.kind != "run" or one is None or other is None:
+            return False
+        return one.supply == other.id or other.supply == one.id
+
+    # -- the flow ---------------------------------------------------------------------------
+
+    @cached_property
+    def upstream(self) -> dict[Node, Node]:
+        """For everything that water reaches: what it comes from, over the fewest steps."""
+        roots = [node for node in self.graph if node[0] == "supply"]
+        found: dict[Node, Node] = {}
+        seen = set(roots)
+        line = list(roots)
+        for node in line:
+            for other in self.graph[node]:
+                if other not in seen:
+                    seen.add(other)
+                    found[other] = node
+                    line.append(other)
+        return found
+
+    @cached_property
+    def heads_fed(self) -> dict[Node, int]:
+        """How many heads are downstream of each thing that water reaches."""
+        count: dict[Node, int] = dict.fromkeys(self.upstream, 0)
+        for node in reversed(list(self.upstream)):  # nearest to the supply first, so reversed: leaves first
+            if node[0] == "head":
+                count[node] += 1
+            above = self.upstream[node]
+            if above in count:
+                count[above] += count[node]
+        return count
+
+    def way_to(self, head_id: str) -> list[Leg] | None:
+        """Return the pieces of the head's takeoff from its run to the head, in the order of the flow.
+
+        ``None`` if water does not reach the head.
+        """
+        node: Node = ("head", head_id)
+        result = self.survey.results.get(head_id)
+        if result is None or node not in self.upstream:
+            return None
+        legs: list[Leg] = []
+        after: Node = node
+        point: Xyz | None = None
+        while node in self.upstream:
+            node = self.upstream[node]
+            if node[0] == "piece":
+                piece = self.survey.pieces[node[1]]
+                if piece.owner != result.takeoff:
+                    break
+                point = self._exit(piece, after)
+                start = piece.start if point == piece.end else piece.end
+                legs.append(Leg(piece, start, point))
+            after = node
+        return legs[::-1]
+
+    def _exit(self, piece: Piece, after: Node) -> Xyz:
+        """Return the end of a piece that what comes after it is at."""
+        if after[0] == "fitting":
+            goal = self.survey.fittings[after[1]].at
+        elif after[0] == "head":
+            goal = self.survey.results[after[1]].inlet
+        else:
+            other = self.survey.pieces.get(after[1])
+            goal = piece.end
+            if other is not None:
+                ends = (piece.start, piece.end)
+                goal = min((other.start, other.end), key=lambda p: min(dist(p, end) for end in ends))
+        return piece.end if dist(piece.end, goal) <= dist(piece.start, goal) else piece.start

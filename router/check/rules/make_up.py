@@ -1,0 +1,90 @@
+"""The pipe between two fittings: its length, recomputed from take-outs, and at least the shortest nipple."""
+
+from __future__ import annotations
+
+from math import dist
+from typing import TYPE_CHECKING
+
+from router.check.findings import TOLERANCE_MM
+from router.check.joints import NOTHING, Length, engagement, nipple, take_out, worse
+from router.check.rule import Judge
+
+if TYPE_CHECKING:
+    from collections.abc import Iterator
+
+    from router.check.findings import Finding, RuleInForce
+    from router.check.network import Network
+    from router.check.survey import Survey
+    from router.route.model import Piece
+
+_J = Judge("make_up")
+NOT_CUT = ("barrel", "hose")
+"""Pieces that are bought to length: they have no make-up."""
+
+
+def in_force(survey: Survey) -> RuleInForce:
+    """Say what the rule asks in this scenario."""
+    least = nipple(survey, survey.rules.arm_size, "threaded")
+    return _J.of(least.source, least.grade).in_force(
+        "centre to centre less take-outs plus engagements is at least the shortest nipple, "
+        "and is what the route says",
+        f"DN{survey.rules.arm_size} threaded: {least.mm:.1f} mm overall; written within {TOLERANCE_MM:g} mm",
+    )
+
+
+def made_up(survey: Survey, piece: Piece) -> tuple[float, list[Length]]:
+    """Bare pipe length of a piece in mm, and the table values it rests on."""
+    joining = survey.piece_joining(piece)
+    ends: list[Length] = []
+    length = dist(piece.start, piece.end)
+    for end, name in zip(survey.ends(piece), piece.fittings, strict=True):
+        fitting = survey.fittings.get(name or "")
+        found = NOTHING if fitting is None else take_out(survey, fitting, end.into)
+        ends.append(found)
+        if fitting is not None:
+            length += engagement(survey, piece.dn, joining) - found.mm
+    return length, ends
+
+
+def check(survey: Survey, net: Network) -> Iterator[Finding]:
+    """Yield pieces whose length or make-up is not what is written, or too short."""
+    for piece in survey.pieces.values():
+        length = dist(piece.start, piece.end)
+        if length < TOLERANCE_MM:
+            yield _J.breaks(
+                piece.id, f"{piece.id}: the piece has no length", measured=length, place=piece.start
+            )
+            continue
+        if abs(length - piece.length) > TOLERANCE_MM:
+            text = f"{piece.id}: {length:.1f} mm centre to centre, written {piece.length:.1f} mm"
+            yield _J.breaks(piece.id, text, measured=length, limit=piece.length, place=piece.start)
+        if piece.kind not in NOT_CUT:
+            yield from _make_up(survey, net, piece)
+
+
+def _make_up(survey: Survey, net: Network, piece: Piece) -> Iterator[Finding]:
+    bare, ends = made_up(survey, piece)
+    for found, name in zip(ends, piece.fittings, strict=True):
+        if found.trouble:
+            text = f"{piece.id}: no take-out for {name}: {found.trouble}"
+            yield _J.breaks(piece.id, text, place=piece.start, against=name)
+    if any(found.trouble for found in ends):
+        return
+    if abs(bare - piece.make_up) > TOLERANCE_MM:
+        text = f"{piece.id}: make-up is {bare:.1f} mm, written {piece.make_up:.1f} mm"
+        yield _J.breaks(piece.id, text, measured=bare, limit=piece.make_up, place=piece.start)
+    least = nipple(survey, piece.dn, survey.piece_joining(piece))
+    if least.trouble:
+        yield _J.breaks(piece.id, f"{piece.id}: {least.trouble}", place=piece.start)
+        return
+    # A run that goes straight on is one pipe over two records.
+    for index in (0, 1):
+        other = net.joints.get((piece.id, index))
+        if other is not None:
+            bare += made_up(survey, survey.pieces[other[0]])[0]
+    grade = worse(worse(ends[0].grade, ends[1].grade), least.grade)
+    judge = _J.of(least.source, grade)
+    fittings = sum(name in survey.fittings for name in piece.fittings if name is not None)
+    # With one end free a near miss means nothing.
+    if fittings == 2 or least.mm - bare > TOLERANCE_MM:
+        yield from judge.at_least(piece.id, "make-up", bare, least.mm, place=piece.start)

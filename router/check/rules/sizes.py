@@ -1,0 +1,179 @@
+"""Pipe sizes: never growing downstream, by the schedule or as given, reduced only at the heads."""
+
+from __future__ import annotations
+
+from math import dist
+from typing import TYPE_CHECKING
+
+from router.check.findings import TOLERANCE_MM
+from router.check.joints import match_tolerance, opening
+from router.check.rule import Judge
+
+if TYPE_CHECKING:
+    from collections.abc import Iterator
+
+    from router.check.findings import Finding, RuleInForce
+    from router.check.network import Network, Node
+    from router.check.survey import Survey
+    from router.route.model import Piece
+
+_J = Judge("sizes", "NFPA 13 (paraphrased): sizes by the pipe schedule or as given", "C")
+
+
+def _schedule_judge(survey: Survey) -> Judge:
+    source, grade = survey.tables.source(f"schedule_{survey.system.hazard}")
+    return _J.of(source, str(grade))
+
+
+def in_force(survey: Survey) -> RuleInForce:
+    """Say what the rule asks in this scenario."""
+    steps = survey.tables.schedule(survey.system.hazard)
+    return _schedule_judge(survey).in_force(
+        "sizes never grow downstream; a run's given size is kept, else it is at least the schedule's for the "
+        "heads served downstream; openings fit their pipes; a reducer stands where the head's thread differs",
+        "; ".join(f"DN{dn}: {most} heads" for dn, most in steps.items()),
+    )
+
+
+def check(survey: Survey, net: Network) -> Iterator[Finding]:
+    """Yield pieces and fittings of a wrong size."""
+    for piece in survey.pieces.values():
+        if piece.kind in ("barrel", "hose"):
+            continue
+        if piece.dn not in survey.tables.sizes:
+            text = f"{piece.id}: there is no pipe of size DN{piece.dn}"
+            yield _J.breaks(piece.id, text, measured=piece.dn, unit="DN", place=piece.start)
+        yield from _growth(survey, net, piece)
+        if piece.kind == "run":
+            yield from _run_size(survey, net, piece)
+        else:
+            yield from _arm_size(survey, net, piece)
+    yield from _openings(survey)
+    yield from _reducers(survey)
+
+
+def _before(survey: Survey, net: Network, piece: Piece) -> Piece | None:
+    """Return the piece that water comes from."""
+    node: Node | None = net.upstream.get(("piece", piece.id))
+    while node is not None and node[0] != "piece":
+        node = net.upstream.get(node)
+    return survey.pieces[node[1]] if node is not None else None
+
+
+def _growth(survey: Survey, net: Network, piece: Piece) -> Iterator[Finding]:
+    before = _before(survey, net, piece)
+    if before is not None and piece.dn > before.dn and before.kind not in ("barrel", "hose"):
+        text = f"{piece.id}: DN{piece.dn} downstream of DN{before.dn}"
+        yield _J.breaks(
+            piece.id,
+            text,
+            measured=piece.dn,
+            limit=before.dn,
+            unit="DN",
+            place=piece.start,
+            against=before.id,
+        )
+
+
+def _run_size(survey: Survey, net: Network, piece: Piece) -> Iterator[Finding]:
+    run = survey.runs.get(piece.run)
+    if run is None:
+        return  # the rule band names it
+    if run.size != "schedule":
+        if piece.dn != run.size:
+            text = f"{piece.id}: DN{piece.dn}, run {run.id} is given as DN{run.size}"
+            yield _J.breaks(piece.id, text, measured=piece.dn, limit=run.size, unit="DN", place=piece.start)
+        return
+    heads = net.heads_fed.get(("piece", piece.id), 0)
+    judge = _schedule_judge(survey)
+    try:
+        least = survey.tables.size_for_heads(heads, survey.system.hazard)
+    except ValueError as fault:
+        yield judge.note(piece.id, f"{piece.id}: {fault}", measured=heads, unit="heads", place=piece.start)
+        return
+    if piece.dn < least:
+        text = f"{piece.id}: DN{piece.dn} feeds {heads} heads, the schedule asks for DN{least}"
+        yield judge.breaks(piece.id, text, measured=piece.dn, limit=least, unit="DN", place=piece.start)
+    elif heads and piece.dn > max(least, survey.rules.arm_size):
+        text = f"{piece.id}: DN{piece.dn} feeds {heads} heads, the schedule is content with DN{least}"
+        yield judge.note(piece.id, text, measured=piece.dn, limit=least, unit="DN", place=piece.start)
+
+
+def _arm_size(survey: Survey, net: Network, piece: Piece) -> Iterator[Finding]:
+    takeoff = survey.takeoffs.get(piece.owner)
+    if takeoff is None or not takeoff.heads:
+        return
+    wanted = survey.rules.arm_size
+    if piece.dn < wanted:
+        text = f"{piece.id}: DN{piece.dn}, arms are DN{wanted}"
+        yield _J.breaks(piece.id, text, measured=piece.dn, limit=wanted, unit="DN", place=piece.start)
+    elif piece.dn > wanted:
+        text = f"{piece.id}: DN{piece.dn}, arms need only be DN{wanted}"
+        yield _J.note(piece.id, text, measured=piece.dn, limit=wanted, unit="DN", place=piece.start)
+
+
+def _openings(survey: Survey) -> Iterator[Finding]:
+    tolerance = match_tolerance(survey)
+    for fitting in survey.fittings.values():
+        for end in survey.meeting[fitting.id]:
+            if end.into is None or end.piece.kind in ("barrel", "hose"):
+                continue
+            at = opening(fitting, end.into, tolerance)
+            if at is None or at >= len(fitting.sizes) or dist(end.at, fitting.at) > TOLERANCE_MM:
+                continue  # the rule connected names it
+            if fitting.sizes[at] != end.piece.dn:
+                text = f"{fitting.id}: opening DN{fitting.sizes[at]}, pipe {end.piece.id} is DN{end.piece.dn}"
+                yield _J.breaks(
+                    fitting.id,
+                    text,
+                    measured=fitting.sizes[at],
+                    limit=end.piece.dn,
+                    unit="DN",
+                    place=fitting.at,
+                    against=end.piece.id,
+                )
+
+
+def _reducers(survey: Survey) -> Iterator[Finding]:
+    """Check that a reducer stands at each inlet whose thread is smaller than the pipe, and nowhere else."""
+    rightful: set[str] = set()
+    for result in survey.results.values():
+        head = survey.heads.get(result.id)
+        takeoff = survey.takeoffs.get(result.takeoff or "")
+        if head is None or takeoff is None or not result.served:
+            continue
+        slack = survey.rules.alignment + TOLERANCE_MM
+        at = [
+            fitting
+            for fitting in survey.takeoff_fittings.get(takeoff.id, [])
+            if fitting.kind == "reducer" and dist(fitting.at, result.inlet) <= slack
+        ]
+        rightful |= {fitting.id for fitting in at}
+        pipes = [
+            piece
+            for piece in survey.takeoff_pieces.get(takeoff.id, [])
+            if min(dist(piece.start, result.inlet), dist(piece.end, result.inlet)) <= slack
+        ]
+        if len(pipes) != 1:
+            continue  # the rule served names it
+        pipe = pipes[0]
+        wanted = 0 if pipe.kind in ("barrel", "hose") or pipe.dn == head.thread else 1
+        if len(at) != wanted:
+            text = f"{head.id}: {len(at)} reducers from DN{pipe.dn} to DN{head.thread}, {wanted} expected"
+            yield _J.breaks(
+                head.id,
+                text,
+                measured=len(at),
+                limit=wanted,
+                unit="reducers",
+                place=result.inlet,
+                against=pipe.id,
+            )
+        for fitting in at[:wanted]:
+            if sorted(fitting.sizes) != sorted((pipe.dn, head.thread)):
+                text = f"{fitting.id}: sizes {fitting.sizes}, DN{pipe.dn} to DN{head.thread} expected"
+                yield _J.breaks(fitting.id, text, place=fitting.at, against=head.id)
+    for fitting in survey.fittings.values():
+        if fitting.kind == "reducer" and fitting.id not in rightful:
+            text = f"{fitting.id}: a reducer that stands at no head's inlet"
+            yield _J.breaks(fitting.id, text, place=fitting.at)

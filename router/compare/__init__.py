@@ -1,0 +1,1 @@
+"""Two or more judged routes side by side."""

@@ -1,0 +1,1 @@
+"""Exact distances and frames: a pipe is a capsule, an obstruction a prism; no trade knowledge."""

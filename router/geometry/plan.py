@@ -1,0 +1,96 @@
+"""A run's line in plan: stations along it, and the frame of each straight section."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+import numpy as np
+from numpy.typing import NDArray
+
+FloatArray = NDArray[np.float64]
+
+
+@dataclass(frozen=True)
+class Section:
+    """One straight part of a plan line.
+
+    ``start``/``end`` are stations in mm, ``origin`` the plan point at ``start``,
+    ``along`` the unit vector away from the supply and ``left`` its left normal.
+    """
+
+    start: float
+    end: float
+    origin: FloatArray
+    along: FloatArray
+    left: FloatArray
+
+    def point(self, station: float) -> FloatArray:
+        """Plan point at ``station`` (mm), on the section's infinite line."""
+        return self.origin + (station - self.start) * self.along
+
+    def local(self, xy: FloatArray) -> FloatArray:
+        """World plan points, shape (n, 2), as (station, lateral), left positive, mm."""
+        rel = np.atleast_2d(xy) - self.origin
+        return np.column_stack([self.start + rel @ self.along, rel @ self.left])
+
+
+class PlanLine:
+    """A polyline in plan, in mm, from its supply end.
+
+    Parameters
+    ----------
+    vertices
+        Plan points, at least two, no two neighbours equal.
+    """
+
+    def __init__(self, vertices: list[tuple[float, float]]) -> None:
+        points = np.asarray(vertices, dtype=float)
+        steps = np.diff(points, axis=0)
+        lengths = np.hypot(steps[:, 0], steps[:, 1])
+        self.vertices = points
+        self.stations = np.concatenate([[0.0], np.cumsum(lengths)])
+        self.sections: list[Section] = []
+        for i, (step, length) in enumerate(zip(steps, lengths, strict=True)):
+            along = step / length
+            self.sections.append(
+                Section(
+                    float(self.stations[i]),
+                    float(self.stations[i + 1]),
+                    points[i],
+                    along,
+                    np.array([-along[1], along[0]]),
+                )
+            )
+
+    @property
+    def length(self) -> float:
+        """Whole plan length, mm."""
+        return float(self.stations[-1])
+
+    def section_at(self, station: float) -> Section:
+        """Section that holds ``station``; at a bend the one nearer the supply."""
+        for section in self.sections:
+            if station <= section.end + 1e-9:
+                return section
+        return self.sections[-1]
+
+    def point(self, station: float) -> FloatArray:
+        """Plan point at ``station``, mm."""
+        return self.section_at(station).point(station)
+
+    def nearest(self, xy: tuple[float, float] | FloatArray) -> tuple[float, float]:
+        """(station, distance) of the point on the line nearest to ``xy``, mm."""
+        best = (0.0, float("inf"))
+        target = np.asarray(xy, dtype=float)
+        for section in self.sections:
+            station = float(np.clip(section.local(target)[0, 0], section.start, section.end))
+            distance = float(np.hypot(*(section.point(station) - target)))
+            if distance < best[1] - 1e-9:
+                best = (station, distance)
+        return best
+
+    def turn_at(self, index: int) -> float:
+        """Change of direction at vertex ``index``, degrees, 0 to 180."""
+        before, after = self.sections[index - 1].along, self.sections[index].along
+        cross = before[0] * after[1] - before[1] * after[0]
+        return float(np.degrees(np.arctan2(abs(cross), float(before @ after))))

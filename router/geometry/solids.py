@@ -1,0 +1,227 @@
+"""Obstructions as upright prisms, and what they take away from pipes.
+
+A pipe is a capsule (an axis with a radius), an obstruction a plan polygon (any
+shape) between two elevations. A horizontal pipe at plan distance ``dh`` from
+the polygon is too near exactly while its elevation lies inside
+``(low - rho, high + rho)`` with ``rho = sqrt(reach**2 - dh**2)`` and
+``reach = radius + clearance``. So one plan distance answers for every level.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+import numpy as np
+import shapely
+from numpy.typing import NDArray
+
+from router.geometry.plan import FloatArray
+from router.geometry.segments import segment_distances
+
+TOUCH = 0.01
+"""mm. Touching exactly is allowed; all limits of the generator give way by this much."""
+
+IntArray = NDArray[np.int64]
+BoolArray = NDArray[np.bool_]
+
+
+@dataclass(frozen=True)
+class Bands:
+    """Elevations that horizontal pipes must avoid: open intervals, shape (pipes, solids)."""
+
+    low: FloatArray
+    high: FloatArray
+    index: IntArray
+
+    def clear(self, z: FloatArray) -> BoolArray:
+        """Whether each pipe is clear at elevation ``z``; shape of ``z`` is (pipes, ...)."""
+        zz = np.asarray(z)[..., None]
+        low = self.low.reshape((self.low.shape[0],) + (1,) * (zz.ndim - 2) + (-1,))
+        high = self.high.reshape(low.shape)
+        return np.asarray(~np.any((zz > low + TOUCH) & (zz < high - TOUCH), axis=-1))
+
+    def clear_span(self, z0: FloatArray, z1: FloatArray) -> BoolArray:
+        """Whether upright pipes between ``z0`` and ``z1`` (any order) are clear."""
+        bottom, top = np.minimum(z0, z1)[..., None], np.maximum(z0, z1)[..., None]
+        low = self.low.reshape((self.low.shape[0],) + (1,) * (bottom.ndim - 2) + (-1,))
+        high = self.high.reshape(low.shape)
+        return np.asarray(~np.any((top > low + TOUCH) & (bottom < high - TOUCH), axis=-1))
+
+    def next_clear(self, z: FloatArray, *, upward: bool) -> FloatArray:
+        """Nearest clear elevation at or above (below) ``z``; shape (pipes, levels)."""
+        out = np.array(z, dtype=float)
+        low, high = self.low[:, None, :], self.high[:, None, :]
+        for _ in range(2 * self.low.shape[1] + 1):
+            zz = out[..., None]
+            hit = (zz > low + TOUCH) & (zz < high - TOUCH)
+            if not hit.any():
+                break
+            if upward:
+                out = np.maximum(out, np.where(hit, high, -np.inf).max(axis=-1))
+            else:
+                out = np.minimum(out, np.where(hit, low, np.inf).min(axis=-1))
+        return out
+
+
+class Solids:
+    """A set of prisms with a spatial index.
+
+    Parameters
+    ----------
+    polygons
+        Plan rings in mm, one per prism, closed or not.
+    low, high
+        Elevations in mm.
+    clearance
+        Least surface distance to pipes, mm.
+    ids
+        Name of each, for messages.
+    ceiling
+        Whether the prism is the space below a ceiling plane: its edges are
+        taken square, and last verticals to heads pass through it.
+    """
+
+    def __init__(
+        self,
+        polygons: list[list[tuple[float, float]]],
+        low: list[float],
+        high: list[float],
+        clearance: list[float],
+        ids: list[str] | None = None,
+        ceiling: list[bool] | None = None,
+    ) -> None:
+        self.ids = ids if ids is not None else [str(i) for i in range(len(polygons))]
+        self.ceiling = np.asarray(ceiling if ceiling is not None else [False] * len(polygons), bool)
+        self.polygons = shapely.polygons([np.asarray(p, float) for p in polygons]) if polygons else np.array([])
+        self.rings = [np.asarray(p, float) for p in polygons]
+        self.low = np.asarray(low, float)
+        self.high = np.asarray(high, float)
+        self.clearance = np.asarray(clearance, float)
+        self.tree = shapely.STRtree(self.polygons)
+        self.widest = float(self.clearance.max()) if len(self.clearance) else 0.0
+
+    def near(self, x0: float, y0: float, x1: float, y1: float, margin: float) -> IntArray:
+        """Indices of prisms whose plan box meets the box grown by ``margin``, ascending."""
+        if not len(self.rings):
+            return np.zeros(0, dtype=np.int64)
+        box = shapely.box(x0 - margin, y0 - margin, x1 + margin, y1 + margin)
+        return np.sort(self.tree.query(box)).astype(np.int64)
+
+    def without_ceilings(self, index: IntArray) -> IntArray:
+        """Those of ``index`` that stop a last vertical to a head too."""
+        return index[~self.ceiling[index]]
+
+    def bands(self, ends: FloatArray, radius: float | FloatArray, index: IntArray) -> Bands:
+        """Elevation bands that pipes with the plan axes ``ends`` must avoid.
+
+        ``ends``: (n, 4) as x0, y0, x1, y1 (a point twice for an upright pipe);
+        ``radius``: mm, one or (n,).
+        """
+        reach = np.broadcast_to(np.asarray(radius, float), (len(ends),))[:, None] + self.clearance[index]
+        if not len(index) or not len(ends):
+            empty = np.zeros((len(ends), 0))
+            return Bands(empty, empty, index)
+        lines = shapely.linestrings(ends.reshape(-1, 2, 2))
+        distance = shapely.distance(lines[:, None], self.polygons[index][None, :])
+        rho = np.where(self.ceiling[index], reach, np.sqrt(np.maximum(reach**2 - distance**2, 0.0)))
+        hit = distance < reach - TOUCH
+        low = np.where(hit, self.low[index] - rho, np.inf)
+        high = np.where(hit, self.high[index] + rho, -np.inf)
+        return Bands(low, high, index)
+
+    def segment_distance(self, start: FloatArray, end: FloatArray, i: int) -> float:
+        """Least distance in mm between a segment in space and prism ``i`` (0 if they meet).
+
+        The segment is cut at the prism's two elevations. Between them the plan
+        distance counts; outside, the distance to the top or bottom face, which
+        is reached on its rim or straight below (above) an end.
+        """
+        low, high = self.low[i], self.high[i]
+        rise = end[2] - start[2]
+        best = np.inf
+        cuts = [0.0, 1.0]
+        if abs(rise) > 1e-12:
+            cuts += [float(np.clip((z - start[2]) / rise, 0, 1)) for z in (low, high)]
+        cuts.sort()
+        polygon = self.polygons[i]
+        ring = self.rings[i]
+        for u, v in zip(cuts[:-1], cuts[1:], strict=True):
+            if v - u < 1e-12 and len(cuts) > 2 and not (u == 0.0 and v == 1.0):
+                continue
+            a, b = start + u * (end - start), start + v * (end - start)
+            middle = (a[2] + b[2]) / 2
+            if low <= middle <= high:
+                best = min(best, float(shapely.distance(shapely.LineString([a[:2], b[:2]]), polygon)))
+                continue
+            face = low if middle < low else high
+            r0 = np.column_stack([ring, np.full(len(ring), face)])
+            r1 = np.roll(r0, -1, axis=0)
+            n = len(r0)
+            best = min(
+                best, float(segment_distances(np.tile(a, (n, 1)), np.tile(b, (n, 1)), r0, r1).min())
+            )
+            for p in (a, b):
+                if shapely.intersects_xy(polygon, p[0], p[1]):
+                    best = min(best, abs(float(p[2]) - face))
+        return best
+
+    def segments_clear(self, starts: FloatArray, ends: FloatArray, radius: FloatArray) -> BoolArray:
+        """Whether capsules in any direction keep their clearance; shapes (n, 3), (n, 3), (n,)."""
+        ok = np.ones(len(starts), dtype=bool)
+        if not len(self.rings) or not len(starts):
+            return ok
+        boxes = shapely.box(
+            np.minimum(starts[:, 0], ends[:, 0]) - radius - self.widest,
+            np.minimum(starts[:, 1], ends[:, 1]) - radius - self.widest,
+            np.maximum(starts[:, 0], ends[:, 0]) + radius + self.widest,
+            np.maximum(starts[:, 1], ends[:, 1]) + radius + self.widest,
+        )
+        pipe, solid = self.tree.query(boxes)
+        reach = radius[pipe] + self.clearance[solid]
+        top = np.maximum(starts[pipe, 2], ends[pipe, 2])
+        bottom = np.minimum(starts[pipe, 2], ends[pipe, 2])
+        keep = (bottom < self.high[solid] + reach - TOUCH) & (top > self.low[solid] - reach + TOUCH)
+        for p, s, limit in zip(pipe[keep], solid[keep], reach[keep], strict=True):
+            if ok[p] and self.segment_distance(starts[p], ends[p], int(s)) < limit - TOUCH:
+                ok[p] = False
+        return ok
+
+
+def line_spans(ring: FloatArray, rho: float) -> list[tuple[float, float]]:
+    """Where the x axis runs within ``rho`` of a polygon: open spans of x, merged.
+
+    ``ring``: (n, 2) vertices in a frame whose x axis is the pipe's axis, mm.
+    Each edge's neighbourhood (a stadium) cuts the axis in one span, whose ends
+    are ends of its straight sides' or its round ends' spans.
+    """
+    nxt = np.roll(ring, -1, axis=0)
+    spans: list[tuple[float, float]] = []
+    for a, b in zip(ring, nxt, strict=True):
+        xs: list[float] = []
+        for x, y in (a, b):
+            if abs(y) < rho:
+                half = float(np.sqrt(rho * rho - y * y))
+                xs += [x - half, x + half]
+        length = float(np.hypot(*(b - a)))
+        if length > 0:
+            normal = np.array([-(b - a)[1], (b - a)[0]]) / length * rho
+            corners = [a + normal, b + normal, b - normal, a - normal]
+            for p, q in zip(corners, [*corners[1:], corners[0]], strict=True):
+                if (p[1] < 0) != (q[1] < 0):
+                    xs.append(float(p[0] + (q[0] - p[0]) * (0 - p[1]) / (q[1] - p[1])))
+        if xs:
+            spans.append((min(xs), max(xs)))
+    crossings = sorted(
+        float(a[0] + (b[0] - a[0]) * (0 - a[1]) / (b[1] - a[1]))
+        for a, b in zip(ring, nxt, strict=True)
+        if (a[1] < 0) != (b[1] < 0)
+    )
+    spans += list(zip(crossings[::2], crossings[1::2], strict=False))
+    spans.sort()
+    merged: list[tuple[float, float]] = []
+    for low, high in spans:
+        if merged and low <= merged[-1][1]:
+            merged[-1] = (merged[-1][0], max(merged[-1][1], high))
+        else:
+            merged.append((low, high))
+    return merged

@@ -1,0 +1,1 @@
+"""A person's drawing (segments with sizes) becomes a route."""

@@ -1,0 +1,1 @@
+"""The choice: variables, constraints, objective, solving and explanation; alone imports ortools."""

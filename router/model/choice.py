@@ -1,0 +1,151 @@
+"""The choice: one CP-SAT model over the runs that must be decided together.
+
+Everything that leaves a run is a takeoff, a run is a path. Clashes between
+pieces come in as pairs of things that cannot both be; they are added as they
+are found (``Choice.forbid``), and the model is solved again.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from typing import Literal
+
+from ortools.sat.python import cp_model
+
+from router.model import rules
+from router.model.variables import RunVariables, Stay, make_variables
+from router.profiles.graph import IntArray, Prices, RunGraph
+
+Element = tuple[Literal["arc", "stay"], int, int]
+"""(kind, run, index of the arc or of the stay)."""
+
+
+@dataclass(frozen=True)
+class RunChoice:
+    """What the model chose for one run; ``None`` as level: the run is not built."""
+
+    level: int | None
+    arcs: tuple[int, ...]
+    stays: tuple[int, ...]
+    unserved: tuple[int, ...]
+
+
+@dataclass(frozen=True)
+class Answer:
+    """Outcome of one solve. ``value`` and ``bound`` in thousandths of a point."""
+
+    status: Literal["optimal", "feasible", "unknown", "infeasible"]
+    value: int
+    bound: int
+    runs: dict[int, RunChoice]
+    deterministic_time: float
+
+
+class Choice:
+    """The model of a set of runs.
+
+    Parameters
+    ----------
+    graphs
+        Graphs by run.
+    kept
+        Arcs of each run that are not proven useless.
+    parents
+        Parent of each run, ``None`` for roots.
+    heads
+        Indices of each run's items that are heads.
+    costs
+        Cost of every arc of each run without child tables, thousandths of a point.
+    prices
+        Weights.
+    """
+
+    def __init__(
+        self,
+        graphs: dict[int, RunGraph],
+        kept: dict[int, list[int]],
+        parents: dict[int, int | None],
+        heads: dict[int, list[int]],
+        costs: dict[int, IntArray],
+        prices: Prices,
+    ) -> None:
+        self.model = cp_model.CpModel()
+        self.prices, self.parents, self.heads, self.costs = prices, parents, heads, costs
+        self.runs = {r: make_variables(self.model, graphs[r], kept[r], prices) for r in graphs}
+        self._add_rules()
+        self._add_objective()
+
+    def _add_rules(self) -> None:
+        for r, v in self.runs.items():
+            rules.profile_is_a_path(self.model, v)
+            rules.each_head_once(self.model, v, self.heads[r])
+            rules.styles_in_use(self.model, v)
+            parent = self.parents[r]
+            if parent is not None:
+                rules.child_starts_where_fed(self.model, self.runs[parent], v)
+
+    def _add_objective(self) -> None:
+        terms: list[cp_model.LinearExprT] = []
+        prices = self.prices
+        drain = prices.whole(prices.drain)
+        for r, v in self.runs.items():
+            terms += [int(self.costs[r][k]) * v.arc[k] for k in v.kept]
+            terms += [stay.cost * literal for stay, literal in zip(v.stays, v.stay, strict=True)]
+            if v.flags > 1:
+                terms += [drain * v.lane[k, 0] for k in v.kept if v.graph.arcs[k].lb < v.graph.arcs[k].la]
+            terms += [prices.whole(prices.style) * used for used in v.style.values()]
+            terms += [prices.whole(prices.unserved) * v.unserved[item] for item in self.heads[r]]
+            terms += [
+                prices.whole(prices.moved * float(v.graph.source[level])) * start
+                for level, start in v.start.items()
+            ]
+        self.model.minimize(sum(terms))
+
+    def element(self, e: Element) -> cp_model.IntVar:
+        """Literal of an element."""
+        kind, run, index = e
+        return self.runs[run].arc[index] if kind == "arc" else self.runs[run].stay[index]
+
+    def stays(self, run: int) -> list[Stay]:
+        """The stays of a run, in the order of their elements."""
+        return self.runs[run].stays
+
+    def forbid(self, a: Element, b: Element) -> None:
+        """Say that ``a`` and ``b`` cannot both be."""
+        self.model.add_bool_or([self.element(a).negated(), self.element(b).negated()])
+
+    def hint(self, chosen: dict[int, RunChoice]) -> None:
+        """Give a known answer as a hint (clashes in it do no harm)."""
+        self.model.clear_hints()
+        for r, choice in chosen.items():
+            arcs = set(choice.arcs)
+            for k, literal in self.runs[r].arc.items():
+                self.model.add_hint(literal, int(k in arcs))
+
+    def solve(self, seconds: float | None = None, *, presolve: bool = True) -> Answer:
+        """Solve with one worker, so that the same model gives the same answer."""
+        solver = cp_model.CpSolver()
+        solver.parameters.num_workers = 1
+        solver.parameters.random_seed = 0
+        solver.parameters.cp_model_presolve = presolve
+        if seconds is not None:
+            solver.parameters.max_time_in_seconds = max(seconds, 0.05)
+        status = solver.solve(self.model)
+        time = float(solver.response_proto.deterministic_time)
+        if status in (cp_model.OPTIMAL, cp_model.FEASIBLE):
+            name: Literal["optimal", "feasible"] = "optimal" if status == cp_model.OPTIMAL else "feasible"
+            value = round(solver.objective_value)
+            bound = value if name == "optimal" else int(solver.best_objective_bound)
+            return Answer(name, value, bound, {r: self._read(solver, v) for r, v in self.runs.items()}, time)
+        if status == cp_model.INFEASIBLE:
+            return Answer("infeasible", 0, 0, {}, time)
+        return Answer("unknown", 0, int(max(solver.best_objective_bound, 0)), {}, time)
+
+    def _read(self, solver: cp_model.CpSolver, v: RunVariables) -> RunChoice:
+        level = next((lvl for lvl, start in v.start.items() if solver.boolean_value(start)), None)
+        arcs = sorted(
+            (k for k in v.kept if solver.boolean_value(v.arc[k])), key=lambda k: v.graph.arcs[k].a
+        )
+        stays = tuple(s for s, literal in enumerate(v.stay) if solver.boolean_value(literal))
+        unserved = tuple(i for i in self.heads[v.graph.run] if solver.boolean_value(v.unserved[i]))
+        return RunChoice(level, tuple(arcs), stays, unserved)

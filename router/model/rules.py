@@ -1,0 +1,56 @@
+"""The constraints of the choice, one function per rule."""
+
+from __future__ import annotations
+
+from collections import defaultdict
+
+from ortools.sat.python import cp_model
+
+from router.model.variables import RunVariables, landing_flag
+
+
+def profile_is_a_path(model: cp_model.CpModel, v: RunVariables) -> None:
+    """What flows into a node flows out of it; the run starts once and ends on an ending arc."""
+    into: dict[tuple[int, int, int], list[cp_model.IntVar]] = defaultdict(list)
+    out: dict[tuple[int, int, int], list[cp_model.IntVar]] = defaultdict(list)
+    for level, start in v.start.items():
+        into[0, level, 0].append(start)
+    for k in v.kept:
+        arc = v.graph.arcs[k]
+        for flag in range(v.flags):
+            out[v.graph.starts[k], arc.la, flag].append(v.lane[k, flag])
+            if not arc.ends:
+                landing = landing_flag(v.graph, arc.la, arc.lb, flag)
+                into[v.graph.goes[k], arc.lb, landing].append(v.lane[k, flag])
+        if v.flags > 1:
+            model.add(sum(v.lane[k, f] for f in range(v.flags)) == v.arc[k])
+    for stay, literal in zip(v.stays, v.stay, strict=True):
+        out[stay.i, stay.level, stay.flag].append(literal)
+        into[stay.j, stay.level, stay.flag].append(literal)
+    for node in sorted(set(into) | set(out)):
+        model.add(sum(into[node]) == sum(out[node]))
+    model.add_at_most_one(v.start.values())
+
+
+def each_head_once(model: cp_model.CpModel, v: RunVariables, heads: list[int]) -> None:
+    """Each head is served exactly once, or unserved."""
+    for item in heads:
+        model.add_exactly_one([*v.serving(item), v.unserved[item]])
+
+
+def child_starts_where_fed(model: cp_model.CpModel, parent: RunVariables, child: RunVariables) -> None:
+    """A child run starts at the level at which its parent feeds it, or not at all."""
+    for level, start in child.start.items():
+        model.add(start == sum(parent.feeding(child.graph.run, level)))
+    for k in parent.kept:
+        for run, level in parent.graph.arcs[k].feeds:
+            if run == child.graph.run and level not in child.start:
+                model.add(parent.arc[k] == 0)
+
+
+def styles_in_use(model: cp_model.CpModel, v: RunVariables) -> None:
+    """A style counts on a run as soon as one takeoff uses it."""
+    for k in v.kept:
+        style = v.graph.arcs[k].style
+        if style:
+            model.add_implication(v.arc[k], v.style[style])

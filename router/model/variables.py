@@ -1,0 +1,102 @@
+"""Solver variables of a set of runs, with queries instead of loose dictionaries."""
+
+from __future__ import annotations
+
+from collections import defaultdict
+from dataclasses import dataclass, field
+
+from ortools.sat.python import cp_model
+
+from router.profiles.graph import Prices, RunGraph
+
+
+@dataclass(frozen=True, slots=True)
+class Stay:
+    """The run keeps ``level`` from position ``i`` to ``j`` (indices); ``flag``: inside a trapped part."""
+
+    i: int
+    j: int
+    level: int
+    flag: int
+    cost: int
+
+
+@dataclass
+class RunVariables:
+    """Variables of one run.
+
+    ``arc``: one literal per kept arc; ``lane``: the same split by trapped flag
+    (one lane only where nothing can be trapped); ``start``: the level that the
+    run starts at; ``style``: styles in use; ``unserved``: by item.
+    """
+
+    graph: RunGraph
+    kept: list[int]
+    arc: dict[int, cp_model.IntVar] = field(default_factory=dict)
+    lane: dict[tuple[int, int], cp_model.IntVar] = field(default_factory=dict)
+    stays: list[Stay] = field(default_factory=list)
+    stay: list[cp_model.IntVar] = field(default_factory=list)
+    start: dict[int, cp_model.IntVar] = field(default_factory=dict)
+    style: dict[str, cp_model.IntVar] = field(default_factory=dict)
+    unserved: dict[int, cp_model.IntVar] = field(default_factory=dict)
+
+    @property
+    def flags(self) -> int:
+        """Number of lanes: 2 where descents trap water."""
+        return 2 if self.graph.traps else 1
+
+    def serving(self, item: int) -> list[cp_model.IntVar]:
+        """Literals of all kept arcs that serve ``item``."""
+        return [self.arc[k] for k in self.kept if item in self.graph.arcs[k].items]
+
+    def feeding(self, child: int, level: int) -> list[cp_model.IntVar]:
+        """Literals of all kept arcs that feed ``child`` at its ``level``."""
+        return [self.arc[k] for k in self.kept if (child, level) in self.graph.arcs[k].feeds]
+
+
+def landing_flag(graph: RunGraph, la: int, lb: int, flag: int) -> int:
+    """Trapped flag after going from level ``la`` to ``lb``: set by a descent, cleared by a rise."""
+    if not graph.traps or la == lb:
+        return flag
+    return 0 if lb > la else 1
+
+
+def make_variables(
+    model: cp_model.CpModel, graph: RunGraph, kept: list[int], prices: Prices
+) -> RunVariables:
+    """Create and name all variables of a run.
+
+    Only positions that some kept arc touches matter; between two of them the
+    run can stay where every step between is clear.
+    """
+    v = RunVariables(graph, kept)
+    name = f"r{graph.run}"
+    touched: dict[int, set[int]] = defaultdict(set)
+    for level, amount in enumerate(graph.source):
+        if amount >= 0:
+            v.start[level] = model.new_bool_var(f"{name}_start_{level}")
+            touched[level].add(0)
+    for k in kept:
+        arc = graph.arcs[k]
+        v.arc[k] = model.new_bool_var(f"{name}_arc_{k}")
+        for flag in range(v.flags):
+            v.lane[k, flag] = v.arc[k] if v.flags == 1 else model.new_bool_var(f"{name}_arc_{k}_{flag}")
+        touched[arc.la].add(graph.starts[k])
+        if not arc.ends:
+            touched[arc.lb].add(graph.goes[k])
+        if arc.style and arc.style not in v.style:
+            v.style[arc.style] = model.new_bool_var(f"{name}_style_{arc.style}")
+    for level in sorted(touched):
+        places = sorted(touched[level])
+        for i, j in zip(places[:-1], places[1:], strict=True):
+            if graph.level_ok[i:j, level].all():
+                steps = graph.positions[i : j + 1]
+                cost = sum(
+                    int(round(float(step) * prices.pipe / 1000.0)) for step in (steps[1:] - steps[:-1])
+                )
+                for flag in range(v.flags):
+                    v.stays.append(Stay(i, j, level, flag, cost))
+                    v.stay.append(model.new_bool_var(f"{name}_stay_{i}_{j}_{level}_{flag}"))
+    for item in range(len(graph.items)):
+        v.unserved[item] = model.new_bool_var(f"{name}_unserved_{item}")
+    return v

@@ -1,0 +1,157 @@
+"""A run prepared for routing: its plan line, sizes, pitch, make-up and levels."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass, field
+
+import numpy as np
+
+from router.geometry.plan import FloatArray, PlanLine, Section
+from router.scenario.model import Rules, Run, System
+from router.trade.sizes import SIZES
+from router.trade.tables import Tables
+
+STRAIGHT_DEG = 0.01
+"""A turn below this is none. The readers straighten what is nearly straight."""
+
+
+@dataclass(frozen=True)
+class Stretch:
+    """Part of one straight section with one pipe size; stations and sizes in mm."""
+
+    start: float
+    end: float
+    section: Section
+    dn: int
+    radius: float
+
+
+@dataclass(frozen=True)
+class MakeUp:
+    """Least lengths between fittings, from the tables, all in mm."""
+
+    tables: Tables
+    rules: Rules
+
+    def slack(self, dn: int, joining: str) -> float:
+        """Shortest nipple less both engagements, the largest over sizes up to ``dn``.
+
+        Taking the largest keeps a spacing valid where the pipe between two
+        fittings is smaller than either.
+        """
+        return max(
+            self.tables.shortest_nipple(size, joining=joining) - 2 * self.tables.engagement(size, joining=joining)
+            for size in SIZES
+            if 25 <= size <= max(dn, 25)
+        )
+
+    def half(self, take_out: float, dn: int, joining: str) -> float:
+        """Room that a run fitting needs to one side: take-out, half a nipple, half the allowance."""
+        return take_out + (self.slack(dn, joining) + self.rules.working_allowance) / 2
+
+    def between(self, a: float, b: float, dn: int, joining: str = "threaded") -> float:
+        """Least centre to centre of two fittings with take-outs ``a`` and ``b``."""
+        return self.tables.least_centres(a, b, dn, joining=joining)
+
+
+@dataclass
+class RunFrame:
+    """One run, ready for candidates. ``pitch`` is mm per mm; levels in mm, ascending."""
+
+    index: int
+    run: Run
+    plan: PlanLine
+    joining: str
+    pitch: float
+    band: tuple[float, float]
+    makeup: MakeUp
+    traps: bool
+    stretches: list[Stretch] = field(default_factory=list)
+    levels: FloatArray = field(default_factory=lambda: np.zeros(0))
+    parent: int | None = None
+    parent_station: float = 0.0
+    children: list[int] = field(default_factory=list)
+    heads: list[int] = field(default_factory=list)
+
+    @property
+    def uncut(self) -> bool:
+        """Whether outlets sit on an uncut pipe (welded and mechanical outlets)."""
+        return self.joining in ("welded", "grooved")
+
+    def stretch_at(self, station: float) -> Stretch:
+        """The stretch that holds ``station`` (upstream one at a boundary)."""
+        for stretch in self.stretches:
+            if station <= stretch.end + 1e-6:
+                return stretch
+        return self.stretches[-1]
+
+    def z(self, level: FloatArray | float, station: FloatArray | float) -> FloatArray:
+        """Elevation of the centre line at ``station`` when the run is at ``level``."""
+        return np.asarray(level) + self.pitch * np.asarray(station)
+
+    def outlet_half(self, dn: int, outlet_dn: int, kind: str = "tee") -> float:
+        """Half of the stations that an outlet (tee, cross, welded ...) occupies, mm."""
+        rules = self.makeup.rules
+        if rules.outlet_spacing is not None:
+            return (rules.outlet_spacing + rules.working_allowance) / 2
+        return self.table_half(dn, outlet_dn, kind)
+
+    def table_half(self, dn: int, outlet_dn: int, kind: str = "tee") -> float:
+        """The same by the tables, whatever spacing the scenario gives."""
+        rules = self.makeup.rules
+        if self.uncut:
+            take_out = self.makeup.tables.take_out("outlet", "run", dn, outlet_dn, joining=self.joining)
+            return take_out + rules.working_allowance / 2
+        take_out = self.makeup.tables.take_out(kind, "run", dn, outlet_dn, joining=self.joining)
+        return self.makeup.half(take_out, dn, self.joining)
+
+    def outlet_take_out(self, dn: int, outlet_dn: int, kind: str = "tee") -> float:
+        """Centre of the run to the end of the outlet, mm.
+
+        An uncut line ends in an elbow; the longer of the two counts, so that a
+        takeoff fits either way.
+        """
+        if not self.uncut:
+            return self.makeup.tables.take_out(kind, "outlet", dn, outlet_dn, joining=self.joining)
+        outlet = self.makeup.tables.take_out("outlet", "outlet", dn, outlet_dn, joining=self.joining)
+        elbow = self.makeup.tables.take_out("elbow_90", "outlet", dn, outlet_dn, joining=self.elbow_joining)
+        return max(outlet, elbow)
+
+    def elbow_half(self, kind: str, dn: int) -> float:
+        """Stations that an elbow of the run needs to one side, mm."""
+        take_out = self.makeup.tables.take_out(kind, "run", dn, dn, joining=self.elbow_joining)
+        return self.makeup.half(take_out, dn, self.elbow_joining) + self.given_excess(dn)
+
+    def given_excess(self, dn: int) -> float:
+        """What a spacing given for outlets lacks beside a fitting that is none, mm."""
+        if self.makeup.rules.outlet_spacing is None:
+            return 0.0
+        sizes = [d for d in SIZES if 25 <= d <= max(dn, 25)]
+        table = max(self.table_half(dn, d) for d in sizes)
+        return max(0.0, table - self.outlet_half(dn, dn))
+
+    @property
+    def elbow_joining(self) -> str:
+        """How elbows of the run are joined: welded lines use butt weld elbows."""
+        return "butt_weld" if self.joining == "welded" else self.joining
+
+
+def pitch_of(run: Run, system: System, tables: Tables) -> float:
+    """Pitch of a run in mm per mm: the scenario's, else the table's for the system."""
+    given = system.pitch_branch if run.kind == "branch" else system.pitch_main
+    return (tables.pitch(run.kind, system) if given is None else given) / 1000.0
+
+
+def cut_stretches(frame: RunFrame, sizes: list[tuple[float, int]]) -> list[Stretch]:
+    """Cut the plan's sections where the size changes.
+
+    ``sizes``: (station from which, DN), the first at 0, stations ascending.
+    """
+    stretches = []
+    for section in frame.plan.sections:
+        edges = [section.start] + [s for s, _ in sizes if section.start < s < section.end] + [section.end]
+        for start, end in zip(edges[:-1], edges[1:], strict=True):
+            dn = [d for s, d in sizes if s <= start + 1e-9][-1]
+            radius = frame.makeup.tables.od(dn) / 2
+            stretches.append(Stretch(start, end, section, dn, radius))
+    return stretches

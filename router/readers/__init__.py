@@ -1,0 +1,6 @@
+"""Foreign formats become a scenario."""
+
+from router.readers.csv_folder import ImportResult, read_csv_folder
+from router.readers.report import ImportReport
+
+__all__ = ["ImportReport", "ImportResult", "read_csv_folder"]

@@ -1,0 +1,42 @@
+"""What an import did: counts and remarks, for a person to read."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass, field
+
+
+@dataclass
+class ImportReport:
+    """Counts of an import, and one sentence for everything that was decided or left out.
+
+    ``joints``: places where pipes were joined; ``left_out_*``: what the
+    scenario does not hold.
+    """
+
+    source: str = ""
+    heads: int = 0
+    runs: int = 0
+    roots: int = 0
+    obstructions: int = 0
+    pipes: int = 0
+    joints: int = 0
+    arms_ignored: int = 0
+    left_out_pipes: int = 0
+    left_out_obstructions: int = 0
+    notes: list[str] = field(default_factory=list)
+
+    def text(self) -> str:
+        """Spell the report.
+
+        Returns
+        -------
+        str
+            A line of counts, then the notes.
+        """
+        first = (
+            f"{self.source}: {self.heads} heads, {self.runs} runs in {self.roots} trees "
+            f"(from {self.pipes} pipes, {self.joints} joints), {self.obstructions} obstructions; "
+            f"left out: {self.arms_ignored} as-built arms, {self.left_out_pipes} pipes "
+            f"(risers between runs among them), {self.left_out_obstructions} obstructions"
+        )
+        return "\n".join([first, *(f"  {note}" for note in self.notes)])

@@ -1,0 +1,111 @@
+"""Rows of ``obstructions.csv`` become obstructions with proper polygons."""
+
+from __future__ import annotations
+
+from collections import Counter
+from typing import TYPE_CHECKING, Any
+
+from shapely import STRtree
+from shapely.geometry import LineString, MultiPoint, Point, Polygon
+
+if TYPE_CHECKING:
+    from shapely.geometry.base import BaseGeometry
+
+    from router.readers.csv_tables import HeadRow, SolidRow
+
+LEAST_AREA_MM2 = 100.0
+LIGHT_CLEARANCE_MM = 10.0
+"""A light in the ceiling plane is trim, not structure: pipe may pass close above it.
+Common practice, no source."""
+
+ABOVE_MM = 2000.0
+"""Obstructions wholly higher than this above all pipe, or below all heads, cannot matter."""
+
+
+def obstructions(
+    rows: list[SolidRow],
+    heads: list[HeadRow],
+    plans: list[LineString],
+    levels: tuple[float, float],
+    reach: float,
+    notes: list[str],
+) -> list[dict[str, Any]]:
+    """Make obstructions.
+
+    Parameters
+    ----------
+    rows
+        As read.
+    heads
+        An obstruction that contains an inlet is left out, with a note.
+    plans, levels, reach
+        Plans of the runs, lowest and highest elevation of runs and heads, and
+        how far a takeoff may reach, all in mm: what lies beyond is left out.
+    notes
+        Receives a sentence for each kind of thing left out or repaired.
+
+    Returns
+    -------
+    list of dict
+        As a scenario file holds them, mm.
+    """
+    near: list[BaseGeometry] = [*plans, *(Point(head.at[:2]) for head in heads)]
+    tree = STRtree(near)
+    inlets = STRtree([Point(head.at[:2]) for head in heads])
+    left: Counter[str] = Counter()
+    repaired: Counter[str] = Counter()
+    result: list[dict[str, Any]] = []
+    for row in rows:
+        name = f"{row.kind}-{row.row}"
+        polygon = Polygon(row.corners)
+        if not polygon.is_valid or polygon.area < LEAST_AREA_MM2:
+            hull = MultiPoint(row.corners).convex_hull
+            if not isinstance(hull, Polygon) or hull.area < LEAST_AREA_MM2:
+                left[f"{row.kind} without plan area"] += 1
+                continue
+            repaired[row.kind] += 1
+            polygon = hull
+        if row.low >= row.high:
+            left[f"{row.kind} without height"] += 1
+            continue
+        if row.high < levels[0] or row.low > levels[1] + ABOVE_MM:
+            left[f"{row.kind} far above or below"] += 1
+            continue
+        if len(tree.query(polygon, predicate="dwithin", distance=reach)) == 0:
+            left[f"{row.kind} beyond reach"] += 1
+            continue
+        inside = [heads[int(k)] for k in inlets.query(polygon, predicate="contains")]
+        inside = [head for head in inside if row.low < head.at[2] < row.high]
+        if inside:
+            notes.append(f"{name} left out: the inlet of head {inside[0].id} is inside it")
+            left[f"{row.kind} around a head"] += 1
+            continue
+        result.append(_record(name, row, polygon, heads))
+    notes += [f"{count} {what}: left out" for what, count in sorted(left.items())]
+    notes += [
+        f"{count} {kind} repaired: corners in order by convex hull"
+        for kind, count in sorted(repaired.items())
+    ]
+    return result
+
+
+def _record(name: str, row: SolidRow, polygon: Polygon, heads: list[HeadRow]) -> dict[str, Any]:
+    corners = [[round(x, 1), round(y, 1)] for x, y in list(polygon.exterior.coords)[:-1]]
+    if not polygon.exterior.is_ccw:
+        corners.reverse()
+    record: dict[str, Any] = {
+        "id": name,
+        "kind": row.kind,
+        "polygon": corners,
+        "elevations": [row.low, row.high],
+    }
+    if row.kind == "light" and _in_ceiling(row, polygon, heads):
+        record["clearance"] = LIGHT_CLEARANCE_MM
+    return record
+
+
+def _in_ceiling(row: SolidRow, polygon: Polygon, heads: list[HeadRow]) -> bool:
+    """Tell whether a light sits in the plane of the nearest head's inlet."""
+    centre = polygon.centroid
+    nearest = min(heads, key=lambda head: (centre.distance(Point(head.at[:2])), head.id))
+    return row.low - 150.0 <= nearest.at[2] <= row.high + 150.0

@@ -1,0 +1,114 @@
+"""Counts and objective terms of a finished route, from its pieces and fittings."""
+
+from __future__ import annotations
+
+from collections import Counter, defaultdict
+
+from router.profiles.graph import Prices
+from router.route.model import Counts, Fitting, HeadResult, Piece, RunResult, Takeoff, Term
+from router.scenario.model import Scenario
+
+UNITS = {
+    "unserved": "heads",
+    "fitting": "fittings",
+    "level_change": "changes",
+    "drain": "drains",
+    "hanger": "hangers",
+    "pipe": "m",
+    "moved": "mm",
+    "style": "styles",
+    "reducer": "reducers",
+    "hose": "hoses",
+}
+"""Objective terms in their order, with the unit of the amount."""
+
+
+def prices_of(scenario: Scenario) -> Prices:
+    """The weights in force.
+
+    An unserved head costs more than all other heads' pipes and fittings can:
+    20,000 points for every head and run, which is above twenty fittings each.
+    """
+    w = scenario.weights
+    dearest = max(w.fitting, w.level_change, w.drain, w.hanger, w.hose, 50 * w.pipe, 1.0)
+    unserved = w.unserved
+    if unserved is None:
+        unserved = 20.0 * dearest * (len(scenario.heads) + len(scenario.runs) + 5)
+    return Prices(
+        unserved=unserved,
+        fitting=w.fitting,
+        level_change=w.level_change,
+        drain=w.drain,
+        hanger=w.hanger,
+        pipe=w.pipe,
+        reducer=w.reducer,
+        hose=w.hose,
+        moved=w.moved,
+        style=w.style,
+    )
+
+
+def count(
+    heads: list[HeadResult],
+    takeoffs: list[Takeoff],
+    runs: list[RunResult],
+    pieces: list[Piece],
+    fittings: list[Fitting],
+    drains: int,
+) -> Counts:
+    """Totals of a route."""
+    served = sum(h.served for h in heads)
+    kinds = Counter(f.kind for f in fittings)
+    of_heads = {t.id for t in takeoffs if t.heads}
+    own = sum(f.counts_as == "fitting" and f.owner in of_heads for f in fittings)
+    metres: dict[int, float] = defaultdict(float)
+    for piece in pieces:
+        if piece.kind not in ("barrel", "hose"):
+            metres[piece.dn] += piece.length / 1000.0
+    counted = sum(f.counts_as == "fitting" for f in fittings)
+    return Counts(
+        heads=len(heads),
+        served=served,
+        fittings=dict(sorted(kinds.items())),
+        fittings_counted=counted,
+        takeoff_fittings=own,
+        reducers=kinds["reducer"],
+        level_changes=sum(len(r.level_changes) for r in runs),
+        drains=drains,
+        arm_hangers=sum(t.hangers for t in takeoffs),
+        hoses=sum(t.style == "flexible_drop" for t in takeoffs),
+        styles=dict(sorted(Counter(t.style for t in takeoffs if t.heads).items())),
+        pipe_m={str(dn): round(metres[dn], 4) for dn in sorted(metres)},
+        pipe_total_m=round(sum(metres.values()), 4),
+        fittings_per_head=round(own / served, 4) if served else 0.0,
+    )
+
+
+def terms_of(
+    counts: Counts, takeoffs: list[Takeoff], runs: list[RunResult], scenario: Scenario, prices: Prices
+) -> list[Term]:
+    """Objective terms by amount, weight and cost."""
+    nominal = {run.id: run.elevation for run in scenario.runs}
+    styles = {(t.run, t.style) for t in takeoffs if t.heads}
+    amounts: dict[str, float] = {
+        "unserved": counts.heads - counts.served,
+        "fitting": counts.fittings_counted,
+        "level_change": counts.level_changes,
+        "drain": counts.drains,
+        "hanger": counts.arm_hangers,
+        "pipe": counts.pipe_total_m,
+        "moved": round(sum(abs(r.supply_level - nominal[r.id]) for r in runs), 3),
+        "style": len(styles),
+        "reducer": counts.reducers,
+        "hose": counts.hoses,
+    }
+    return [
+        Term(
+            name=name,
+            unit=unit,
+            amount=amounts[name],
+            weight=getattr(prices, name),
+            cost=round(amounts[name] * getattr(prices, name), 4),
+        )
+        for name, unit in UNITS.items()
+    ]

@@ -1,0 +1,112 @@
+"""Cross checks on heads."""
+
+from __future__ import annotations
+
+import itertools
+from typing import TYPE_CHECKING
+
+import numpy as np
+from shapely import STRtree
+from shapely.geometry import Point, Polygon
+
+from router.scenario.errors import Fault, number_text, value_text
+from router.scenario.view import View, some
+
+if TYPE_CHECKING:
+    from collections.abc import Iterator
+
+SAME_PLACE_MM = 1.0
+"""Two inlets closer than this are the same place."""
+
+
+def head_run(view: View) -> Iterator[Fault]:
+    """Check that the run that must serve a head exists."""
+    for i, head in enumerate(view.scenario.heads):
+        if head.run is not None and not view.knows_run(head.run):
+            yield view.fault(
+                ("heads", i, "run"),
+                f"head {head.id}",
+                value_text(head.run),
+                "",
+                f"no such run; runs are {some(list(view.runs))}",
+            )
+
+
+def head_facing(view: View) -> Iterator[Fault]:
+    """Check that a sidewall faces somewhere and nothing else does."""
+    for i, head in enumerate(view.scenario.heads):
+        place, item = ("heads", i, "facing"), f"head {head.id}"
+        if head.kind == "sidewall" and head.facing is None:
+            message = "a sidewall needs facing: plan direction of the water, degrees anticlockwise from +x"
+            yield view.fault(place, item, "", "deg", message)
+        elif head.facing is not None and head.kind != "sidewall":
+            message = f"only sidewalls face a direction; this head is {head.kind}"
+            yield view.fault(place, item, number_text(head.facing), "deg", message)
+        elif head.facing is not None and not -360 <= head.facing <= 360:
+            yield view.fault(place, item, number_text(head.facing), "deg", "from -360 to 360 deg expected")
+
+
+def head_numbers(view: View) -> Iterator[Fault]:
+    """Check K-factor (above 0), shift (not negative), thread (no larger than the arms)."""
+    arm = view.scenario.rules.arm_size
+    for i, head in enumerate(view.scenario.heads):
+        item = f"head {head.id}"
+        if head.k_factor <= 0:
+            message = "more than 0 expected (gpm/psi^0.5)"
+            yield view.fault(("heads", i, "k_factor"), item, number_text(head.k_factor), "", message)
+        if head.shift < 0:
+            yield view.fault(("heads", i, "shift"), item, number_text(head.shift), "mm", "0 or more expected")
+        if head.thread > arm:
+            yield view.fault(
+                ("heads", i, "thread"),
+                item,
+                f"DN{head.thread}",
+                "",
+                f"larger than the arms, DN{arm} (rules.arm_size)",
+            )
+
+
+def head_place(view: View) -> Iterator[Fault]:
+    """Check that no two inlets are in one place."""
+    heads = view.scenario.heads
+    points = np.array([head.at for head in heads], dtype=float).reshape(-1, 3)
+    order = np.lexsort(points.T[::-1])
+    for a, b in itertools.pairwise(order):
+        # Neighbours in sorted order are enough to find exact doubles, the usual slip.
+        if float(np.abs(points[a] - points[b]).max()) < SAME_PLACE_MM:
+            first, second = sorted((int(a), int(b)))
+            yield view.fault(
+                ("heads", second, "at"),
+                f"head {heads[second].id}",
+                value_text(heads[second].at),
+                "mm",
+                f"the same place as head {heads[first].id}",
+            )
+
+
+def head_in_obstruction(view: View) -> Iterator[Fault]:
+    """Check that no inlet is inside an obstruction, where nothing can reach it."""
+    solids = [
+        (k, Polygon(one.polygon), one)
+        for k, one in enumerate(view.scenario.obstructions)
+        if len(one.polygon) > 2 and Polygon(one.polygon).is_valid
+    ]
+    if not solids or not view.scenario.heads:
+        return
+    tree = STRtree([polygon for _, polygon, _ in solids])
+    for i, head in enumerate(view.scenario.heads):
+        x, y, z = head.at
+        for hit in sorted(int(k) for k in tree.query(Point(x, y), predicate="within")):
+            low, high = solids[hit][2].elevations
+            if low < z < high:
+                yield view.fault(
+                    ("heads", i, "at"),
+                    f"head {head.id}",
+                    value_text(head.at),
+                    "mm",
+                    f"the inlet is inside obstruction {solids[hit][2].id} "
+                    f"({number_text(low)} to {number_text(high)} mm)",
+                )
+
+
+CHECKS = (head_run, head_facing, head_numbers, head_place, head_in_obstruction)

@@ -1,0 +1,217 @@
+"""What the designer gives, as typed records.
+
+One record per thing in the scenario file. A field that holds a length is
+marked :class:`Length`, so that one walk over the fields converts a whole
+scenario to millimetres (``router.scenario.units``); everything behind the
+reader may rely on millimetres. Defaults of lengths are in millimetres and are
+*not* converted: they are filled in after the conversion.
+"""
+
+from __future__ import annotations
+
+from typing import Annotated, Any, Final, Literal
+
+from pydantic import BaseModel, BeforeValidator, ConfigDict, Field
+
+from router.trade.sizes import parse_size
+
+FORMAT: Final = "branch-drop-router/scenario"
+VERSION: Final = 1
+
+
+class Length:
+    """Marker: the number is a length in the file's unit, or nested lists of such."""
+
+
+class Pitch:
+    """Marker: a slope in mm per m (the same number in any unit); never converted."""
+
+
+Mm = Annotated[float, Length()]
+Point2 = Annotated[tuple[float, float], Length()]
+Point3 = Annotated[tuple[float, float, float], Length()]
+Size = Annotated[int, BeforeValidator(parse_size)]
+"""A nominal size as DN (25 for 1 in.). The file may say ``"1-1/4"``, ``"DN32"`` or ``32``."""
+
+Joining = Literal["threaded", "welded", "grooved", "butt_weld"]
+HeadKind = Literal["pendent", "upright", "sidewall"]
+RunKind = Literal["main", "cross_main", "branch"]
+Side = Literal["left", "right", "top", "bottom"]
+"""Where an outlet points. Left and right as seen looking along the run, away from its supply."""
+
+
+class Record(BaseModel):
+    """Base of every record: unknown fields are faults, instances do not change."""
+
+    model_config = ConfigDict(extra="forbid", frozen=True, allow_inf_nan=False)
+
+
+class System(Record):
+    """The system as a whole.
+
+    ``water``: ``clean`` (potable or treated) or ``raw`` (may carry sediment).
+    ``pitch_branch`` / ``pitch_main``: mm per m, rising away from the supply;
+    ``None`` takes the table value for the system kind (0 for wet).
+    """
+
+    kind: Literal["wet", "dry", "preaction"] = "wet"
+    water: Literal["clean", "raw"] = "clean"
+    heated: bool = True
+    refrigerated: bool = False
+    hazard: Literal["light", "ordinary"] = "light"
+    joining: Joining = "threaded"
+    standard: Literal["inch", "metric"] = "inch"
+    pitch_branch: Annotated[float | None, Pitch()] = None
+    pitch_main: Annotated[float | None, Pitch()] = None
+
+
+class Run(Record):
+    """A pipe line given in plan. ``plan`` starts at the supply end.
+
+    ``elevation`` is the nominal level (of the centre line at the supply end),
+    ``band`` the lowest and highest level it may take (default: 300 mm either
+    way). ``supply`` names the run it leaves; its first plan point lies on that
+    run. A root run may fix its incoming level with ``supply_elevation``.
+    """
+
+    id: str
+    kind: RunKind = "branch"
+    plan: Annotated[list[tuple[float, float]], Length()]
+    elevation: Mm
+    band: Annotated[tuple[float, float] | None, Length()] = None
+    size: Size | Literal["schedule"] = "schedule"
+    supply: str | None = None
+    supply_elevation: Annotated[float | None, Length()] = None
+    joining: Joining | None = None
+
+
+class Head(Record):
+    """A sprinkler. ``at`` is its inlet; for a dry head the lower end of its barrel.
+
+    A dry head's barrel is ordered to length, so it reaches from ``at`` up to
+    the tee that it stands in.
+
+    ``facing`` (sidewall only): plan direction of the water, degrees
+    anticlockwise from +x; pipe arrives in that direction. ``shift``: how far
+    the inlet may move in plan (0: fixed). ``run``: the run that must serve it
+    (default: the nearest).
+    """
+
+    id: str
+    at: Point3
+    kind: HeadKind = "pendent"
+    thread: Size = 15
+    k_factor: float = 5.6
+    dry: bool = False
+    facing: float | None = None
+    shift: Annotated[float, Length()] = 0.0
+    run: str | None = None
+
+
+class Obstruction(Record):
+    """Beam, duct, tray, column ...: a plan polygon and a range of elevations."""
+
+    id: str
+    kind: str = "obstruction"
+    polygon: Annotated[list[tuple[float, float]], Length()]
+    elevations: Annotated[tuple[float, float], Length()]
+    clearance: Annotated[float | None, Length()] = None
+
+
+class Ceiling(Record):
+    """A ceiling plane: above it all pipe but the last vertical to a head."""
+
+    id: str
+    polygon: Annotated[list[tuple[float, float]], Length()]
+    elevation: Mm
+
+
+class Rules(Record):
+    """Rule values in force. Lengths in the file's unit; defaults in mm.
+
+    Sources: see ``router.trade`` for table values (``None`` here takes the
+    table's). The others are common practice, no source.
+    """
+
+    clearance: Annotated[float, Length()] = 25.0
+    piece_clearance: Annotated[float, Length()] = 25.0
+    ceiling_clearance: Annotated[float, Length()] = 25.0
+    working_allowance: Annotated[float, Length()] = 25.0
+    alignment: Annotated[float, Length()] = 3.0
+    reach: Annotated[float, Length()] = 4500.0
+    slide: Annotated[float, Length()] = 600.0
+    station_step: Annotated[float, Length()] = 60.0
+    rise: Annotated[float, Length()] = 1500.0
+    arm_unsupported: Annotated[float | None, Length()] = None
+    outlet_spacing: Annotated[float | None, Length()] = None
+    square_tolerance_deg: float = 3.0
+    arm_size: Size = 25
+    allow_cross: bool = False
+    allow_shared_nipple: bool = True
+    allow_flexible: bool = False
+    hose_lengths: Annotated[list[float] | None, Length()] = None
+    hose_bend_radius: Annotated[float | None, Length()] = None
+    hose_max_bends: int | None = None
+    styles: list[str] | None = None
+    tables: dict[str, Any] = Field(default_factory=dict)
+
+
+class Weights(Record):
+    """Objective weights, in points. One fitting is 1000 points by default.
+
+    ``pipe`` is per metre; ``moved`` per mm that a run's supply end leaves its
+    nominal level; ``unserved`` per head, ``None`` for "more than anything else
+    can cost".
+    """
+
+    unserved: float | None = None
+    fitting: float = 1000.0
+    level_change: float = 500.0
+    drain: float = 3000.0
+    hanger: float = 300.0
+    pipe: float = 20.0
+    moved: float = 0.5
+    style: float = 10.0
+    reducer: float = 0.0
+    hose: float = 1500.0
+
+
+class HeadPin(Record):
+    """What is decided already for a head. Absent fields stay open."""
+
+    style: str | None = None
+    run: str | None = None
+    side: Side | None = None
+    stations: Annotated[tuple[float, float] | None, Length()] = None
+
+
+class RunPin(Record):
+    """What is decided already for a run: one level all along, or no offsets."""
+
+    level: Annotated[float | None, Length()] = None
+    no_offset: bool = False
+
+
+class Pins(Record):
+    """Pins by head id and by run id."""
+
+    heads: dict[str, HeadPin] = Field(default_factory=dict)
+    runs: dict[str, RunPin] = Field(default_factory=dict)
+
+
+class Scenario(Record):
+    """The whole file. After ``router.scenario.read_scenario`` ``units`` is always mm."""
+
+    format: Literal["branch-drop-router/scenario"] = FORMAT
+    version: Literal[1] = VERSION
+    name: str
+    story: str = ""
+    units: Literal["mm", "m", "in", "ft"] = "mm"
+    system: System = Field(default_factory=System)
+    runs: list[Run] = Field(min_length=1)
+    heads: list[Head] = Field(min_length=1)
+    obstructions: list[Obstruction] = Field(default_factory=list)
+    ceilings: list[Ceiling] = Field(default_factory=list)
+    rules: Rules = Field(default_factory=Rules)
+    weights: Weights = Field(default_factory=Weights)
+    pins: Pins = Field(default_factory=Pins)

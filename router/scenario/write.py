@@ -1,0 +1,104 @@
+"""A scenario becomes a file: only what differs from the defaults, one item a line."""
+
+from __future__ import annotations
+
+import contextlib
+import json
+import os
+import tempfile
+from pathlib import Path
+from typing import Any
+
+import yaml
+
+from router.scenario.model import FORMAT, VERSION, Scenario
+
+
+def scenario_data(scenario: Scenario) -> dict[str, Any]:
+    """Give a scenario as plain data, defaults left out, lengths in mm.
+
+    Returns
+    -------
+    dict
+    """
+    data = scenario.model_dump(mode="json", exclude_defaults=True)
+    top = {"format": FORMAT, "version": VERSION, "name": scenario.name, "units": "mm"}
+    rest = {key: value for key, value in data.items() if key not in top}
+    return {key: _plain(value) for key, value in {**top, **rest}.items()}
+
+
+def _plain(value: Any) -> Any:
+    """Write whole numbers without a fraction."""
+    if isinstance(value, dict):
+        return {key: _plain(part) for key, part in value.items()}
+    if isinstance(value, list):
+        return [_plain(part) for part in value]
+    if isinstance(value, float) and value.is_integer() and abs(value) < 1e15:
+        return int(value)
+    return value
+
+
+def scenario_text(scenario: Scenario) -> str:
+    """Give a scenario as JSON text, the same text for the same scenario.
+
+    Returns
+    -------
+    str
+        Lists of items have one item a line.
+    """
+    parts = []
+    for key, value in scenario_data(scenario).items():
+        if isinstance(value, list) and value:
+            rows = ",\n".join("    " + json.dumps(item, ensure_ascii=False) for item in value)
+            text = f"[\n{rows}\n  ]"
+        else:
+            text = json.dumps(value, ensure_ascii=False)
+        parts.append(f"  {json.dumps(key)}: {text}")
+    return "{\n" + ",\n".join(parts) + "\n}\n"
+
+
+def dump_scenario(scenario: Scenario, path: str | Path) -> None:
+    """Write a scenario file, whole or not at all.
+
+    Parameters
+    ----------
+    scenario
+        In mm, as the reader gives it.
+    path
+        ``.yaml`` and ``.yml`` are written as YAML, all else as JSON.
+
+    Raises
+    ------
+    OSError
+        If the place cannot be written; an older file is then untouched.
+    """
+    file = Path(path)
+    if file.suffix.lower() in {".yaml", ".yml"}:
+        text = yaml.safe_dump(
+            scenario_data(scenario), sort_keys=False, allow_unicode=True, default_flow_style=None
+        )
+    else:
+        text = scenario_text(scenario)
+    write_text(file, text)
+
+
+def write_text(file: Path, text: str) -> None:
+    """Write text to a file by way of a temporary one beside it.
+
+    Raises
+    ------
+    OSError
+        If the place cannot be written.
+    """
+    handle, temporary = tempfile.mkstemp(prefix=f".{file.name}.", dir=file.parent)
+    try:
+        with os.fdopen(handle, "w", encoding="utf-8", newline="\n") as stream:
+            stream.write(text)
+        mask = os.umask(0)
+        os.umask(mask)
+        os.chmod(temporary, 0o666 & ~mask)
+        os.replace(temporary, file)
+    except BaseException:
+        with contextlib.suppress(OSError):
+            os.unlink(temporary)
+        raise

@@ -1,0 +1,1 @@
+"""Every way to serve a head: one file per style, each proposing candidates."""

@@ -1,0 +1,26 @@
+"""Lowered arm-over: off the bottom, down, across under something, and on to the head."""
+
+from __future__ import annotations
+
+import numpy as np
+
+from router.takeoffs.arms import arm_candidates, arm_clear, legs_long_enough, within_reach
+from router.takeoffs.candidate import Candidate
+from router.takeoffs.site import EXACT, HeadSite
+
+STYLE = "lowered_arm"
+
+
+def propose(site: HeadSite) -> list[Candidate]:
+    """Tee (bottom), elbow, elbow; one more elbow for a dogleg."""
+    z = site.z - site.rise_least[:, None]
+    for _ in range(8):
+        lower = site.second_bands.next_clear(site.first_bands.next_clear(z, upward=False), upward=False)
+        if np.array_equal(lower, z):
+            break
+        z = lower
+    made_up = legs_long_enough(site, np.full(len(site.stations), site.elbow_elbow)) & within_reach(site)
+    ok = made_up[:, None] & (site.z - z <= site.makeup.rules.rise + EXACT)
+    ok = ok & (site.vertical(z) >= site.vertical_least(site.elbow) - EXACT)
+    ok = ok & arm_clear(site, z, site.z) & site.riser_bands.clear_span(site.z, z)
+    return arm_candidates(site, STYLE, "bottom", z, ok, nippled=True)

@@ -1,0 +1,53 @@
+"""What the look-ups need to know of a system, a head and the rules.
+
+The trade stands below the scenario (whose fields are read with
+``router.trade.sizes``), so it says what it needs instead of importing it.
+"""
+
+from __future__ import annotations
+
+from typing import TYPE_CHECKING, Protocol
+
+if TYPE_CHECKING:
+    from collections.abc import Sequence
+
+
+class SystemFacts(Protocol):
+    """Of ``router.scenario.model.System``. Pitch in mm per m."""
+
+    @property
+    def kind(self) -> str: ...
+    @property
+    def water(self) -> str: ...
+    @property
+    def heated(self) -> bool: ...
+    @property
+    def refrigerated(self) -> bool: ...
+    @property
+    def pitch_branch(self) -> float | None: ...
+    @property
+    def pitch_main(self) -> float | None: ...
+
+
+class HeadFacts(Protocol):
+    """Of ``router.scenario.model.Head``. K-factor in gpm/psi^0.5 (5.6 is metric 80)."""
+
+    @property
+    def kind(self) -> str: ...
+    @property
+    def k_factor(self) -> float: ...
+    @property
+    def dry(self) -> bool: ...
+
+
+class RuleFacts(Protocol):
+    """Of ``router.scenario.model.Rules``."""
+
+    @property
+    def allow_cross(self) -> bool: ...
+    @property
+    def allow_shared_nipple(self) -> bool: ...
+    @property
+    def allow_flexible(self) -> bool: ...
+    @property
+    def styles(self) -> Sequence[str] | None: ...
