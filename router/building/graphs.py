@@ -172,7 +172,7 @@ def _assemble(
     for a, b in taken:
         ok[(low < b - 0.02) & (high > a + 0.02)] = False
     if room > 0:
-        ok[high <= room + 0.01] = False
+        ok[low < room - 0.02] = False
     scenario = prepared.scenario
     nominal = frame.run.elevation
     source = np.abs(frame.levels - nominal)

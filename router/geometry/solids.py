@@ -92,7 +92,7 @@ class Solids:
     ) -> None:
         self.ids = ids if ids is not None else [str(i) for i in range(len(polygons))]
         self.ceiling = np.asarray(ceiling if ceiling is not None else [False] * len(polygons), bool)
-        self.polygons = shapely.polygons([np.asarray(p, float) for p in polygons]) if polygons else np.array([])
+        self.polygons = np.array([shapely.Polygon(p) for p in polygons], dtype=object)
         self.rings = [np.asarray(p, float) for p in polygons]
         self.low = np.asarray(low, float)
         self.high = np.asarray(high, float)
