@@ -1,0 +1,300 @@
+"""The command line: parse, call, print. Everything else is in the rooms below.
+
+Exit codes: 0 all is well; 1 heads stay unserved (``route``) or rules are broken
+(``check``); 2 the input or an output place cannot be used; 3 the referee refused
+our own route; 4 a fault of this program; 130 Ctrl-C.
+"""
+
+from __future__ import annotations
+
+import functools
+import json
+import math
+import sys
+import traceback
+from collections.abc import Callable
+from enum import StrEnum
+from pathlib import Path
+from typing import Annotated, NoReturn, ParamSpec, TypeVar
+
+import typer
+from rich.console import Console
+from rich.text import Text
+
+import router
+from router.building.route import route_scenario
+from router.check import Verdict, check_route, rules_in_force
+from router.deliver.draw import draw_svg
+from router.deliver.files import OutputError, check_output, save
+from router.deliver.progress import Shown, interruptible
+from router.deliver.route_json import RouteError, belongs_to, loose_ends, read_route, write_route
+from router.deliver.tables import findings_table, route_table, rules_table, scenario_table
+from router.readers import read_csv_folder
+from router.route.model import CAUTION
+from router.route.schema import route_schema
+from router.scenario import ScenarioError, dump_scenario, notes, read_scenario, scenario_schema, schema_text
+
+UNSERVED = BROKEN = 1
+BAD_INPUT = 2
+REFUSED = 3
+OUR_FAULT = 4
+INTERRUPTED = 130
+
+_WIDTH = 110
+"""Columns where the output is not a terminal."""
+
+P = ParamSpec("P")
+R = TypeVar("R")
+
+app = typer.Typer(
+    help="Finds how every sprinkler head leaves its branch line: the fewest fittings and level changes, proven.",
+    epilog=CAUTION,
+    no_args_is_help=True,
+    add_completion=False,
+    pretty_exceptions_enable=False,
+    rich_markup_mode=None,
+)
+import_app = typer.Typer(
+    help="Turn other data into a scenario.", no_args_is_help=True, rich_markup_mode=None
+)
+app.add_typer(import_app, name="import")
+
+
+class SchemaOf(StrEnum):
+    """Which file a schema is wanted of."""
+
+    scenario = "scenario"
+    route = "route"
+
+
+Scenario_ = Annotated[Path, typer.Argument(metavar="SCENARIO", help="Scenario file, JSON or YAML.")]
+Route_ = Annotated[Path, typer.Argument(metavar="ROUTE", help="Route file, as `route` writes it.")]
+
+
+def _console(*, error: bool = False) -> Console:
+    console = Console(stderr=error, highlight=False, markup=False, emoji=False)
+    if not console.is_terminal and "COLUMNS" not in console._environ:
+        console.width = _WIDTH
+    return console
+
+
+def _say(text: str, style: str = "") -> None:
+    """Print a message on standard error, never wrapped, so that it can be searched."""
+    _console(error=True).print(Text(text, style=style), soft_wrap=True)
+
+
+def _stop(text: str, code: int) -> NoReturn:
+    _say(text, "bold red")
+    raise typer.Exit(code)
+
+
+def _guarded(task: str) -> Callable[[Callable[P, R]], Callable[P, R]]:
+    """End a command with one clear message and its exit code, whatever stops it."""
+
+    def wrap(command: Callable[P, R]) -> Callable[P, R]:
+        @functools.wraps(command)
+        def inner(*args: P.args, **kwargs: P.kwargs) -> R:
+            try:
+                return command(*args, **kwargs)
+            except (typer.Exit, typer.Abort, BrokenPipeError):
+                raise
+            except KeyboardInterrupt:
+                _stop("interrupted; nothing was written", INTERRUPTED)
+            except (ScenarioError, OutputError) as error:
+                _stop(str(error), BAD_INPUT)
+            except OSError as error:
+                _stop(f"{error.filename or task}: {error.strerror or error}", BAD_INPUT)
+            except ValueError as error:
+                _stop(f"cannot {task}: {' '.join(str(error).split())}", BAD_INPUT)
+            except Exception as error:
+                at = traceback.extract_tb(error.__traceback__)[-1]
+                _stop(
+                    f"cannot {task}: a fault of this program, not of your input: "
+                    f"{type(error).__name__}: {error} ({Path(at.filename).name} line {at.lineno})",
+                    OUR_FAULT,
+                )
+
+        return inner
+
+    return wrap
+
+
+def _version(wanted: bool) -> None:
+    if wanted:
+        typer.echo(f"branch-router {router.__version__}")
+        raise typer.Exit
+
+
+@app.callback()
+def _options(
+    version: Annotated[
+        bool, typer.Option("--version", callback=_version, is_eager=True, help="Print the version.")
+    ] = False,
+) -> None:
+    """Take what holds for all commands."""
+
+
+@app.command()
+@_guarded("validate")
+def validate(
+    file: Annotated[Path, typer.Argument(metavar="FILE", help="Scenario file, JSON or YAML.")],
+) -> None:
+    """Read a scenario and name every fault in it: place, line, value and unit."""
+    scenario = read_scenario(file)
+    out = _console()
+    out.print(Text(f"{file}: no fault. {scenario.name}"), soft_wrap=True)
+    out.print(scenario_table(scenario))
+    for note in notes(scenario):
+        out.print(Text(f"note: {note}", style="yellow"), soft_wrap=True)
+
+
+@app.command()
+@_guarded("print the schema")
+def schema(
+    of: Annotated[SchemaOf, typer.Argument(metavar="[scenario|route]", help="Which file.")] = SchemaOf.scenario,
+    output: Annotated[Path | None, typer.Option("-o", "--output", help="Write it here (.json).")] = None,
+) -> None:
+    """Print the JSON Schema of the scenario file or of the route file."""
+    text = schema_text(scenario_schema() if of is SchemaOf.scenario else route_schema())
+    if output is None:
+        sys.stdout.write(text)
+        return
+    check_output(output, (".json",))
+    save(output, text)
+
+
+@app.command()
+@_guarded("route")
+def route(
+    scenario_file: Scenario_,
+    output: Annotated[Path, typer.Option("-o", "--output", help="Where the route goes (.json).")],
+    time_limit: Annotated[
+        float | None,
+        typer.Option("--time-limit", metavar="SECONDS", help="Then take the best route so far, with its bound."),
+    ] = None,
+    times: Annotated[
+        Path | None, typer.Option("--times", metavar="FILE", help="Write the seconds by phase here (.json).")
+    ] = None,
+    quiet: Annotated[bool, typer.Option("--quiet", help="No progress and no table.")] = False,
+) -> None:
+    """Find the best route, let the referee check it, write it and sum it up.
+
+    Exit code 1: written, but some head is unserved. 3: the referee found a rule
+    broken, nothing is written.
+    """
+    if time_limit is not None and not (math.isfinite(time_limit) and time_limit > 0):
+        _stop(f"--time-limit: {time_limit:g} s: a number of seconds above 0 expected", BAD_INPUT)
+    check_output(output, (".json",), keep=[scenario_file])
+    if times is not None:
+        check_output(times, (".json",), keep=[scenario_file, output])
+    scenario = read_scenario(scenario_file)
+    with Shown(_console(error=True), quiet=quiet) as shown:
+        found, solution = interruptible(lambda: route_scenario(scenario, time_limit, shown.tell))
+        shown.tell("referee", 0, 1)
+        verdict = check_route(scenario, found)
+    if not verdict.clean:
+        _refuse(verdict)
+    write_route(found, output)
+    if times is not None:
+        save(times, json.dumps({k: round(v, 4) for k, v in solution.seconds.items()}, indent=2) + "\n")
+    if not quiet:
+        out = _console()
+        out.print(route_table(scenario, found, verdict, solution.seconds))
+        out.print(Text(f"written: {output}"), soft_wrap=True)
+    if found.counts.served < found.counts.heads:
+        raise typer.Exit(UNSERVED)
+
+
+def _refuse(verdict: Verdict) -> NoReturn:
+    """Say why our own route is not handed out."""
+    _say("the referee found rules broken in the route; nothing was written:", "bold red")
+    for finding in verdict.breaks:
+        _say(f"  {finding.rule}: {finding.text}")
+    _stop("this is a fault of this program, not of your input: please report it with the scenario", REFUSED)
+
+
+@app.command()
+@_guarded("check")
+def check(
+    scenario_file: Scenario_,
+    route_file: Route_,
+    json_file: Annotated[
+        Path | None, typer.Option("--json", metavar="FILE", help="Write all findings here (.json).")
+    ] = None,
+) -> None:
+    """Let the referee judge a route: measured value, limit and place of every finding.
+
+    Exit code 1: a rule is broken.
+    """
+    if json_file is not None:
+        check_output(json_file, (".json",), keep=[scenario_file, route_file])
+    scenario = read_scenario(scenario_file)
+    judged = read_route(route_file)
+    verdict = check_route(scenario, judged)
+    if json_file is not None:
+        data = {"clean": verdict.clean, **verdict.model_dump(mode="json")}
+        save(json_file, json.dumps(data, indent=2, ensure_ascii=False) + "\n")
+    out = _console()
+    if not belongs_to(scenario, judged):
+        _say(f"warning: {route_file} was made for another scenario, or for an older state of it", "yellow")
+    if verdict.findings:
+        out.print(findings_table(verdict.findings))
+    broken = len(verdict.breaks)
+    near = sum(1 for finding in verdict.findings if finding.severity == "near")
+    rules = "no rule broken" if not broken else f"{broken} {'finding breaks' if broken == 1 else 'findings break'} a rule"
+    out.print(Text(f"{rules}, {near} near a limit, {verdict.counts.served} of {len(scenario.heads)} heads served"))
+    out.print(Text(CAUTION, style="italic"))
+    if broken:
+        raise typer.Exit(BROKEN)
+
+
+@app.command()
+@_guarded("list the rules")
+def rules(scenario_file: Scenario_) -> None:
+    """List the rules in force for a scenario: limit, source and how sure it is."""
+    _console().print(rules_table(rules_in_force(read_scenario(scenario_file))))
+
+
+@app.command()
+@_guarded("draw")
+def draw(
+    scenario_file: Scenario_,
+    route_file: Route_,
+    output: Annotated[Path, typer.Option("-o", "--output", help="Where the drawing goes (.svg).")],
+) -> None:
+    """Draw plan and sections of a route."""
+    check_output(output, (".svg",), keep=[scenario_file, route_file])
+    scenario = read_scenario(scenario_file)
+    drawn = read_route(route_file)
+    faults = loose_ends(scenario, drawn)
+    if faults:
+        raise RouteError(faults, str(route_file))
+    if not belongs_to(scenario, drawn):
+        _say(f"warning: {route_file} was made for another scenario, or for an older state of it", "yellow")
+    save(output, draw_svg(scenario, drawn))
+    _console().print(Text(f"written: {output}"), soft_wrap=True)
+
+
+@import_app.command("csv")
+@_guarded("import")
+def import_csv(
+    folder: Annotated[
+        Path, typer.Argument(metavar="DIR", help="Folder with heads.csv, pipes.csv and obstructions.csv (mm).")
+    ],
+    output: Annotated[
+        Path, typer.Option("-o", "--output", help="Where the scenario goes (.json, .yaml or .yml).")
+    ],
+) -> None:
+    """Turn tables of heads, pipes and obstructions into a scenario."""
+    check_output(output, (".json", ".yaml", ".yml"))
+    result = read_csv_folder(folder)
+    try:
+        dump_scenario(result.scenario, output)
+    except OSError as error:
+        raise OutputError(f"{output}: cannot be written: {error.strerror or error}") from error
+    out = _console()
+    for line in result.report.text().splitlines():
+        out.print(Text(line), soft_wrap=True)
+    for note in notes(result.scenario):
+        out.print(Text(f"note: {note}", style="yellow"), soft_wrap=True)
+    out.print(Text(f"written: {output}"), soft_wrap=True)

@@ -1,0 +1,209 @@
+"""``route.json``: written the same for the same route, and read back with every fault named."""
+
+from __future__ import annotations
+
+import hashlib
+import json
+from pathlib import Path as FilePath
+from typing import TYPE_CHECKING, Any
+
+from pydantic import ValidationError
+
+from router.deliver.files import save
+from router.route.model import FORMAT, Route
+from router.scenario.errors import Fault, Path, ScenarioError, place_text, value_text
+from router.scenario.load import Document, load
+from router.scenario.write import scenario_text
+
+if TYPE_CHECKING:
+    from router.scenario.model import Scenario
+
+MOST_FAULTS = 20
+"""A route has thousands of values; more faults than this are only counted."""
+
+_MM = frozenset(
+    "arm_level at built_to end has inlet length level levels make_up needs occupies short start station "
+    "stations supply_level trapped".split()
+)
+_UNITS = {"pitch": "mm/m", "pipe_m": "m", "pipe_total_m": "m", "angle": "deg"}
+_ITEM = {"heads": "head", "takeoffs": "takeoff", "runs": "run", "pieces": "piece", "fittings": "fitting"}
+_EXPECTED = {
+    "extra_forbidden": "unknown field",
+    "finite_number": "a finite number expected",
+    "float_type": "a number expected",
+    "int_type": "a whole number expected",
+    "bool_type": "true or false expected",
+    "string_type": "text expected",
+    "list_type": "a list expected",
+    "dict_type": "an object expected",
+    "model_type": "an object expected",
+    "tuple_type": "a list expected",
+    "too_long": "too many values",
+}
+
+
+class RouteError(ScenarioError):
+    """A route file that cannot be used; holds its faults."""
+
+
+def route_text(route: Route) -> str:
+    """Give a route as JSON text, the same text for the same route.
+
+    Returns
+    -------
+    str
+        Lists of items have one item a line. Lengths in mm.
+    """
+    parts = []
+    for key, value in route.model_dump(mode="json").items():
+        if isinstance(value, list) and value:
+            rows = ",\n".join("    " + json.dumps(item, ensure_ascii=False) for item in value)
+            text = f"[\n{rows}\n  ]"
+        else:
+            text = json.dumps(value, ensure_ascii=False)
+        parts.append(f"  {json.dumps(key)}: {text}")
+    return "{\n" + ",\n".join(parts) + "\n}\n"
+
+
+def write_route(route: Route, path: str | FilePath) -> None:
+    """Write ``route.json``, whole or not at all.
+
+    Raises
+    ------
+    OutputError
+        If the place cannot be written; an older file is then untouched.
+    """
+    save(FilePath(path), route_text(route))
+
+
+def read_route(path: str | FilePath) -> Route:
+    """Read a route file. Whether it keeps any rule is the referee's matter.
+
+    Parameters
+    ----------
+    path
+        JSON (or YAML with the same fields).
+
+    Returns
+    -------
+    Route
+        Lengths in mm.
+
+    Raises
+    ------
+    RouteError
+        With its faults: place, item, value and unit.
+    """
+    file = FilePath(path)
+    try:
+        document = load(file)
+    except ScenarioError as error:
+        faults = [_of_a_route(fault) for fault in error.faults]
+        raise RouteError(faults, str(file)) from error
+    faults = [fault for _, fault in document.faults]
+    data = document.data
+    if not isinstance(data, dict):
+        faults.append(Fault("(file)", "", value_text(data), "", "a route is one object", 1))
+    elif data.get("format", FORMAT) != FORMAT:
+        message = f'not a route file; "{FORMAT}" expected'
+        line = document.line(("format",))
+        faults.append(Fault("format", "", value_text(data["format"]), "", message, line))
+    if faults:
+        raise RouteError(_first(faults), str(file))
+    try:
+        return Route.model_validate_json(json.dumps(data), strict=True)
+    except ValidationError as error:
+        broken = [_fault(dict(e), document) for e in error.errors(include_url=False)]
+        raise RouteError(_first(broken), str(file)) from error
+
+
+def belongs_to(scenario: Scenario, route: Route) -> bool:
+    """Whether the route says that it was made for exactly this scenario.
+
+    Returns
+    -------
+    bool
+        Compares the checksums of the scenario's text in mm.
+    """
+    return route.scenario_sha256 == hashlib.sha256(scenario_text(scenario).encode()).hexdigest()
+
+
+def loose_ends(scenario: Scenario, route: Route) -> list[Fault]:
+    """Find what a route refers to and nobody has; such a route can be judged but not drawn.
+
+    Returns
+    -------
+    list of Fault
+        Empty if everything that is named exists.
+    """
+    runs = {run.id for run in scenario.runs}
+    heads = {head.id for head in scenario.heads}
+    takeoffs = {takeoff.id for takeoff in route.takeoffs}
+    pieces = {piece.id for piece in route.pieces}
+    fittings = {fitting.id for fitting in route.fittings}
+    faults: list[Fault] = []
+
+    def named(place: str, item: str, names: list[str], known: set[str], what: str) -> None:
+        faults.extend(
+            Fault(place, item, name, "", f"there is no such {what}") for name in names if name not in known
+        )
+
+    for i, head in enumerate(route.heads):
+        item = f"head {head.id}"
+        named(f"heads[{i}].id", item, [head.id], heads, "head in the scenario")
+        named(f"heads[{i}].takeoff", item, [head.takeoff] if head.takeoff else [], takeoffs, "takeoff")
+        named(f"heads[{i}].run", item, [head.run] if head.run else [], runs, "run in the scenario")
+    for i, takeoff in enumerate(route.takeoffs):
+        place, item = f"takeoffs[{i}]", f"takeoff {takeoff.id}"
+        named(f"{place}.run", item, [takeoff.run], runs, "run in the scenario")
+        named(f"{place}.heads", item, takeoff.heads, heads, "head in the scenario")
+        named(f"{place}.child_runs", item, takeoff.child_runs, runs, "run in the scenario")
+        named(f"{place}.pieces", item, takeoff.pieces, pieces, "piece")
+        named(f"{place}.fittings", item, takeoff.fittings, fittings, "fitting")
+    for i, run in enumerate(route.runs):
+        place, item = f"runs[{i}]", f"run {run.id}"
+        named(f"{place}.id", item, [run.id], runs, "run in the scenario")
+        named(f"{place}.takeoffs", item, run.takeoffs, takeoffs, "takeoff")
+        for k, change in enumerate(run.level_changes):
+            named(f"{place}.level_changes[{k}].fittings", item, change.fittings, fittings, "fitting")
+            named(f"{place}.level_changes[{k}].pieces", item, change.pieces, pieces, "piece")
+    for i, piece in enumerate(route.pieces):
+        place, item = f"pieces[{i}]", f"piece {piece.id}"
+        named(f"{place}.run", item, [piece.run], runs, "run in the scenario")
+        ends = [name for name in piece.fittings if name is not None]
+        named(f"{place}.fittings", item, ends, fittings, "fitting")
+    for i, fitting in enumerate(route.fittings):
+        place, item = f"fittings[{i}].run", f"fitting {fitting.id}"
+        named(place, item, [fitting.run], runs, "run in the scenario")
+    return _first(faults)
+
+
+def _first(faults: list[Fault]) -> list[Fault]:
+    if len(faults) <= MOST_FAULTS:
+        return faults
+    more = f"and {len(faults) - MOST_FAULTS} more faults"
+    return [*faults[:MOST_FAULTS], Fault("(file)", "", "", "", more)]
+
+
+def _of_a_route(fault: Fault) -> Fault:
+    message = fault.message.replace("a scenario in JSON or YAML", "a route in JSON")
+    return Fault(fault.place, fault.item, fault.value, fault.unit, message, fault.line)
+
+
+def _fault(error: dict[str, Any], document: Document) -> Fault:
+    path: Path = tuple(part for part in error["loc"] if part != "[key]")
+    item = ""
+    if len(path) > 1 and path[0] in _ITEM:
+        record = document.data[path[0]][path[1]]
+        name = record.get("id") if isinstance(record, dict) else None
+        item = f"{_ITEM[str(path[0])]} {name}" if name is not None else f"{_ITEM[str(path[0])]} without id"
+    kind, last = str(error["type"]), next((part for part in reversed(path) if isinstance(part, str)), "")
+    if kind == "missing":
+        message = f"{path[-1]} is missing" if isinstance(path[-1], str) else "too few values"
+        return Fault(place_text(path), item, "", "", message, document.line(path))
+    unit = "mm" if last in _MM else _UNITS.get(last, "")
+    text = str(error["msg"])
+    message = _EXPECTED.get(kind, text[0].lower() + text[1:])
+    if kind == "literal_error":
+        message = f"not accepted; {error['ctx']['expected']} expected"
+    return Fault(place_text(path), item, value_text(error["input"]), unit, message, document.line(path))

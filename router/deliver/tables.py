@@ -1,0 +1,257 @@
+"""What a command prints: the table that a designer reads in ten seconds, findings, rules."""
+
+from __future__ import annotations
+
+from collections import Counter
+from typing import TYPE_CHECKING
+
+from rich import box
+from rich.console import Group, RenderableType
+from rich.table import Table
+from rich.text import Text
+
+from router.trade.sizes import label
+
+if TYPE_CHECKING:
+    from collections.abc import Iterable, Mapping
+
+    from router.check import Finding, RuleInForce, Verdict
+    from router.route.model import HeadResult, Route, Xyz
+    from router.scenario.model import Scenario
+
+_STATUS = {
+    "optimal": "optimal: no choice among the candidates costs less",
+    "feasible": "feasible: keeps every rule, perhaps not the cheapest",
+    "infeasible": "infeasible: no head can be served",
+}
+_WORD = {
+    "elbow_90": "elbow 90",
+    "elbow_45": "elbow 45",
+    "elbow_odd": "elbow of another angle",
+    "cross": "crosse",
+}
+_SEVERITY = {"breaks": ("breaks", "bold red"), "near": ("near", "yellow"), "note": ("note", "")}
+
+
+def plain(name: str) -> str:
+    """Spell an id such as ``side_arm`` as words.
+
+    Returns
+    -------
+    str
+    """
+    return name.replace("_", " ")
+
+
+def counted(number: float, noun: str) -> str:
+    """Write a number with its noun: ``1 tee``, ``2 tees``.
+
+    Returns
+    -------
+    str
+    """
+    return f"{number:,} {noun}" if number == 1 else f"{number:,} {noun}s"
+
+
+def pairs_table(rows: Iterable[tuple[str, str]]) -> Table:
+    """Lay out names and what belongs to them in two columns.
+
+    Returns
+    -------
+    Table
+    """
+    table = Table(box=None, show_header=False, padding=(0, 2, 0, 2))
+    table.add_column(style="bold", no_wrap=True)
+    table.add_column(overflow="fold")
+    for name, value in rows:
+        table.add_row(Text(name), Text(value))
+    return table
+
+
+def scenario_table(scenario: Scenario) -> Table:
+    """Say what a scenario contains.
+
+    Returns
+    -------
+    Table
+    """
+    system = scenario.system
+    heads = Counter(f"{'dry ' if head.dry else ''}{head.kind}" for head in scenario.heads)
+    runs = Counter(plain(run.kind) for run in scenario.runs)
+    things = Counter(item.kind for item in scenario.obstructions)
+    low = min(head.at[2] for head in scenario.heads)
+    high = max(head.at[2] for head in scenario.heads)
+    rows = [
+        (
+            "system",
+            f"{system.kind}, {system.water} water, {'heated' if system.heated else 'not heated'}, "
+            f"{system.hazard} hazard, {plain(system.joining)}, {system.standard} pipe",
+        ),
+        ("heads", f"{_by_kind(heads)}; inlets at {_span(low, high)} mm"),
+        ("runs", f"{_by_kind(runs)}; {sum(1 for run in scenario.runs if run.supply is None)} without supply"),
+        ("obstructions", _by_kind(things)),
+        ("ceilings", str(len(scenario.ceilings))),
+    ]
+    pins = len(scenario.pins.heads) + len(scenario.pins.runs)
+    if pins:
+        rows.append(("pins", str(pins)))
+    return pairs_table(rows)
+
+
+def route_table(
+    scenario: Scenario, route: Route, verdict: Verdict, seconds: Mapping[str, float] | None = None
+) -> RenderableType:
+    """Lay out the whole answer so that it is read in ten seconds.
+
+    Parameters
+    ----------
+    scenario
+        In mm.
+    route
+        The answer to that scenario.
+    verdict
+        The referee's, on that route.
+    seconds
+        Time by phase; no row where there is none.
+
+    Returns
+    -------
+    RenderableType
+        For a rich console.
+    """
+    counts = route.counts
+    kinds = {kind: n for kind, n in counts.fittings.items() if kind != "reducer"}
+    by_number = sorted(kinds.items(), key=lambda item: (-item[1], item[0]))
+    fittings = ", ".join(_fittings(kind, n) for kind, n in by_number)
+    styles = Counter(plain(head.style) for head in route.heads if head.served and head.style)
+    standard = scenario.system.standard
+    pipe = ", ".join(
+        f"{label(int(dn), standard)} {length:,.1f} m"
+        for dn, length in sorted(counts.pipe_m.items(), key=lambda item: int(item[0]))
+    )
+    value = route.objective
+    gap = f"gap {value.gap:,.0f}"
+    if value.gap and value.value:
+        gap += f" ({100 * value.gap / value.value:.2f} %)"
+    costs = ", ".join(f"{plain(term.name)} {term.cost:,.0f}" for term in value.terms if term.cost)
+    near = sum(1 for finding in verdict.findings if finding.severity == "near")
+    judged = "no rule broken" if verdict.clean else f"{counted(len(verdict.breaks), 'finding')} that break rules"
+    rows = [
+        ("heads", f"{counts.served} of {counts.heads} served"),
+        ("heads by style", _by_kind(styles, total=False)),
+        ("fittings", f"{counts.fittings_counted}{': ' if fittings else ''}{fittings}"),
+        ("fittings per head", f"{counts.fittings_per_head:.2f}"),
+        ("reducers", str(counts.reducers)),
+        ("level changes", str(counts.level_changes)),
+        ("drains", str(counts.drains)),
+        ("arm hangers", str(counts.arm_hangers)),
+        ("pipe", f"{counts.pipe_total_m:,.1f} m{': ' if pipe else ''}{pipe}"),
+        ("status", _STATUS[route.status]),
+        ("objective", f"{value.value:,.0f} points, bound {value.bound:,.0f}, {gap}"),
+        ("made up of", costs or "nothing"),
+        ("referee", f"{judged}, {near} within 3 mm of a limit"),
+    ]
+    if counts.hoses:
+        rows.insert(5, ("hoses", str(counts.hoses)))
+    if seconds:
+        parts = ", ".join(f"{plain(name)} {amount:.1f}" for name, amount in seconds.items())
+        rows.append(("time", f"{sum(seconds.values()):.1f} s: {parts}"))
+    parts_of_it: list[RenderableType] = [Text(scenario.name, style="bold"), pairs_table(rows)]
+    missing = [head for head in route.heads if not head.served]
+    if missing:
+        parts_of_it += [Text(), unserved_text(missing)]
+    parts_of_it += [Text(), Text(route.caution, style="italic")]
+    return Group(*parts_of_it)
+
+
+def unserved_text(heads: Iterable[HeadResult]) -> Text:
+    """Say for each unserved head what stopped its nearest attempts.
+
+    Returns
+    -------
+    Text
+        One line a head, then one a attempt.
+    """
+    lines = []
+    for head in heads:
+        x, y, z = head.inlet
+        lines.append(f"{head.id} at ({x:,.0f}, {y:,.0f}, {z:,.0f}) mm: not served")
+        lines += [f"    {attempt.text}" for attempt in head.stopped_by]
+        if not head.stopped_by:
+            lines.append("    no attempt of its own was stopped: what the rest of its line needs stands against it")
+    return Text("\n".join(lines), style="red")
+
+
+def findings_table(findings: Iterable[Finding]) -> Table:
+    """List findings, the broken rules first.
+
+    Returns
+    -------
+    Table
+        Rule, what was found, measured value, limit, place and source.
+    """
+    table = Table(box=box.SIMPLE_HEAD, header_style="bold")
+    table.add_column("")
+    table.add_column("rule", no_wrap=True)
+    table.add_column("finding", overflow="fold", ratio=3)
+    table.add_column("measured", justify="right", no_wrap=True)
+    table.add_column("limit", justify="right", no_wrap=True)
+    table.add_column("place, mm", overflow="fold")
+    table.add_column("source (grade)", overflow="fold", ratio=2)
+    order = list(_SEVERITY)
+    for finding in sorted(findings, key=lambda f: order.index(f.severity)):
+        word, style = _SEVERITY[finding.severity]
+        table.add_row(
+            Text(word, style=style),
+            Text(finding.rule),
+            Text(finding.text),
+            Text(_amount(finding.measured, finding.unit)),
+            Text(_amount(finding.limit, finding.unit)),
+            Text(_place(finding.place)),
+            Text(f"{finding.source} ({finding.grade})"),
+        )
+    return table
+
+
+def rules_table(rules: Iterable[RuleInForce]) -> Table:
+    """List the rules in force: limit, source and grade.
+
+    Returns
+    -------
+    Table
+    """
+    table = Table(box=box.SIMPLE_HEAD, header_style="bold", show_lines=True)
+    table.add_column("rule", no_wrap=True)
+    table.add_column("says", overflow="fold", ratio=4)
+    table.add_column("limit", overflow="fold", ratio=3)
+    table.add_column("source", overflow="fold", ratio=3)
+    table.add_column("grade", no_wrap=True)
+    for rule in rules:
+        table.add_row(*(Text(part) for part in (rule.id, rule.says, rule.limit, rule.source, rule.grade)))
+    return table
+
+
+def _fittings(kind: str, number: int) -> str:
+    word = _WORD.get(kind, plain(kind))
+    if kind.startswith("elbow") and number != 1:
+        return f"{number} {word.replace('elbow', 'elbows', 1)}"
+    return f"{number} {'cross' if kind == 'cross' and number == 1 else word}{'' if number == 1 else 's'}"
+
+
+def _by_kind(counts: Counter[str], *, total: bool = True) -> str:
+    parts = ", ".join(f"{n} {kind}" for kind, n in sorted(counts.items(), key=lambda i: (-i[1], i[0])))
+    if not counts:
+        return "none"
+    return f"{sum(counts.values())}: {parts}" if total else parts
+
+
+def _span(low: float, high: float) -> str:
+    return f"{low:,.0f}" if low == high else f"{low:,.0f} to {high:,.0f}"
+
+
+def _amount(value: float | None, unit: str) -> str:
+    return "" if value is None else f"{value:,.1f} {unit}".strip()
+
+
+def _place(place: Xyz | None) -> str:
+    return "" if place is None else ", ".join(f"{part:.0f}" for part in place)
