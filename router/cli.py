@@ -10,6 +10,7 @@ from __future__ import annotations
 import functools
 import json
 import math
+import os
 import sys
 import traceback
 from collections.abc import Callable
@@ -28,7 +29,7 @@ from router.deliver.draw import draw_svg
 from router.deliver.files import OutputError, check_output, save
 from router.deliver.progress import Shown, interruptible
 from router.deliver.route_json import RouteError, belongs_to, loose_ends, read_route, write_route
-from router.deliver.tables import findings_table, route_table, rules_table, scenario_table
+from router.deliver.tables import findings_table, route_table, rules_table, scenario_table, sources_text
 from router.readers import read_csv_folder
 from router.route.model import CAUTION
 from router.route.schema import route_schema
@@ -47,16 +48,14 @@ P = ParamSpec("P")
 R = TypeVar("R")
 
 app = typer.Typer(
-    help="Finds how every sprinkler head leaves its branch line: the fewest fittings and level changes, proven.",
+    help="How every sprinkler head leaves its branch line: the fewest fittings and level changes, proven.",
     epilog=CAUTION,
     no_args_is_help=True,
     add_completion=False,
     pretty_exceptions_enable=False,
     rich_markup_mode=None,
 )
-import_app = typer.Typer(
-    help="Turn other data into a scenario.", no_args_is_help=True, rich_markup_mode=None
-)
+import_app = typer.Typer(help="Turn other data into a scenario.", no_args_is_help=True, rich_markup_mode=None)
 app.add_typer(import_app, name="import")
 
 
@@ -67,13 +66,13 @@ class SchemaOf(StrEnum):
     route = "route"
 
 
-Scenario_ = Annotated[Path, typer.Argument(metavar="SCENARIO", help="Scenario file, JSON or YAML.")]
-Route_ = Annotated[Path, typer.Argument(metavar="ROUTE", help="Route file, as `route` writes it.")]
+ScenarioFile = Annotated[Path, typer.Argument(metavar="SCENARIO", help="Scenario file, JSON or YAML.")]
+RouteFile = Annotated[Path, typer.Argument(metavar="ROUTE", help="Route file, as `route` writes it.")]
 
 
 def _console(*, error: bool = False) -> Console:
     console = Console(stderr=error, highlight=False, markup=False, emoji=False)
-    if not console.is_terminal and "COLUMNS" not in console._environ:
+    if not console.is_terminal and "COLUMNS" not in os.environ:
         console.width = _WIDTH
     return console
 
@@ -151,7 +150,9 @@ def validate(
 @app.command()
 @_guarded("print the schema")
 def schema(
-    of: Annotated[SchemaOf, typer.Argument(metavar="[scenario|route]", help="Which file.")] = SchemaOf.scenario,
+    of: Annotated[
+        SchemaOf, typer.Argument(metavar="[scenario|route]", help="Which file.")
+    ] = SchemaOf.scenario,
     output: Annotated[Path | None, typer.Option("-o", "--output", help="Write it here (.json).")] = None,
 ) -> None:
     """Print the JSON Schema of the scenario file or of the route file."""
@@ -166,11 +167,13 @@ def schema(
 @app.command()
 @_guarded("route")
 def route(
-    scenario_file: Scenario_,
+    scenario_file: ScenarioFile,
     output: Annotated[Path, typer.Option("-o", "--output", help="Where the route goes (.json).")],
     time_limit: Annotated[
         float | None,
-        typer.Option("--time-limit", metavar="SECONDS", help="Then take the best route so far, with its bound."),
+        typer.Option(
+            "--time-limit", metavar="SECONDS", help="Then take the best route so far, with its bound."
+        ),
     ] = None,
     times: Annotated[
         Path | None, typer.Option("--times", metavar="FILE", help="Write the seconds by phase here (.json).")
@@ -216,8 +219,8 @@ def _refuse(verdict: Verdict) -> NoReturn:
 @app.command()
 @_guarded("check")
 def check(
-    scenario_file: Scenario_,
-    route_file: Route_,
+    scenario_file: ScenarioFile,
+    route_file: RouteFile,
     json_file: Annotated[
         Path | None, typer.Option("--json", metavar="FILE", help="Write all findings here (.json).")
     ] = None,
@@ -239,10 +242,17 @@ def check(
         _say(f"warning: {route_file} was made for another scenario, or for an older state of it", "yellow")
     if verdict.findings:
         out.print(findings_table(verdict.findings))
+        out.print(sources_text(verdict.findings))
     broken = len(verdict.breaks)
     near = sum(1 for finding in verdict.findings if finding.severity == "near")
-    rules = "no rule broken" if not broken else f"{broken} {'finding breaks' if broken == 1 else 'findings break'} a rule"
-    out.print(Text(f"{rules}, {near} near a limit, {verdict.counts.served} of {len(scenario.heads)} heads served"))
+    rules = (
+        "no rule broken"
+        if not broken
+        else f"{broken} {'finding breaks' if broken == 1 else 'findings break'} a rule"
+    )
+    out.print(
+        Text(f"{rules}, {near} near a limit, {verdict.counts.served} of {len(scenario.heads)} heads served")
+    )
     out.print(Text(CAUTION, style="italic"))
     if broken:
         raise typer.Exit(BROKEN)
@@ -250,7 +260,7 @@ def check(
 
 @app.command()
 @_guarded("list the rules")
-def rules(scenario_file: Scenario_) -> None:
+def rules(scenario_file: ScenarioFile) -> None:
     """List the rules in force for a scenario: limit, source and how sure it is."""
     _console().print(rules_table(rules_in_force(read_scenario(scenario_file))))
 
@@ -258,8 +268,8 @@ def rules(scenario_file: Scenario_) -> None:
 @app.command()
 @_guarded("draw")
 def draw(
-    scenario_file: Scenario_,
-    route_file: Route_,
+    scenario_file: ScenarioFile,
+    route_file: RouteFile,
     output: Annotated[Path, typer.Option("-o", "--output", help="Where the drawing goes (.svg).")],
 ) -> None:
     """Draw plan and sections of a route."""
@@ -279,7 +289,8 @@ def draw(
 @_guarded("import")
 def import_csv(
     folder: Annotated[
-        Path, typer.Argument(metavar="DIR", help="Folder with heads.csv, pipes.csv and obstructions.csv (mm).")
+        Path,
+        typer.Argument(metavar="DIR", help="Folder with heads.csv, pipes.csv and obstructions.csv (mm)."),
     ],
     output: Annotated[
         Path, typer.Option("-o", "--output", help="Where the scenario goes (.json, .yaml or .yml).")

@@ -48,7 +48,11 @@ class DynamicProgramme:
     """
 
     def __init__(
-        self, graph: RunGraph, prices: Prices, extra: IntArray, banned: frozenset[int] | set[int] = frozenset()
+        self,
+        graph: RunGraph,
+        prices: Prices,
+        extra: IntArray,
+        banned: frozenset[int] | set[int] = frozenset(),
     ) -> None:
         self.graph, self.prices = graph, prices
         vector = prices.vector() * 1000.0
@@ -57,9 +61,7 @@ class DynamicProgramme:
         steps = np.diff(graph.positions) * (prices.pipe / 1000.0)
         self.steps: IntArray = np.rint(steps).astype(np.int64)
         self.drain = prices.whole(prices.drain)
-        self.usable = [
-            k for k in range(len(graph.arcs)) if k not in banned and self.costs[k] < NEVER // 2
-        ]
+        self.usable = [k for k in range(len(graph.arcs)) if k not in banned and self.costs[k] < NEVER // 2]
         self.unserved = [prices.whole(prices.unserved * item.weight) for item in graph.items]
         self._open_items()
         n_states = (len(graph.positions), graph.levels, 2 if graph.traps else 1, 1 << self.slots)
@@ -187,7 +189,7 @@ class DynamicProgramme:
         return np.minimum(out, NEVER)
 
     def path(self, level: int) -> Path:
-        """The best path from supply level ``level``; ties go to the first arc in order."""
+        """Give the best path from supply level ``level``; ties go to the first arc in order."""
         graph = self.graph
         i, flag, mask = 0, 0, 0
         arcs: list[int] = []
@@ -263,7 +265,9 @@ class DynamicProgramme:
             if not (here < NEVER).any():
                 continue
             if i + 1 < len(graph.positions):
-                self._arrive(reach, i, i + 1, np.where(graph.level_ok[i][:, None, None], here + self.steps[i], NEVER))
+                self._arrive(
+                    reach, i, i + 1, np.where(graph.level_ok[i][:, None, None], here + self.steps[i], NEVER)
+                )
             arrivals: dict[int, IntArray] = {}
             for k in self.by_start[i]:
                 arc, cost = graph.arcs[k], self.costs[k]

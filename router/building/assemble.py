@@ -3,17 +3,19 @@
 from __future__ import annotations
 
 from dataclasses import dataclass, field
-from typing import cast
+from typing import TYPE_CHECKING, cast
 
-from router.building.graphs import BuiltGraph
-from router.building.prepare import Prepared
 from router.building.takeoff_parts import TakeoffParts
-from router.profiles.changes import Change
-from router.profiles.frame import RunFrame
-from router.profiles.graph import Arc
 from router.route.model import FittingKind, LevelChange, ProfilePoint, RunResult, Takeoff, Xyz
 from router.route.parts import Draft, Joint, Workshop
-from router.takeoffs.candidate import Candidate
+
+if TYPE_CHECKING:
+    from router.building.graphs import BuiltGraph
+    from router.building.prepare import Prepared
+    from router.profiles.changes import Change
+    from router.profiles.frame import RunFrame
+    from router.profiles.graph import Arc
+    from router.takeoffs.candidate import Candidate
 
 
 @dataclass(frozen=True)
@@ -45,9 +47,7 @@ class _Start:
 class Assembler:
     """Makes the parts of every run that the choice builds."""
 
-    def __init__(
-        self, prepared: Prepared, graphs: dict[int, BuiltGraph], plans: dict[int, RunPlan]
-    ) -> None:
+    def __init__(self, prepared: Prepared, graphs: dict[int, BuiltGraph], plans: dict[int, RunPlan]) -> None:
         self.prepared, self.graphs, self.plans = prepared, graphs, plans
         self.out = Assembled(Workshop(prepared.tables))
         self.served = {r: self._heads_served(r) for r in plans}
@@ -137,11 +137,11 @@ class _RunMaker:
         for n, k in enumerate(self.plan.arcs):
             arc = graph.arcs[k]
             if arc.kind == "takeoff":
-                candidate = self.built.candidates[cast(int, arc.ref)]
+                candidate = self.built.candidates[cast("int", arc.ref)]
                 self._takeoff(arc, candidate)
                 built_to = candidate.station
             elif arc.kind in ("offset", "bend"):
-                self._change(arc, cast(Change, arc.ref), self.plan.arcs[n + 1 :])
+                self._change(arc, cast("Change", arc.ref), self.plan.arcs[n + 1 :])
         self.profile.append(ProfilePoint(station=round(built_to, 3), level=self._level(self.level)))
         trapped = self._trapped(built_to)
         self.all.out.drains += len(trapped)
@@ -159,7 +159,7 @@ class _RunMaker:
             self.all.child(child, joint, port)
 
     def _change(self, arc: Arc, change: Change, after: tuple[int, ...]) -> None:
-        kind = cast(FittingKind, change.elbow)
+        kind = cast("FittingKind", change.elbow)
         rid = self.frame.run.id
         first = self._place(change.first, arc.la)
         one = self.shop.joint(kind, rid, rid, first, self.frame.joining)
@@ -188,7 +188,7 @@ class _RunMaker:
         self.level = arc.lb
 
     def _reason(self, arc: Arc, change: Change, after: tuple[int, ...]) -> str:
-        """What stands in the way at the old level, up to the next change or the end."""
+        """Give what stands in the way at the old level, up to the next change or the end."""
         graph = self.built.graph
         until = change.second
         for k in after:

@@ -3,17 +3,20 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
+from typing import TYPE_CHECKING
 
 import numpy as np
 
-from router.building.prepare import Prepared
-from router.geometry.plan import FloatArray
 from router.profiles.changes import amounts, bend_arcs, offset_arcs, ticks
-from router.profiles.frame import RunFrame
 from router.profiles.graph import Arc, Item, RunGraph
 from router.takeoffs import run_takeoff
-from router.takeoffs.candidate import Candidate
 from router.takeoffs.propose import propose_heads
+
+if TYPE_CHECKING:
+    from router.building.prepare import Prepared
+    from router.geometry.plan import FloatArray
+    from router.profiles.frame import RunFrame
+    from router.takeoffs.candidate import Candidate
 
 
 @dataclass
@@ -35,7 +38,7 @@ def build_graph(prepared: Prepared, frame: RunFrame) -> BuiltGraph:
     starts = [run_takeoff.start_of(frame, prepared.frames[child]) for child in frame.children]
     candidates += run_takeoff.propose(frame, starts, prepared.solids)
 
-    room = 0.0
+    room = _supply_room(prepared, frame)
     if frame.parent is not None:
         parent = prepared.frames[frame.parent]
         room = run_takeoff.start_room(parent, run_takeoff.start_of(parent, frame))
@@ -50,11 +53,28 @@ def build_graph(prepared: Prepared, frame: RunFrame) -> BuiltGraph:
         offsets: list[Arc] = []
     else:
         anchors = _anchors(prepared, frame, arcs, taken, room)
-        offsets = [arc for arc in offset_arcs(frame, prepared.solids, blocked, anchors) if arc.a >= room * 1000 - 5]
+        offsets = [
+            arc for arc in offset_arcs(frame, prepared.solids, blocked, anchors) if arc.a >= room * 1000 - 5
+        ]
     starts_arcs = _start_arcs(frame, prepared, room)
     every = arcs + offsets + bends + starts_arcs
     graph = _assemble(prepared, frame, every, taken, room)
     return BuiltGraph(graph, candidates, room, list(frame.heads))
+
+
+def _supply_room(prepared: Prepared, frame: RunFrame) -> float:
+    """Stations that a root keeps free of fittings, mm.
+
+    The pipe from its supply end to its first fitting is a piece like any other:
+    a whole nipple, engaged at one end.
+    """
+    if frame.uncut:
+        return 0.0
+    tables, dn = prepared.tables, frame.stretches[0].dn
+    nipple = tables.shortest_nipple(dn, joining=frame.joining)
+    one_end = nipple - tables.engagement(dn, joining=frame.joining)
+    half = (frame.makeup.slack(dn, frame.joining) + prepared.scenario.rules.working_allowance) / 2
+    return max(0.0, one_end - half)
 
 
 def _binding(prepared: Prepared, frame: RunFrame) -> list[float]:
@@ -76,7 +96,7 @@ def _takeoff_arcs(
     item_of: dict[int, int],
     child_item: dict[int, int],
 ) -> list[Arc]:
-    """A passing arc and an ending arc for every candidate that has room on the run."""
+    """Give a passing arc and an ending arc for every candidate that has room on the run."""
     blocked = prepared.blocked[frame.index]
     low = np.array([c.station - c.half for c in candidates])
     before = np.array([_half_ending(frame, c) for c in candidates])
@@ -106,14 +126,11 @@ def _takeoff_arcs(
             a, b = ticks(float(low_end[i] if last else low[i]), float(high[i]))
             pipe = c.pipe + (float(before[i]) if last else 2 * c.half)
             fittings = c.end_fittings if last else c.fittings
-            carried = (
-                float(fittings), 0.0, float(c.drains), float(c.hangers), pipe, float(c.reducers), float(c.hoses),
-            )  # fmt: skip
+            own = (float(c.drains), float(c.hangers), pipe, float(c.reducers), float(c.hoses))
+            carried = (float(fittings), 0.0, *own)
             if last:
-                b = int(round(c.station * 1000))
-            arcs.append(
-                Arc("takeoff", a, b, c.level, c.level, carried, items, feeds, style, last, i)
-            )
+                b = round(c.station * 1000)
+            arcs.append(Arc("takeoff", a, b, c.level, c.level, carried, items, feeds, style, last, i))
     return arcs
 
 
@@ -143,7 +160,7 @@ def _anchors(
 
 
 def _start_arcs(frame: RunFrame, prepared: Prepared, room: float) -> list[Arc]:
-    """A child's first fitting and make-up keep its level."""
+    """Keep the level along a child's first fitting and make-up."""
     if room <= 0:
         return []
     blocked = prepared.blocked[frame.index]

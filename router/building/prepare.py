@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections import Counter
 from dataclasses import dataclass
+from typing import TYPE_CHECKING
 
 import numpy as np
 
@@ -11,8 +12,10 @@ from router.geometry.plan import PlanLine
 from router.geometry.solids import Solids
 from router.profiles.blocked import Blocked, Crossing, crossings, limit_levels, merge_levels
 from router.profiles.frame import MakeUp, RunFrame, cut_stretches, pitch_of
-from router.scenario.model import Run, Scenario
 from router.trade.tables import Tables
+
+if TYPE_CHECKING:
+    from router.scenario.model import Run, Scenario
 
 BAND = 300.0
 """mm either way of the nominal level, where a run gives no band."""
@@ -198,7 +201,7 @@ def _levels(prepared: Prepared) -> None:
     ]
 
     def below(frame: RunFrame) -> list[float]:
-        """What the runs below must pass, nominal levels first, as levels of this run."""
+        """Give what the runs below must pass, nominal levels first, as levels of this run."""
         wanted: Counter[float] = Counter()
         for child in frame.children:
             other = prepared.frames[child]

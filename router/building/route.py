@@ -8,7 +8,7 @@ from collections.abc import Callable
 from dataclasses import dataclass, field
 from importlib.metadata import version
 from time import monotonic
-from typing import Literal
+from typing import TYPE_CHECKING, Literal
 
 import networkx as nx
 
@@ -21,8 +21,10 @@ from router.building.why import explain_unserved
 from router.profiles.graph import POINT, Prices
 from router.route.model import HeadResult, Objective, Proof, Route, Term
 from router.route.totals import count, prices_of, terms_of
-from router.scenario.model import Scenario
 from router.scenario.write import scenario_text
+
+if TYPE_CHECKING:
+    from router.scenario.model import Scenario
 
 Tell = Callable[[str, int, int], None]
 """Progress: phase, how many done, of how many."""
@@ -92,7 +94,7 @@ def _close(
 ) -> None:
     """Settle groups of trees by the model until nothing clashes any more."""
     prepared, trees, prices = solution.prepared, solution.trees, solution.prices
-    joined = nx.Graph()
+    joined: nx.Graph[int] = nx.Graph()
     joined.add_nodes_from(range(len(trees)))
     joined.add_edges_from(pairs)
     clashing = {t for pair in pairs for t in pair}
@@ -109,8 +111,10 @@ def _close(
         tell("model", n, len(groups))
         group = Group(prepared, [trees[t] for t in members], prices)
         runs_with_heads = sum(bool(prepared.frames[r].heads) for r in group.graphs)
-        first = FIRST_GAP if any(t in clashing for t in members) else prices.style * (
-            sum(spare[t] for t in members) + runs_with_heads
+        first = (
+            FIRST_GAP
+            if any(t in clashing for t in members)
+            else prices.style * (sum(spare[t] for t in members) + runs_with_heads)
         )
         settled = group.settle(first, deadline, lambda text: None)
         solution.closed_by.add("model")
@@ -195,8 +199,8 @@ def _proof(solution: Solution) -> Proof:
 def _heads(solution: Solution, scenario: Scenario, made: Assembled) -> list[HeadResult]:
     served: dict[str, tuple[str, str, str]] = {}
     for t in made.takeoffs:
-        for head in t.heads:
-            served[head] = (t.id, t.run, t.style)
+        for name in t.heads:
+            served[name] = (t.id, t.run, t.style)
     ends = _inlets(solution)
     missing = [h for h, head in enumerate(scenario.heads) if head.id not in served]
     reasons = explain_unserved(solution.prepared, solution.trees, solution.plans, missing) if missing else {}
@@ -229,7 +233,9 @@ def _inlets(solution: Solution) -> dict[int, tuple[float, float, float]]:
     return out
 
 
-def route_scenario(scenario: Scenario, seconds: float | None = None, tell: Tell = _quiet) -> tuple[Route, Solution]:
+def route_scenario(
+    scenario: Scenario, seconds: float | None = None, tell: Tell = _quiet
+) -> tuple[Route, Solution]:
     """Solve and lay out; the referee has not looked at it yet."""
     solution = solve(scenario, seconds, tell)
     return make_route(solution, scenario), solution

@@ -2,19 +2,22 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable
 from dataclasses import dataclass
 from time import monotonic
-from typing import Literal
+from typing import TYPE_CHECKING, Literal
 
 from router.building.assemble import RunPlan
-from router.building.prepare import Prepared
 from router.building.shapes import Axes, Shapes, clash_matrix
 from router.building.tree import Tree, best_plans, through_costs
 from router.model.choice import Answer, Choice, Element
 from router.profiles.graph import NEVER, POINT, Prices
 
-FIRST_GAP = 1200
+if TYPE_CHECKING:
+    from collections.abc import Callable
+
+    from router.building.prepare import Prepared
+
+FIRST_GAP = 75
 """Points. Arcs whose through-cost is within this of the bound come into the first model."""
 ROUNDS = 200
 """Most times that clashes are added and the model solved again for one gap."""
@@ -50,14 +53,10 @@ class Group:
             self._through = {}
             for tree in self.trees:
                 for r, through in through_costs(tree).items():
-                    self._through[r] = [
-                        NEVER if t >= NEVER else int(t) - tree.bound for t in through
-                    ]
+                    self._through[r] = [NEVER if t >= NEVER else int(t) - tree.bound for t in through]
         return self._through
 
-    def settle(
-        self, first_gap: float, deadline: float | None, tell: Callable[[str], None]
-    ) -> Settled:
+    def settle(self, first_gap: float, deadline: float | None, tell: Callable[[str], None]) -> Settled:
         """Solve; the gap of arcs taken in grows until the answer proves itself.
 
         An answer at most ``gap`` above the bound is the best of all: anything
@@ -69,9 +68,7 @@ class Group:
         best: Answer | None = None
         kept: dict[int, list[int]] = {}
         while True:
-            kept = {
-                r: [k for k, value in enumerate(values) if value <= gap] for r, values in regret.items()
-            }
+            kept = {r: [k for k, value in enumerate(values) if value <= gap] for r, values in regret.items()}
             tell(f"{sum(len(k) for k in kept.values())} candidates within {gap / POINT:.0f} points")
             choice, answer = self._solve(kept, deadline)
             if answer.status in ("optimal", "feasible") and (best is None or answer.value < best.value):
@@ -80,14 +77,13 @@ class Group:
             if closed or gap >= most or (deadline is not None and monotonic() > deadline):
                 break
             over = answer.value - self.bound if answer.status in ("optimal", "feasible") else 0
-            gap = min(max(4 * gap, over), most)
+            # an answer a little dearer than the gap proves itself once the gap covers it
+            gap = min(max(2 * gap, over if over <= 16 * gap else 0), most)
         if best is None:
             return Settled({}, [], 0, self.bound, "feasible", 0)
         proven = answer.status == "optimal" and (answer.value <= self.bound + gap or gap >= most)
         bound = answer.value if proven else max(self.bound, min(answer.bound, self.bound + gap))
-        plans = {
-            r: RunPlan(c.level, c.arcs) for r, c in best.runs.items() if c.level is not None and c.arcs
-        }
+        plans = {r: RunPlan(c.level, c.arcs) for r, c in best.runs.items() if c.level is not None and c.arcs}
         del best_choice
         count = sum(len(k) for k in kept.values())
         return Settled(plans, [], best.value, bound, "optimal" if proven else "feasible", count)
@@ -96,9 +92,7 @@ class Group:
         """Solve with clashes added as they are met, until the answer has none."""
         graphs = {r: built.graph for r, built in self.graphs.items()}
         heads = {r: list(range(len(built.item_heads))) for r, built in self.graphs.items()}
-        costs = {
-            r: self._own_costs(r, tree) for tree in self.trees for r in tree.order
-        }
+        costs = {r: self._own_costs(r, tree) for tree in self.trees for r in tree.order}
         parents = {r: self.parents[r] for r in graphs}
         choice = Choice(graphs, kept, parents, heads, costs, self.prices)
         known: set[tuple[Element, Element]] = set()
@@ -119,7 +113,7 @@ class Group:
                 break
         return choice, Answer("unknown", 0, answer.bound, {}, answer.deterministic_time)
 
-    def _own_costs(self, run: int, tree: Tree) -> list[int]:  # noqa: ARG002
+    def _own_costs(self, run: int, tree: Tree) -> list[int]:
         return [self.prices.cost(arc.amounts) for arc in tree.graphs[run].graph.arcs]
 
     @staticmethod

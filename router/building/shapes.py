@@ -2,20 +2,23 @@
 
 from __future__ import annotations
 
+import itertools
 from dataclasses import dataclass
-from typing import cast
+from typing import TYPE_CHECKING, cast
 
 import numpy as np
 import shapely
 
-from router.building.graphs import BuiltGraph
-from router.building.prepare import Prepared
-from router.geometry.plan import FloatArray
 from router.geometry.segments import segment_distances
 from router.geometry.solids import TOUCH
-from router.profiles.changes import Change
-from router.profiles.graph import Arc
-from router.takeoffs.candidate import Candidate
+
+if TYPE_CHECKING:
+    from router.building.graphs import BuiltGraph
+    from router.building.prepare import Prepared
+    from router.geometry.plan import FloatArray
+    from router.profiles.changes import Change
+    from router.profiles.graph import Arc
+    from router.takeoffs.candidate import Candidate
 
 
 @dataclass(frozen=True)
@@ -64,7 +67,7 @@ class Shapes:
         room = self.graphs[run].room
         out = []
         stops = [a, *inner, b]
-        for s, t in zip(stops[:-1], stops[1:], strict=True):
+        for s, t in itertools.pairwise(stops):
             p = (*frame.plan.point(s), float(frame.z(frame.levels[la], s)))
             q = (*frame.plan.point(t), float(frame.z(frame.levels[lb], t)))
             radius = frame.stretch_at(s + TOUCH).radius
@@ -74,7 +77,7 @@ class Shapes:
     def _make(self, run: int, arc: Arc) -> Axes:
         a, b = arc.a / 1000.0, arc.b / 1000.0
         if arc.kind == "takeoff":
-            candidate = self.graphs[run].candidates[cast(int, arc.ref)]
+            candidate = self.graphs[run].candidates[cast("int", arc.ref)]
             line = self._line(run, a, b, arc.la, arc.la) if b > a else []
             arms, attached = _arm_axes(candidate)
             radius = self.arm_radius
@@ -85,7 +88,7 @@ class Shapes:
             return self._collect(run, line, [(p, q, radius) for p, q in arms], attached, feeds)
         if arc.kind == "start" or arc.la == arc.lb:
             return self._collect(run, self._line(run, a, b, arc.la, arc.lb), [], [], frozenset())
-        change = cast(Change, arc.ref)
+        change = cast("Change", arc.ref)
         line = self._line(run, a, change.first, arc.la, arc.la)
         line += self._line(run, change.first, change.second, arc.la, arc.lb)
         line += self._line(run, change.second, b, arc.lb, arc.lb)
@@ -176,14 +179,18 @@ def _boxes(flat: dict[str, np.ndarray], margin: float) -> np.ndarray:
 
 
 def _joined(
-    fa: dict[str, np.ndarray], fb: dict[str, np.ndarray], i: np.ndarray, j: np.ndarray, parents: list[int | None]
+    fa: dict[str, np.ndarray],
+    fb: dict[str, np.ndarray],
+    i: np.ndarray,
+    j: np.ndarray,
+    parents: list[int | None],
 ) -> np.ndarray:
     """Pairs of pieces that are joined to each other and so cannot clash."""
     parent = np.array([-1 if p is None else p for p in parents])
     arm_a, arm_b = fa["arm"][i], fb["arm"][j]
     run_a, run_b = fa["run"][i], fb["run"][j]
     same = run_a == run_b
-    skip = same & ~arm_a & ~arm_b
+    skip: np.ndarray = same & ~arm_a & ~arm_b
     skip |= same & arm_a & ~arm_b & fa["attached"][i]
     skip |= same & arm_b & ~arm_a & fb["attached"][j]
     # a child's beginning meets its parent's pipe, the nipple that feeds it, and its twin

@@ -4,14 +4,14 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING, cast
 
-from router.profiles.frame import RunFrame
 from router.route.model import FittingKind, PieceKind, Side, Takeoff, Xyz
 from router.route.parts import Joint, Workshop, unit
-from router.takeoffs.candidate import Branch, Candidate
 from router.takeoffs.pairs import CROSS
 
 if TYPE_CHECKING:
     from router.building.assemble import Assembler
+    from router.profiles.frame import RunFrame
+    from router.takeoffs.candidate import Branch, Candidate
 
 
 class TakeoffParts:
@@ -117,7 +117,7 @@ class TakeoffParts:
             style=c.style,
             station=round(c.station, 3),
             level=round(float(self.frame.levels[c.level]), 3),
-            side=cast(Side, c.side),
+            side=cast("Side", c.side),
             heads=[self.scenario.heads[b.head].id for b in c.branches],
             child_runs=[self.scenario.runs[f.run].id for f in c.feeds],
             arm_level=round(c.arm_z, 3),
@@ -133,11 +133,10 @@ class TakeoffParts:
         return len(branch.points) == 1 and self.scenario.heads[branch.head].dry
 
     def _corner(self, kind: str, at: Xyz, dry: bool, joining: str) -> Joint:
-        """An elbow (a tee with a plug where a dry head follows), or the tee of a pair."""
-        made = self.shop.joint(
-            cast(FittingKind, "tee" if dry else kind), self.name, self.frame.run.id, at, joining
+        """Give an elbow (a tee with a plug where a dry head follows), or the tee of a pair."""
+        return self.shop.joint(
+            cast("FittingKind", "tee" if dry else kind), self.name, self.frame.run.id, at, joining
         )
-        return made
 
     def _plug(self, tee: Joint) -> None:
         """Close the end of ``tee`` opposite to its one run opening with a plug."""

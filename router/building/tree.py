@@ -3,14 +3,17 @@
 from __future__ import annotations
 
 from dataclasses import dataclass, field
+from typing import TYPE_CHECKING
 
 import numpy as np
 
 from router.bounds.dynamic import DynamicProgramme
 from router.building.assemble import RunPlan
 from router.building.graphs import BuiltGraph, build_graph
-from router.building.prepare import Prepared
 from router.profiles.graph import NEVER, IntArray, Prices
+
+if TYPE_CHECKING:
+    from router.building.prepare import Prepared
 
 
 @dataclass
@@ -27,11 +30,13 @@ class Tree:
     programmes: dict[int, DynamicProgramme] = field(default_factory=dict)
     tables: dict[int, IntArray] = field(default_factory=dict)
     dominated: dict[int, dict[int, int]] = field(default_factory=dict)
+    none_served: int = 0
+    """Cost of serving no head of the tree at all: always possible."""
 
     @property
     def bound(self) -> int:
         """Least cost of the tree, a proven lower bound, thousandths of a point."""
-        return int(self.tables[self.root].min())
+        return min(int(self.tables[self.root].min()), self.none_served)
 
 
 def build_tree(prepared: Prepared, root: int) -> Tree:
@@ -49,6 +54,7 @@ def build_tree(prepared: Prepared, root: int) -> Tree:
 
 def solve_tables(prepared: Prepared, tree: Tree, prices: Prices) -> None:
     """Run the dynamic programme on every run, leaves first."""
+    tree.none_served = prices.whole(prices.unserved) * prepared.heads_below(tree.root)
     for r in tree.order:
         graph = tree.graphs[r].graph
         extra = np.zeros(len(graph.arcs), dtype=np.int64)
@@ -77,7 +83,7 @@ def _dominated(tree: Tree, run: int, prices: Prices, extra: IntArray) -> dict[in
 
 
 def best_plans(prepared: Prepared, tree: Tree) -> dict[int, RunPlan]:
-    """The relaxation's best choice for every run that it builds."""
+    """Give the relaxation's best choice for every run that it builds."""
     plans: dict[int, RunPlan] = {}
     table = tree.tables[tree.root]
     level = int(np.argmin(table))

@@ -1,15 +1,239 @@
-"""Why a head is not served: what stops each style's nearest attempt, in mm."""
+"""Why a head is not served: what stops each style's nearest attempt, in mm.
+
+Two layers: what stops the head alone (make-up, clearance, reach), and, where it
+would fit alone, what on its run keeps it off: a neighbour's outlet, the level
+of the run, a place that the run cannot pass.
+"""
 
 from __future__ import annotations
 
-from router.building.assemble import RunPlan
-from router.building.prepare import Prepared
-from router.building.tree import Tree
+import itertools
+from typing import TYPE_CHECKING, cast
+
+import numpy as np
+
 from router.route.model import Attempt
+from router.takeoffs.attempts import nearest_tries, refusals
+
+if TYPE_CHECKING:
+    from router.building.assemble import RunPlan
+    from router.building.graphs import BuiltGraph
+    from router.building.prepare import Prepared
+    from router.building.tree import Tree
+    from router.takeoffs.candidate import Candidate
+
+MOST = 5
+"""At most so many attempts are told for a head."""
+
+SAYS = {
+    "make_up": "short of make-up",
+    "reach": "beyond the reach",
+    "clearance": "short of clearance",
+    "ceiling": "short of clearance above the ceiling",
+    "piece_clearance": "short of clearance",
+    "outlet_spacing": "short of outlet spacing",
+    "alignment": "off the line",
+    "band": "off the level that the run can have there",
+    "room": "without room on the run",
+}
+
+
+def words(style: str) -> str:
+    """Give a style's name as the trade says it."""
+    return style.replace("_", " ")
 
 
 def explain_unserved(
     prepared: Prepared, trees: list[Tree], plans: dict[int, RunPlan], heads: list[int]
 ) -> dict[int, list[Attempt]]:
-    """Attempts by head index."""
-    return {}
+    """Give attempts by head index, the nearest first."""
+    run_of = {h: frame.index for frame in prepared.frames for h in frame.heads}
+    graphs = {r: tree.graphs[r] for tree in trees for r in tree.order}
+    out: dict[int, list[Attempt]] = {}
+    for h in heads:
+        run = run_of[h]
+        built = graphs[run]
+        own = [c for c in built.candidates if any(b.head == h for b in c.branches)]
+        found = _on_the_run(prepared, built, plans.get(run), own) if own else _alone(prepared, run, h)
+        out[h] = sorted(found, key=lambda a: (a.short if a.short is not None else np.inf, a.style))[:MOST]
+    return out
+
+
+def _attempt(
+    prepared: Prepared,
+    run: int,
+    style: str,
+    station: float | None,
+    rule: str,
+    against: str | None,
+    has: float | None,
+    needs: float | None,
+    more: str = "",
+) -> Attempt:
+    short = None if has is None or needs is None else round(needs - has, 1)
+    where = f" at station {station:,.0f}" if station is not None else ""
+    whom = f" to {against}" if against else ""
+    figures = (
+        f": {short:,.1f} mm {SAYS.get(rule, rule)}{whom} (needs {needs:,.1f}, has {has:,.1f})"
+        if short is not None
+        else f": {SAYS.get(rule, rule)}{whom}"
+    )
+    run_id = prepared.scenario.runs[run].id
+    return Attempt(
+        style=style,
+        run=run_id,
+        station=None if station is None else round(station, 1),
+        rule=rule,
+        against=against,
+        has=None if has is None else round(has, 1),
+        needs=None if needs is None else round(needs, 1),
+        short=short,
+        text=f"{words(style)} on {run_id}{where}{figures}{more}",
+    )
+
+
+def _alone(prepared: Prepared, run: int, head: int) -> list[Attempt]:
+    """Nothing serves the head even on an empty run."""
+    frame = prepared.frames[run]
+    out = []
+    for t in nearest_tries(frame, prepared.scenario, prepared.solids, head):
+        lack = t.worst
+        more = f"; also {len(t.lacks) - 1} more" if len(t.lacks) > 1 else ""
+        out.append(
+            _attempt(
+                prepared,
+                run,
+                t.style,
+                t.station,
+                lack.rule,
+                lack.against,
+                lack.has,
+                lack.needs,
+                f", run at level {t.level:,.0f}{more}",
+            )
+        )
+    if not out:
+        for style, text in refusals(prepared.scenario, head).items():
+            run_id = frame.run.id
+            out.append(
+                Attempt(
+                    style=style,
+                    run=run_id,
+                    station=None,
+                    rule="allowed_styles",
+                    against=None,
+                    has=None,
+                    needs=None,
+                    short=None,
+                    text=f"{words(style)} is not allowed: {text}",
+                )
+            )
+    return out
+
+
+def _on_the_run(
+    prepared: Prepared, built: BuiltGraph, plan: RunPlan | None, own: list[Candidate]
+) -> list[Attempt]:
+    """Say what keeps each style's best candidate off the run as it was chosen; the head fits alone."""
+    best: dict[str, Attempt] = {}
+    for candidate in own:
+        attempt = _kept_off(prepared, built, plan, candidate)
+        known = best.get(candidate.style)
+        size = attempt.short if attempt.short is not None else np.inf
+        if known is None or size < (known.short if known.short is not None else np.inf):
+            best[candidate.style] = attempt
+    return list(best.values())
+
+
+def _kept_off(prepared: Prepared, built: BuiltGraph, plan: RunPlan | None, c: Candidate) -> Attempt:
+    run = c.run
+    frame = prepared.frames[run]
+    solids = prepared.solids
+    blocked = prepared.blocked[run]
+    here = blocked.by(c.level, c.station - c.half, c.station)
+    if here:
+        return _attempt(
+            prepared,
+            run,
+            c.style,
+            c.station,
+            "clearance",
+            solids.ids[here[0]],
+            *_gap(prepared, run, c.level, here[0]),
+        )
+    wall = _wall(prepared, run, c.station)
+    if wall is not None:
+        level, solid = wall
+        return _attempt(
+            prepared, run, c.style, c.station, "clearance", solids.ids[solid],
+            *_gap(prepared, run, level, solid),
+            f": the run passes it at no level of its band ({frame.band[0]:,.0f} to {frame.band[1]:,.0f})",
+        )  # fmt: skip
+    if plan is None:
+        return _attempt(prepared, run, c.style, c.station, "room", None, None, None, ": its run is not fed")
+    least: tuple[float, float, str] | None = None
+    level_now = plan.level
+    for k in plan.arcs:
+        arc = built.graph.arcs[k]
+        if arc.a / 1000.0 <= c.station:
+            level_now = arc.lb
+        if arc.kind != "takeoff":
+            continue
+        other = built.candidates[cast("int", arc.ref)]
+        needs, has = c.half + other.half, abs(c.station - other.station)
+        if needs - has > 0.01 and (least is None or needs - has > least[0] - least[1]):
+            names = [prepared.scenario.heads[b.head].id for b in other.branches]
+            names += [prepared.scenario.runs[f.run].id for f in other.feeds]
+            least = (needs, has, ", ".join(names))
+    if least is not None:
+        return _attempt(prepared, run, c.style, c.station, "outlet_spacing", least[2], least[1], least[0])
+    apart = abs(float(frame.levels[level_now] - frame.levels[c.level]))
+    if apart > 0.05:
+        return _attempt(
+            prepared,
+            run,
+            c.style,
+            c.station,
+            "band",
+            None,
+            0.0,
+            apart,
+            f", run at level {frame.levels[c.level]:,.0f}",
+        )
+    return _attempt(
+        prepared, run, c.style, c.station, "piece_clearance", "pieces of its neighbours", None, None
+    )
+
+
+def _wall(prepared: Prepared, run: int, station: float) -> tuple[int, int] | None:
+    """Find the first place before ``station`` that no level passes: (nearest level, obstruction)."""
+    blocked = prepared.blocked[run]
+    edges = [e for e in blocked.edges() if e <= station]
+    for a, b in itertools.pairwise(edges):
+        by = [blocked.by(k, a, b) for k in range(len(blocked.spans))]
+        if by and all(by):
+            gaps = [
+                (needs - has, k, solids[0])
+                for k, solids in enumerate(by)
+                for has, needs in [_gap(prepared, run, k, solids[0])]
+            ]
+            _, level, solid = min(gaps)
+            return level, solid
+    return None
+
+
+def _gap(prepared: Prepared, run: int, level: int, solid: int) -> tuple[float, float]:
+    """(has, needs): surface distance of the run at a level to an obstruction and its clearance, mm."""
+    frame = prepared.frames[run]
+    solids = prepared.solids
+    best, radius = np.inf, 0.0
+    for stretch in frame.stretches:
+        p, q = (
+            np.array([*stretch.section.point(s), float(frame.z(frame.levels[level], s))])
+            for s in (stretch.start, stretch.end)
+        )
+        distance = solids.segment_distance(p, q, solid) - stretch.radius
+        if distance < best:
+            best, radius = distance, stretch.radius
+    del radius
+    return float(best), float(solids.clearance[solid])

@@ -59,7 +59,8 @@ def status_text(route: Route) -> str:
     if route.status == "optimal":
         return f"optimal: {value.value:,.0f} points, proven over: {shorten(route.proof.scope, 120)}"
     if route.status == "feasible":
-        below = f"no route can be below {value.bound:,.0f} (gap {value.gap:.1%})"
+        share = (value.value - value.bound) / value.value if value.value else 0.0
+        below = f"no route can be below {value.bound:,.0f} (gap {share:.1%})"
         return f"feasible: {value.value:,.0f} points, {below}"
     return "infeasible: no route keeps all the rules"
 

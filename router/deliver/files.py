@@ -3,13 +3,13 @@
 from __future__ import annotations
 
 import os
-from pathlib import Path
 from typing import TYPE_CHECKING
 
 from router.scenario.write import write_text
 
 if TYPE_CHECKING:
     from collections.abc import Iterable
+    from pathlib import Path
 
 
 class OutputError(ValueError):
@@ -35,12 +35,12 @@ def check_output(path: Path, suffixes: tuple[str, ...], keep: Iterable[Path] = (
         a folder or a device, or one of ``keep``.
     """
     wanted = " or ".join(suffixes)
-    if path.suffix.lower() not in suffixes:
-        found = f"ends in {path.suffix}" if path.suffix else "has no ending"
-        raise OutputError(f"{path}: {found}; {wanted} expected")
     try:
         if path.is_dir():
             raise OutputError(f"{path}: is a folder; a file name ending in {wanted} expected")
+        if path.suffix.lower() not in suffixes:
+            found = f"ends in {path.suffix}" if path.suffix else "has no ending"
+            raise OutputError(f"{path}: {found}; {wanted} expected")
         if path.exists() and not path.is_file():
             raise OutputError(f"{path}: is not a plain file; a file name ending in {wanted} expected")
         if not path.parent.exists():

@@ -16,14 +16,34 @@ from router.scenario.load import Document, load
 from router.scenario.write import scenario_text
 
 if TYPE_CHECKING:
+    from collections.abc import Iterable
+
     from router.scenario.model import Scenario
 
 MOST_FAULTS = 20
-"""A route has thousands of values; more faults than this are only counted."""
+"""A route has thousands of values; a message names so many faults and counts the rest."""
 
 _MM = frozenset(
-    "arm_level at built_to end has inlet length level levels make_up needs occupies short start station "
-    "stations supply_level trapped".split()
+    [
+        "arm_level",
+        "at",
+        "built_to",
+        "end",
+        "has",
+        "inlet",
+        "length",
+        "level",
+        "levels",
+        "make_up",
+        "needs",
+        "occupies",
+        "short",
+        "start",
+        "station",
+        "stations",
+        "supply_level",
+        "trapped",
+    ]
 )
 _UNITS = {"pitch": "mm/m", "pipe_m": "m", "pipe_total_m": "m", "angle": "deg"}
 _ITEM = {"heads": "head", "takeoffs": "takeoff", "runs": "run", "pieces": "piece", "fittings": "fitting"}
@@ -43,7 +63,14 @@ _EXPECTED = {
 
 
 class RouteError(ScenarioError):
-    """A route file that cannot be used; holds its faults."""
+    """A route file that cannot be used; holds all its faults, its message the first of them."""
+
+    def __init__(self, faults: Iterable[Fault], source: str = "") -> None:
+        super().__init__(faults, source)
+        lines = str(self).splitlines()
+        if len(self.faults) > MOST_FAULTS:
+            more = f"  and {len(self.faults) - MOST_FAULTS} more"
+            self.args = ("\n".join([*lines[: MOST_FAULTS + 1], more]),)
 
 
 def route_text(route: Route) -> str:
@@ -109,12 +136,12 @@ def read_route(path: str | FilePath) -> Route:
         line = document.line(("format",))
         faults.append(Fault("format", "", value_text(data["format"]), "", message, line))
     if faults:
-        raise RouteError(_first(faults), str(file))
+        raise RouteError(faults, str(file))
     try:
         return Route.model_validate_json(json.dumps(data), strict=True)
     except ValidationError as error:
         broken = [_fault(dict(e), document) for e in error.errors(include_url=False)]
-        raise RouteError(_first(broken), str(file)) from error
+        raise RouteError(broken, str(file)) from error
 
 
 def belongs_to(scenario: Scenario, route: Route) -> bool:
@@ -175,14 +202,7 @@ def loose_ends(scenario: Scenario, route: Route) -> list[Fault]:
     for i, fitting in enumerate(route.fittings):
         place, item = f"fittings[{i}].run", f"fitting {fitting.id}"
         named(place, item, [fitting.run], runs, "run in the scenario")
-    return _first(faults)
-
-
-def _first(faults: list[Fault]) -> list[Fault]:
-    if len(faults) <= MOST_FAULTS:
-        return faults
-    more = f"and {len(faults) - MOST_FAULTS} more faults"
-    return [*faults[:MOST_FAULTS], Fault("(file)", "", "", "", more)]
+    return faults
 
 
 def _of_a_route(fault: Fault) -> Fault:

@@ -130,12 +130,15 @@ def route_table(
         for dn, length in sorted(counts.pipe_m.items(), key=lambda item: int(item[0]))
     )
     value = route.objective
-    gap = f"gap {value.gap:,.0f}"
-    if value.gap and value.value:
-        gap += f" ({100 * value.gap / value.value:.2f} %)"
+    over = value.value - value.bound
+    gap = f"gap {over:,.0f}"
+    if over and value.value:
+        gap += f" ({100 * over / value.value:.2f} %)"
     costs = ", ".join(f"{plain(term.name)} {term.cost:,.0f}" for term in value.terms if term.cost)
     near = sum(1 for finding in verdict.findings if finding.severity == "near")
-    judged = "no rule broken" if verdict.clean else f"{counted(len(verdict.breaks), 'finding')} that break rules"
+    judged = (
+        "no rule broken" if verdict.clean else f"{counted(len(verdict.breaks), 'finding')} that break rules"
+    )
     rows = [
         ("heads", f"{counts.served} of {counts.heads} served"),
         ("heads by style", _by_kind(styles, total=False)),
@@ -178,7 +181,9 @@ def unserved_text(heads: Iterable[HeadResult]) -> Text:
         lines.append(f"{head.id} at ({x:,.0f}, {y:,.0f}, {z:,.0f}) mm: not served")
         lines += [f"    {attempt.text}" for attempt in head.stopped_by]
         if not head.stopped_by:
-            lines.append("    no attempt of its own was stopped: what the rest of its line needs stands against it")
+            lines.append(
+                "    no attempt of its own was stopped: what the rest of its line needs stands against it"
+            )
     return Text("\n".join(lines), style="red")
 
 
@@ -188,16 +193,15 @@ def findings_table(findings: Iterable[Finding]) -> Table:
     Returns
     -------
     Table
-        Rule, what was found, measured value, limit, place and source.
+        Rule, what was found, measured value, limit and place.
     """
     table = Table(box=box.SIMPLE_HEAD, header_style="bold")
     table.add_column("")
     table.add_column("rule", no_wrap=True)
-    table.add_column("finding", overflow="fold", ratio=3)
+    table.add_column("finding", overflow="fold", ratio=1)
     table.add_column("measured", justify="right", no_wrap=True)
     table.add_column("limit", justify="right", no_wrap=True)
     table.add_column("place, mm", overflow="fold")
-    table.add_column("source (grade)", overflow="fold", ratio=2)
     order = list(_SEVERITY)
     for finding in sorted(findings, key=lambda f: order.index(f.severity)):
         word, style = _SEVERITY[finding.severity]
@@ -208,9 +212,20 @@ def findings_table(findings: Iterable[Finding]) -> Table:
             Text(_amount(finding.measured, finding.unit)),
             Text(_amount(finding.limit, finding.unit)),
             Text(_place(finding.place)),
-            Text(f"{finding.source} ({finding.grade})"),
         )
     return table
+
+
+def sources_text(findings: Iterable[Finding]) -> Text:
+    """Say once for each rule that findings are about where its limit comes from.
+
+    Returns
+    -------
+    Text
+        One line for each rule and source, with its grade.
+    """
+    sources = dict.fromkeys((f.rule, f.source, f.grade) for f in findings)
+    return Text("\n".join(f"{rule}: {source} (grade {grade})" for rule, source, grade in sources))
 
 
 def rules_table(rules: Iterable[RuleInForce]) -> Table:

@@ -2,9 +2,12 @@
 
 from __future__ import annotations
 
+from typing import TYPE_CHECKING
+
 import numpy as np
 
-from router.geometry.plan import FloatArray
+if TYPE_CHECKING:
+    from router.geometry.plan import FloatArray
 
 
 def segment_distances(p0: FloatArray, p1: FloatArray, q0: FloatArray, q1: FloatArray) -> FloatArray:

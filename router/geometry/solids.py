@@ -9,14 +9,18 @@ the polygon is too near exactly while its elevation lies inside
 
 from __future__ import annotations
 
+import itertools
 from dataclasses import dataclass
+from typing import TYPE_CHECKING
 
 import numpy as np
 import shapely
 from numpy.typing import NDArray
 
-from router.geometry.plan import FloatArray
 from router.geometry.segments import segment_distances
+
+if TYPE_CHECKING:
+    from router.geometry.plan import FloatArray
 
 TOUCH = 0.01
 """mm. Touching exactly is allowed; all limits of the generator give way by this much."""
@@ -101,11 +105,12 @@ class Solids:
         self.widest = float(self.clearance.max()) if len(self.clearance) else 0.0
 
     def near(self, x0: float, y0: float, x1: float, y1: float, margin: float) -> IntArray:
-        """Indices of prisms whose plan box meets the box grown by ``margin``, ascending."""
+        """Give the indices of prisms whose plan box meets the box grown by ``margin``, ascending."""
         if not len(self.rings):
             return np.zeros(0, dtype=np.int64)
         box = shapely.box(x0 - margin, y0 - margin, x1 + margin, y1 + margin)
-        return np.sort(self.tree.query(box)).astype(np.int64)
+        found: IntArray = np.sort(self.tree.query(box)).astype(np.int64)
+        return found
 
     def without_ceilings(self, index: IntArray) -> IntArray:
         """Those of ``index`` that stop a last vertical to a head too."""
@@ -121,7 +126,7 @@ class Solids:
         if not len(index) or not len(ends):
             empty = np.zeros((len(ends), 0))
             return Bands(empty, empty, index)
-        lines = shapely.linestrings(ends.reshape(-1, 2, 2))
+        lines = np.asarray(shapely.linestrings(ends.reshape(-1, 2, 2)))
         distance = shapely.distance(lines[:, None], self.polygons[index][None, :])
         rho = np.where(self.ceiling[index], reach, np.sqrt(np.maximum(reach**2 - distance**2, 0.0)))
         hit = distance < reach - TOUCH
@@ -145,7 +150,7 @@ class Solids:
         cuts.sort()
         polygon = self.polygons[i]
         ring = self.rings[i]
-        for u, v in zip(cuts[:-1], cuts[1:], strict=True):
+        for u, v in itertools.pairwise(cuts):
             if v - u < 1e-12 and len(cuts) > 2 and not (u == 0.0 and v == 1.0):
                 continue
             a, b = start + u * (end - start), start + v * (end - start)
@@ -157,9 +162,7 @@ class Solids:
             r0 = np.column_stack([ring, np.full(len(ring), face)])
             r1 = np.roll(r0, -1, axis=0)
             n = len(r0)
-            best = min(
-                best, float(segment_distances(np.tile(a, (n, 1)), np.tile(b, (n, 1)), r0, r1).min())
-            )
+            best = min(best, float(segment_distances(np.tile(a, (n, 1)), np.tile(b, (n, 1)), r0, r1).min()))
             for p in (a, b):
                 if shapely.intersects_xy(polygon, p[0], p[1]):
                     best = min(best, abs(float(p[2]) - face))

@@ -3,14 +3,16 @@
 from __future__ import annotations
 
 from collections import defaultdict
-
-from ortools.sat.python import cp_model
+from typing import TYPE_CHECKING
 
 from router.model.variables import RunVariables, landing_flag
 
+if TYPE_CHECKING:
+    from ortools.sat.python import cp_model
+
 
 def profile_is_a_path(model: cp_model.CpModel, v: RunVariables) -> None:
-    """What flows into a node flows out of it; the run starts once and ends on an ending arc."""
+    """Ask that what flows into a node flows out of it; the run starts once and ends on an ending arc."""
     into: dict[tuple[int, int, int], list[cp_model.IntVar]] = defaultdict(list)
     out: dict[tuple[int, int, int], list[cp_model.IntVar]] = defaultdict(list)
     for level, start in v.start.items():
@@ -39,7 +41,7 @@ def each_head_once(model: cp_model.CpModel, v: RunVariables, heads: list[int]) -
 
 
 def child_starts_where_fed(model: cp_model.CpModel, parent: RunVariables, child: RunVariables) -> None:
-    """A child run starts at the level at which its parent feeds it, or not at all."""
+    """Ask that a child run starts at the level at which its parent feeds it, or not at all."""
     for level, start in child.start.items():
         model.add(start == sum(parent.feeding(child.graph.run, level)))
     for k in parent.kept:
@@ -49,7 +51,7 @@ def child_starts_where_fed(model: cp_model.CpModel, parent: RunVariables, child:
 
 
 def styles_in_use(model: cp_model.CpModel, v: RunVariables) -> None:
-    """A style counts on a run as soon as one takeoff uses it."""
+    """Ask that a style counts on a run as soon as one takeoff uses it."""
     for k in v.kept:
         style = v.graph.arcs[k].style
         if style:

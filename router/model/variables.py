@@ -2,12 +2,15 @@
 
 from __future__ import annotations
 
+import itertools
 from collections import defaultdict
 from dataclasses import dataclass, field
+from typing import TYPE_CHECKING
 
-from ortools.sat.python import cp_model
+if TYPE_CHECKING:
+    from ortools.sat.python import cp_model
 
-from router.profiles.graph import Prices, RunGraph
+    from router.profiles.graph import Prices, RunGraph
 
 
 @dataclass(frozen=True, slots=True)
@@ -61,9 +64,7 @@ def landing_flag(graph: RunGraph, la: int, lb: int, flag: int) -> int:
     return 0 if lb > la else 1
 
 
-def make_variables(
-    model: cp_model.CpModel, graph: RunGraph, kept: list[int], prices: Prices
-) -> RunVariables:
+def make_variables(model: cp_model.CpModel, graph: RunGraph, kept: list[int], prices: Prices) -> RunVariables:
     """Create and name all variables of a run.
 
     Only positions that some kept arc touches matter; between two of them the
@@ -88,12 +89,10 @@ def make_variables(
             v.style[arc.style] = model.new_bool_var(f"{name}_style_{arc.style}")
     for level in sorted(touched):
         places = sorted(touched[level])
-        for i, j in zip(places[:-1], places[1:], strict=True):
+        for i, j in itertools.pairwise(places):
             if graph.level_ok[i:j, level].all():
                 steps = graph.positions[i : j + 1]
-                cost = sum(
-                    int(round(float(step) * prices.pipe / 1000.0)) for step in (steps[1:] - steps[:-1])
-                )
+                cost = sum(round(float(step) * prices.pipe / 1000.0) for step in (steps[1:] - steps[:-1]))
                 for flag in range(v.flags):
                     v.stays.append(Stay(i, j, level, flag, cost))
                     v.stay.append(model.new_bool_var(f"{name}_stay_{i}_{j}_{level}_{flag}"))

@@ -3,12 +3,15 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
+from typing import TYPE_CHECKING
 
 import numpy as np
 
-from router.geometry.plan import FloatArray
 from router.geometry.solids import TOUCH, Solids, line_spans
-from router.profiles.frame import RunFrame, Stretch
+
+if TYPE_CHECKING:
+    from router.geometry.plan import FloatArray
+    from router.profiles.frame import RunFrame, Stretch
 
 SAME_LEVEL = 1.0
 """Levels nearer than this are one, mm."""
@@ -51,9 +54,7 @@ def limit_levels(frame: RunFrame, solids: Solids, found: list[Crossing]) -> tupl
     return under, over
 
 
-def merge_levels(
-    frame: RunFrame, fixed: list[float], under: list[float], over: list[float]
-) -> FloatArray:
+def merge_levels(frame: RunFrame, fixed: list[float], under: list[float], over: list[float]) -> FloatArray:
     """Levels inside the band, ascending, without near repeats.
 
     ``fixed`` levels stay; of limits that lie close together the stricter one
@@ -113,7 +114,7 @@ class Blocked:
         return not self.by(level, a, b)
 
     def clear_all(self, level: int, a: FloatArray, b: FloatArray) -> np.ndarray:
-        """The same for arrays of stations."""
+        """Give the same for arrays of stations."""
         ok = np.ones(np.shape(a), dtype=bool)
         for x, y, _ in self.spans[level]:
             ok &= ~((x < b - TOUCH) & (y > a + TOUCH))

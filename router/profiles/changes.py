@@ -4,14 +4,17 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 from itertools import permutations
+from typing import TYPE_CHECKING
 
 import numpy as np
 
-from router.geometry.plan import FloatArray
 from router.geometry.solids import TOUCH, Solids
-from router.profiles.blocked import Blocked
 from router.profiles.frame import STRAIGHT_DEG, RunFrame, Stretch
 from router.profiles.graph import Amounts, Arc
+
+if TYPE_CHECKING:
+    from router.geometry.plan import FloatArray
+    from router.profiles.blocked import Blocked
 
 
 @dataclass(frozen=True, slots=True)
@@ -30,7 +33,7 @@ class Change:
 
 
 def ticks(low: float, high: float) -> tuple[int, int]:
-    """An interval of stations in whole micrometres, drawn in by 5 so that touching ones touch."""
+    """Give an interval of stations in whole micrometres, drawn in by 5 so that touching ones touch."""
     return int(np.floor(low * 1000 + 5)), int(np.ceil(high * 1000 - 5))
 
 
@@ -62,7 +65,9 @@ def bend_take_out(frame: RunFrame, kind: str, dn: int) -> float:
     return frame.makeup.tables.take_out(kind, "run", dn, dn, joining=frame.elbow_joining)
 
 
-def bend_arcs(frame: RunFrame, solids: Solids, blocked: Blocked) -> tuple[list[Arc], list[tuple[float, float]]]:
+def bend_arcs(
+    frame: RunFrame, solids: Solids, blocked: Blocked
+) -> tuple[list[Arc], list[tuple[float, float]]]:
     """Arcs through each plan bend, level or with a change of level, and the stations they take.
 
     A change of level at a bend is two 90 degree elbows and an upright piece

@@ -2,14 +2,18 @@
 
 from __future__ import annotations
 
+import itertools
 from dataclasses import dataclass, field
+from typing import TYPE_CHECKING
 
 import numpy as np
 
-from router.geometry.plan import FloatArray, PlanLine, Section
-from router.scenario.model import Rules, Run, System
 from router.trade.sizes import SIZES
-from router.trade.tables import Tables
+
+if TYPE_CHECKING:
+    from router.geometry.plan import FloatArray, PlanLine, Section
+    from router.scenario.model import Rules, Run, System
+    from router.trade.tables import Tables
 
 STRAIGHT_DEG = 0.01
 """A turn below this is none. The readers straighten what is nearly straight."""
@@ -40,7 +44,8 @@ class MakeUp:
         fittings is smaller than either.
         """
         return max(
-            self.tables.shortest_nipple(size, joining=joining) - 2 * self.tables.engagement(size, joining=joining)
+            self.tables.shortest_nipple(size, joining=joining)
+            - 2 * self.tables.engagement(size, joining=joining)
             for size in SIZES
             if 25 <= size <= max(dn, 25)
         )
@@ -79,7 +84,7 @@ class RunFrame:
         return self.joining in ("welded", "grooved")
 
     def stretch_at(self, station: float) -> Stretch:
-        """The stretch that holds ``station`` (upstream one at a boundary)."""
+        """Give the stretch that holds ``station`` (upstream one at a boundary)."""
         for stretch in self.stretches:
             if station <= stretch.end + 1e-6:
                 return stretch
@@ -97,7 +102,7 @@ class RunFrame:
         return self.table_half(dn, outlet_dn, kind)
 
     def table_half(self, dn: int, outlet_dn: int, kind: str = "tee") -> float:
-        """The same by the tables, whatever spacing the scenario gives."""
+        """Give the same by the tables, whatever spacing the scenario gives."""
         rules = self.makeup.rules
         if self.uncut:
             take_out = self.makeup.tables.take_out("outlet", "run", dn, outlet_dn, joining=self.joining)
@@ -123,7 +128,7 @@ class RunFrame:
         return self.makeup.half(take_out, dn, self.elbow_joining) + self.given_excess(dn)
 
     def given_excess(self, dn: int) -> float:
-        """What a spacing given for outlets lacks beside a fitting that is none, mm."""
+        """Give what a spacing given for outlets lacks beside a fitting that is none, mm."""
         if self.makeup.rules.outlet_spacing is None:
             return 0.0
         sizes = [d for d in SIZES if 25 <= d <= max(dn, 25)]
@@ -150,7 +155,7 @@ def cut_stretches(frame: RunFrame, sizes: list[tuple[float, int]]) -> list[Stret
     stretches = []
     for section in frame.plan.sections:
         edges = [section.start] + [s for s, _ in sizes if section.start < s < section.end] + [section.end]
-        for start, end in zip(edges[:-1], edges[1:], strict=True):
+        for start, end in itertools.pairwise(edges):
             dn = [d for s, d in sizes if s <= start + 1e-9][-1]
             radius = frame.makeup.tables.od(dn) / 2
             stretches.append(Stretch(start, end, section, dn, radius))

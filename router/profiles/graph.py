@@ -117,8 +117,8 @@ class Prices:
 
     def cost(self, amounts: Amounts) -> int:
         """Cost of an arc, thousandths of a point."""
-        return int(round(float(np.dot(self.vector(), amounts)) * POINT))
+        return round(float(np.dot(self.vector(), amounts)) * POINT)
 
     def whole(self, points: float) -> int:
         """Points as thousandths."""
-        return int(round(points * POINT))
+        return round(points * POINT)

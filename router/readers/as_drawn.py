@@ -9,7 +9,7 @@ from __future__ import annotations
 
 from typing import Any
 
-from shapely.geometry import LineString, MultiPolygon, Polygon
+from shapely.geometry import LineString, MultiPolygon, Point, Polygon
 
 from router.trade.tables import Tables
 
@@ -40,6 +40,48 @@ def yield_to_lines(
                 changed = _against(changed, run, tables, band, notes)
         if changed is not None:
             result.append(changed)
+    return result
+
+
+def clear_of_drops(
+    solids: list[dict[str, Any]], heads: list[dict[str, Any]], notes: list[str]
+) -> list[dict[str, Any]]:
+    """Return the obstructions with lights cut back where a head hangs through their boxes.
+
+    A light and a head stand side by side in a ceiling; a box round a turned
+    light can take in the head beside it.
+    """
+    radius = Tables().od(25) / 2
+    result = []
+    cut: list[str] = []
+    gone: list[str] = []
+    for solid in solids:
+        if solid["kind"] != "light":
+            result.append(solid)
+            continue
+        polygon = Polygon(solid["polygon"])
+        room = radius + solid.get("clearance", DEFAULT_CLEARANCE_MM) + 0.2
+        rest = polygon
+        for head in heads:
+            place = Point(head["at"][:2])
+            if solid["elevations"][1] > head["at"][2] and polygon.distance(place) < room:
+                # the circle drawn round outside, so that its chords keep the distance
+                rest = rest.difference(place.buffer(room / 0.995, quad_segs=16))
+        if rest is polygon:
+            result.append(solid)
+            continue
+        parts = [p for p in getattr(rest, "geoms", [rest]) if isinstance(p, Polygon)]
+        part = max(parts, key=lambda p: p.area)
+        if part.area < LEAST_AREA_MM2 or part.interiors:
+            gone.append(solid["id"])
+            continue
+        cut.append(solid["id"])
+        corners = [[round(x, 2), round(y, 2)] for x, y in list(part.exterior.coords)[:-1]]
+        result.append({**solid, "polygon": corners})
+    if cut:
+        notes.append(f"cut back where a head hangs beside them within their boxes: {', '.join(cut)}")
+    if gone:
+        notes.append(f"left out, a head hangs in the middle of their boxes: {', '.join(gone)}")
     return result
 
 

@@ -14,7 +14,7 @@ from typing import TYPE_CHECKING, Any
 
 from shapely.geometry import LineString, Point
 
-from router.readers.as_drawn import yield_to_lines
+from router.readers.as_drawn import clear_of_drops, yield_to_lines
 from router.readers.chains import Chain, grow
 from router.readers.csv_tables import HeadRow, PipeRow, read_tables
 from router.readers.joints import join
@@ -81,6 +81,7 @@ def read_csv_folder(folder: str | Path, name: str | None = None) -> ImportResult
     solids = obstructions(
         tables.solids, tables.heads, plans, (min(levels), max(levels)), REACH_MM, report.notes
     )
+    solids = clear_of_drops(solids, builder.heads(), report.notes)
     solids = yield_to_lines(solids, runs, BAND_MM, report.notes)
     report.heads, report.runs, report.obstructions = len(tables.heads), len(runs), len(solids)
     report.roots = sum(1 for run in runs if "supply" not in run)

@@ -24,9 +24,7 @@ Xyz = tuple[float, float, float]
 Side = Literal["left", "right", "top", "bottom", "end"]
 PieceKind = Literal["run", "nipple", "arm", "drop", "sprig", "barrel", "hose"]
 """``barrel``: a dry head's own barrel, ordered to length; neither it nor a hose counts as pipe."""
-FittingKind = Literal[
-    "tee", "cross", "elbow_90", "elbow_45", "elbow_odd", "outlet", "cap", "plug", "reducer"
-]
+FittingKind = Literal["tee", "cross", "elbow_90", "elbow_45", "elbow_odd", "outlet", "cap", "plug", "reducer"]
 """``outlet``: a welded or mechanical outlet. ``elbow_odd``: a plan bend that is neither 45 nor 90."""
 
 

@@ -4,9 +4,12 @@ from __future__ import annotations
 
 from dataclasses import dataclass, field
 from math import dist
+from typing import TYPE_CHECKING
 
 from router.route.model import Fitting, FittingKind, Piece, PieceKind, Xyz
-from router.trade.tables import Tables
+
+if TYPE_CHECKING:
+    from router.trade.tables import Tables
 
 
 def minus(a: Xyz, b: Xyz) -> Xyz:
@@ -15,19 +18,19 @@ def minus(a: Xyz, b: Xyz) -> Xyz:
 
 
 def unit(a: Xyz, b: Xyz) -> Xyz:
-    """Unit vector from ``a`` to ``b``."""
+    """Give the unit vector from ``a`` to ``b``."""
     d = minus(b, a)
     length = dist(a, b)
     return (d[0] / length, d[1] / length, d[2] / length)
 
 
 def tidy(p: Xyz) -> Xyz:
-    """A place rounded to a micrometre, without negative zero."""
+    """Give a place rounded to a micrometre, without negative zero."""
     return (round(p[0], 3) + 0.0, round(p[1], 3) + 0.0, round(p[2], 3) + 0.0)
 
 
 def tidy_direction(p: Xyz) -> Xyz:
-    """A direction rounded to nine digits, without negative zero."""
+    """Give a direction rounded to nine digits, without negative zero."""
     return (round(p[0], 9) + 0.0, round(p[1], 9) + 0.0, round(p[2], 9) + 0.0)
 
 
@@ -118,7 +121,7 @@ class Workshop:
         return self.tables.take_out(joint.kind, port, max(sizes), min(sizes), joining=joint.joining)
 
     def finish_piece(self, draft: Draft) -> Piece:
-        """The piece's record, make-up worked out from its two fittings."""
+        """Give the piece's record, make-up worked out from its two fittings."""
         length = dist(draft.start, draft.end)
         made = length
         if draft.kind not in ("barrel", "hose"):
@@ -144,7 +147,7 @@ class Workshop:
         )
 
     def finish_joint(self, joint: Joint) -> Fitting:
-        """The fitting's record."""
+        """Give the fitting's record."""
         return Fitting(
             id=joint.id,
             kind=joint.kind,

@@ -3,10 +3,13 @@
 from __future__ import annotations
 
 from collections import Counter, defaultdict
+from typing import TYPE_CHECKING
 
 from router.profiles.graph import Prices
 from router.route.model import Counts, Fitting, HeadResult, Piece, RunResult, Takeoff, Term
-from router.scenario.model import Scenario
+
+if TYPE_CHECKING:
+    from router.scenario.model import Scenario
 
 UNITS = {
     "unserved": "heads",
@@ -24,7 +27,7 @@ UNITS = {
 
 
 def prices_of(scenario: Scenario) -> Prices:
-    """The weights in force.
+    """Give the weights in force.
 
     An unserved head costs more than all other heads' pipes and fittings can:
     20,000 points for every head and run, which is above twenty fittings each.

@@ -2,12 +2,16 @@
 
 from __future__ import annotations
 
+from typing import TYPE_CHECKING
+
 import numpy as np
 
-from router.geometry.plan import FloatArray
-from router.geometry.solids import BoolArray
 from router.takeoffs.candidate import Branch, Candidate, Xyz
 from router.takeoffs.site import EXACT, HeadSite
+
+if TYPE_CHECKING:
+    from router.geometry.plan import FloatArray
+    from router.geometry.solids import BoolArray
 
 
 def legs_long_enough(site: HeadSite, first_least: FloatArray) -> BoolArray:

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import itertools
 from dataclasses import dataclass
 
 Xyz = tuple[float, float, float]
@@ -77,8 +78,8 @@ class Candidate:
     def axes(self) -> list[tuple[Xyz, Xyz]]:
         """All its pipe axes, the one at the outlet first."""
         chain = (self.outlet, *self.trunk)
-        out = list(zip(chain[:-1], chain[1:], strict=True))
+        out = list(itertools.pairwise(chain))
         for branch in self.branches:
             points = (chain[-1], *branch.points)
-            out += list(zip(points[:-1], points[1:], strict=True))
+            out += list(itertools.pairwise(points))
         return out

@@ -3,12 +3,15 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
+from typing import TYPE_CHECKING
 
 import numpy as np
 
 from router.takeoffs.candidate import Branch, Candidate, Xyz
 from router.takeoffs.site import EXACT, HeadSite
-from router.trade.tables import Tables
+
+if TYPE_CHECKING:
+    from router.trade.tables import Tables
 
 STYLE = "flexible_drop"
 

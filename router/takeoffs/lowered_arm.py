@@ -2,11 +2,15 @@
 
 from __future__ import annotations
 
+from typing import TYPE_CHECKING
+
 import numpy as np
 
 from router.takeoffs.arms import arm_candidates, arm_clear, legs_long_enough, within_reach
-from router.takeoffs.candidate import Candidate
 from router.takeoffs.site import EXACT, HeadSite
+
+if TYPE_CHECKING:
+    from router.takeoffs.candidate import Candidate
 
 STYLE = "lowered_arm"
 
@@ -14,6 +18,8 @@ STYLE = "lowered_arm"
 def propose(site: HeadSite) -> list[Candidate]:
     """Tee (bottom), elbow, elbow; one more elbow for a dogleg."""
     z = site.z - site.rise_least[:, None]
+    if site.upward:
+        z = np.minimum(z, site.at[2] - site.vertical_least(site.elbow))
     for _ in range(8):
         lower = site.second_bands.next_clear(site.first_bands.next_clear(z, upward=False), upward=False)
         if np.array_equal(lower, z):

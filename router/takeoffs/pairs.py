@@ -2,12 +2,16 @@
 
 from __future__ import annotations
 
+from typing import TYPE_CHECKING
+
 import numpy as np
 
-from router.geometry.plan import FloatArray
 from router.takeoffs.arms import arm_clear, legs_long_enough, points_to_head, within_reach
 from router.takeoffs.candidate import Branch, Candidate
 from router.takeoffs.site import EXACT, HeadSite
+
+if TYPE_CHECKING:
+    from router.geometry.plan import FloatArray
 
 SHARED = "shared_nipple"
 CROSS = "level_cross"
@@ -21,15 +25,17 @@ def propose_shared(a: HeadSite, b: HeadSite) -> list[Candidate]:
     tables = a.makeup.tables
     tee = tables.take_out("tee", "run", a.arm_dn, a.arm_dn, joining="threaded")
     tee_side = tables.take_out("tee", "outlet", a.arm_dn, a.arm_dn, joining="threaded")
-    rise = max(
-        a.makeup.between(float(a.outlet_take_out[0]), tee_side, a.arm_dn), float(a.own_clear[0])
-    )
+    rise = max(a.makeup.between(float(a.outlet_take_out[0]), tee_side, a.arm_dn), float(a.own_clear[0]))
     first = np.array([a.makeup.between(tee, a.elbow, a.arm_dn)])
     z = a.z + rise
+    if not a.upward:
+        z = np.maximum(z, max(site.at[2] + site.vertical_least(site.elbow) for site in (a, b)))
     for _ in range(12):
         higher = z
         for site in (a, b):
-            higher = site.second_bands.next_clear(site.first_bands.next_clear(higher, upward=True), upward=True)
+            higher = site.second_bands.next_clear(
+                site.first_bands.next_clear(higher, upward=True), upward=True
+            )
         if np.array_equal(higher, z):
             break
         z = higher

@@ -4,17 +4,20 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 from itertools import combinations
+from typing import TYPE_CHECKING
 
 import numpy as np
 
-from router.geometry.plan import FloatArray, Section
-from router.geometry.solids import Solids
-from router.profiles.frame import RunFrame
-from router.scenario.model import Head, HeadPin, Scenario
 from router.takeoffs import flexible_drop, lowered_arm, pairs, return_bend, side_arm, sidewall, straight_drop
-from router.takeoffs.candidate import Candidate
 from router.takeoffs.site import HeadSite
 from router.trade.styles import allowed_styles
+
+if TYPE_CHECKING:
+    from router.geometry.plan import FloatArray, Section
+    from router.geometry.solids import Solids
+    from router.profiles.frame import RunFrame
+    from router.scenario.model import Head, HeadPin, Scenario
+    from router.takeoffs.candidate import Candidate
 
 SINGLE = {
     side_arm.STYLE: side_arm.propose,
@@ -45,7 +48,7 @@ def styles_for(scenario: Scenario, head: Head) -> frozenset[str]:
 
 
 def sections_for(frame: RunFrame, at: tuple[float, float, float], reach: float) -> tuple[Section, ...]:
-    """The at most two sections of a run that are nearest to a head and within reach."""
+    """Give the at most two sections of a run that are nearest to a head and within reach."""
     ranked = []
     target = np.array(at[:2])
     for i, section in enumerate(frame.plan.sections):
@@ -57,7 +60,7 @@ def sections_for(frame: RunFrame, at: tuple[float, float, float], reach: float) 
 
 
 def places_of(frame: RunFrame, head: Head, index: int, reach: float) -> list[Place]:
-    """The head's own place; with an allowed shift also under the line and along it.
+    """Give the head's own place; with an allowed shift also under the line and along it.
 
     A fixed head has one place. A shifted one is tried where it lines up with
     the run and at half and full shift along it: resolution of the claim.
@@ -106,7 +109,9 @@ def propose_heads(
     """
     rules = scenario.rules
     places = {h: places_of(frame, scenario.heads[h], h, rules.reach) for h in frame.heads}
-    own = np.array([s.local(np.array(p.at[:2]))[0, 0] for ps in places.values() for p in ps for s in p.sections])
+    own = np.array(
+        [s.local(np.array(p.at[:2]))[0, 0] for ps in places.values() for p in ps for s in p.sections]
+    )
     spacing = 2 * frame.outlet_half(max(s.dn for s in frame.stretches), rules.arm_size)
     extra = np.unique(np.round(np.concatenate([own - spacing, own + spacing, binding]), 3))
     made: list[Candidate] = []

@@ -2,16 +2,21 @@
 
 A return bend takes the least rise; where something is in the way of its arm,
 the raised arm-over takes the lowest level that passes over it. One more level
-above either is proposed, so that crossing arms can pass each other.
+above either is proposed, so that crossing arms can pass each other. A head that
+stands higher than the line has its arm raised as far as its own drop asks.
 """
 
 from __future__ import annotations
 
+from typing import TYPE_CHECKING
+
 import numpy as np
 
 from router.takeoffs.arms import arm_candidates, arm_clear, legs_long_enough, within_reach
-from router.takeoffs.candidate import Candidate
 from router.takeoffs.site import EXACT, HeadSite
+
+if TYPE_CHECKING:
+    from router.takeoffs.candidate import Candidate
 
 STYLE = "return_bend"
 RAISED = "raised_arm"
@@ -20,6 +25,8 @@ RAISED = "raised_arm"
 def propose(site: HeadSite, styles: frozenset[str]) -> list[Candidate]:
     """Tee (top), elbow, elbow; one more elbow for a dogleg. Both styles, as allowed."""
     lowest = site.z + site.rise_least[:, None]
+    if not site.upward:
+        lowest = np.maximum(lowest, site.at[2] + site.vertical_least(site.elbow))
     made_up = legs_long_enough(site, np.full(len(site.stations), site.elbow_elbow)) & within_reach(site)
     pass_over = 2 * site.arm_radius + site.makeup.rules.piece_clearance
     made: list[Candidate] = []

@@ -3,14 +3,17 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
+from typing import TYPE_CHECKING
 
 import numpy as np
 
-from router.geometry.plan import FloatArray
-from router.geometry.solids import Solids
-from router.profiles.frame import RunFrame
 from router.takeoffs.candidate import Candidate, Feed
 from router.takeoffs.site import EXACT
+
+if TYPE_CHECKING:
+    from router.geometry.plan import FloatArray
+    from router.geometry.solids import Solids
+    from router.profiles.frame import RunFrame
 
 STYLE = "run_takeoff"
 AT_END = 1.0
@@ -180,6 +183,7 @@ def _candidate(
         drains=int(parent.traps and rise < 0),
         may_pass=not start.at_end,
         feeds=tuple(
-            Feed(s.child.index, lvl, float(s.child.levels[lvl])) for s, lvl in zip(starts, child_levels, strict=True)
+            Feed(s.child.index, lvl, float(s.child.levels[lvl]))
+            for s, lvl in zip(starts, child_levels, strict=True)
         ),
     )

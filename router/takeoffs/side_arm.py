@@ -2,9 +2,13 @@
 
 from __future__ import annotations
 
+from typing import TYPE_CHECKING
+
 from router.takeoffs.arms import arm_candidates, arm_clear, legs_long_enough, within_reach
-from router.takeoffs.candidate import Candidate
 from router.takeoffs.site import EXACT, HeadSite
+
+if TYPE_CHECKING:
+    from router.takeoffs.candidate import Candidate
 
 STYLE = "side_arm"
 

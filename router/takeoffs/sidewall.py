@@ -2,12 +2,16 @@
 
 from __future__ import annotations
 
+from typing import TYPE_CHECKING
+
 import numpy as np
 
-from router.geometry.plan import FloatArray
-from router.geometry.solids import BoolArray
 from router.takeoffs.candidate import Branch, Candidate, Xyz
 from router.takeoffs.site import EXACT, HeadSite
+
+if TYPE_CHECKING:
+    from router.geometry.plan import FloatArray
+    from router.geometry.solids import BoolArray
 
 STYLE = "sidewall"
 
@@ -34,7 +38,13 @@ def _last_least(site: HeadSite, take_out: float) -> float:
 
 
 def _candidate(
-    site: HeadSite, i: int, level: int, side: str, trunk: tuple[Xyz, ...], points: tuple[Xyz, ...], elbows: int
+    site: HeadSite,
+    i: int,
+    level: int,
+    side: str,
+    trunk: tuple[Xyz, ...],
+    points: tuple[Xyz, ...],
+    elbows: int,
 ) -> Candidate:
     outlet = (float(site.points[i, 0]), float(site.points[i, 1]), float(site.z[i, level]))
     chain = np.array([outlet, *trunk, *points])
@@ -82,7 +92,9 @@ def _square(site: HeadSite) -> list[Candidate]:
             continue
         if abs(drop) < float(site.rise_least[i]) - EXACT or abs(drop) > site.makeup.rules.rise:
             continue
-        span = site.riser_bands.clear_span(np.full((len(site.stations), 1), z), np.full((len(site.stations), 1), inlet))
+        span = site.riser_bands.clear_span(
+            np.full((len(site.stations), 1), z), np.full((len(site.stations), 1), inlet)
+        )
         if bool(span[i, 0]) and abs(site.lateral) >= _last_least(site, site.elbow) - EXACT:
             side = "top" if drop > 0 else "bottom"
             made.append(_candidate(site, i, level, side, ((px, py, inlet),), ((x, y, inlet),), 1))

@@ -8,13 +8,15 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 from functools import cached_property
+from typing import TYPE_CHECKING
 
 import numpy as np
 
-from router.geometry.plan import FloatArray, Section
-from router.geometry.solids import Bands, BoolArray, IntArray, Solids
-from router.profiles.frame import MakeUp, RunFrame
-from router.scenario.model import Head
+if TYPE_CHECKING:
+    from router.geometry.plan import FloatArray, Section
+    from router.geometry.solids import Bands, BoolArray, IntArray, Solids
+    from router.profiles.frame import MakeUp, RunFrame
+    from router.scenario.model import Head
 
 EXACT = 0.05
 """mm. Below this a lateral or level difference is none."""
@@ -114,7 +116,7 @@ class HeadSite:
         return np.array([self.frame.stretch_at(s).dn for s in self.stations], dtype=np.int64)
 
     def per_size(self, function: object) -> FloatArray:
-        """A value that depends on the run size only, spread over the stations."""
+        """Give a value that depends on the run size only, spread over the stations."""
         assert callable(function)
         values = {int(dn): float(function(int(dn))) for dn in np.unique(self.dns)}
         return np.array([values[int(dn)] for dn in self.dns])
@@ -189,7 +191,7 @@ class HeadSite:
     @cached_property
     def near(self) -> IntArray:
         """Obstructions and ceilings that anything of this head could meet."""
-        xy = np.vstack([self.points, np.array([self.at[:2]])])
+        xy = np.vstack([self.points, self.corners, np.array([self.at[:2]])])
         low, high = xy.min(axis=0), xy.max(axis=0)
         return self.solids.near(low[0], low[1], high[0], high[1], self.arm_radius + self.solids.widest)
 

@@ -1,0 +1,139 @@
+"""A head that no candidate serves: the nearest attempt of each style, and what it lacks in mm."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from itertools import pairwise
+from typing import TYPE_CHECKING
+
+import numpy as np
+
+from router.geometry.solids import TOUCH, Solids
+from router.takeoffs.arms import points_to_head
+from router.takeoffs.propose import sections_for, station_options
+from router.takeoffs.site import HeadSite
+from router.trade.styles import allowed_styles
+
+if TYPE_CHECKING:
+    from router.profiles.frame import RunFrame
+    from router.scenario.model import Scenario
+
+ARM_STYLES = ("side_arm", "return_bend", "raised_arm", "lowered_arm", "shared_nipple", "level_cross")
+NEAR_STATIONS = 5
+"""So many stations nearest to the head's own are tried for each style."""
+
+
+@dataclass(frozen=True)
+class Lack:
+    """One thing that an attempt lacks: ``needs`` less ``has``, mm; ``against``: id of what is met."""
+
+    rule: str
+    needs: float
+    has: float
+    against: str | None = None
+
+    @property
+    def short(self) -> float:
+        """How much is missing, mm."""
+        return self.needs - self.has
+
+
+@dataclass(frozen=True)
+class Try:
+    """The nearest attempt of one style: where, at which run level, and all it lacks."""
+
+    style: str
+    station: float
+    level: float
+    lacks: tuple[Lack, ...]
+
+    @property
+    def worst(self) -> Lack:
+        """The largest lack."""
+        return max(self.lacks, key=lambda lack: (lack.short, lack.rule))
+
+
+def refusals(scenario: Scenario, head: int) -> dict[str, str]:
+    """Styles that the rules refuse to a head, with the reason's text and source."""
+    found = allowed_styles(scenario.system, scenario.heads[head], scenario.rules)
+    return {style: f"{why.text} ({why.source})" for style, why in found.items() if not why.allowed}
+
+
+def nearest_tries(frame: RunFrame, scenario: Scenario, solids: Solids, index: int) -> list[Try]:
+    """One attempt per allowed style, the one that lacks least, dearest lack last."""
+    head = scenario.heads[index]
+    allowed = [s for s, why in allowed_styles(scenario.system, head, scenario.rules).items() if why.allowed]
+    sections = sections_for(frame, head.at, 1e9)
+    best: dict[str, Try] = {}
+    for section in sections:
+        own, lateral = (float(v) for v in section.local(np.array(head.at[:2]))[0])
+        stations = station_options(frame, section, own, np.zeros(0), lateral)
+        stations = stations[np.argsort(np.abs(stations - own), kind="stable")[:NEAR_STATIONS]]
+        site = HeadSite(frame, section, head, index, head.at, np.sort(stations), solids)
+        for style in allowed:
+            for i in range(len(site.stations)):
+                for level in range(len(frame.levels)):
+                    found = _try(site, style, i, level)
+                    if found is None or not found.lacks:
+                        continue
+                    total = sum(lack.short for lack in found.lacks)
+                    if style not in best or total < sum(x.short for x in best[style].lacks) - TOUCH:
+                        best[style] = found
+    return sorted(best.values(), key=lambda t: (t.worst.short, t.style))
+
+
+def _try(site: HeadSite, style: str, i: int, level: int) -> Try | None:
+    run_z = float(site.z[i, level])
+    x, y = float(site.points[i, 0]), float(site.points[i, 1])
+    lacks: list[Lack] = []
+
+    def need(rule: str, needs: float, has: float, against: str | None = None) -> None:
+        if needs - has > 0.05:
+            lacks.append(Lack(rule, needs, has, against))
+
+    if style in ("straight_drop", "sprig"):
+        if site.slide[i] > 0:
+            return None
+        need("alignment", abs(site.lateral), site.makeup.rules.alignment)
+        need(
+            "make_up",
+            site.vertical_least(float(site.outlet_take_out[i])),
+            float(site.vertical(np.array(run_z))),
+        )
+        corners = [(x, y, run_z), site.at]
+    elif style in ARM_STYLES:
+        if style in ("shared_nipple", "level_cross"):
+            return None
+        arm_z = run_z
+        first = float(site.first_least[i])
+        if style in ("return_bend", "raised_arm", "lowered_arm"):
+            arm_z += float(site.rise_least[i]) * (-1 if style == "lowered_arm" else 1)
+            first = site.elbow_elbow
+            own = site.at[2] + (-1 if site.upward else 1) * site.vertical_least(site.elbow)
+            if style == "lowered_arm" and site.upward:
+                arm_z = min(arm_z, own)
+            elif style != "lowered_arm" and not site.upward:
+                arm_z = max(arm_z, own)
+            need("reach", abs(arm_z - run_z), site.makeup.rules.rise)
+        straight = site.slide[i] == 0
+        if straight or not site.under:
+            need("make_up", first, abs(site.lateral))
+        if not straight:
+            need("make_up", site.elbow_elbow, float(site.slide[i]))
+        need("make_up", site.vertical_least(site.elbow), float(site.vertical(np.array(arm_z))))
+        need("reach", float(site.horizontal()[i]), site.makeup.rules.reach)
+        need("piece_clearance", float(site.own_clear[i]), abs(site.lateral), site.frame.run.id)
+        corners = [(x, y, run_z)]
+        if arm_z != run_z:
+            corners.append((x, y, arm_z))
+        corners += list(points_to_head(site, i, arm_z))
+    else:
+        return None
+    for n, (a, b) in enumerate(pairwise(corners)):
+        last = n == len(corners) - 2
+        for k in site.solids.without_ceilings(site.near) if last else site.near:
+            distance = site.solids.segment_distance(np.array(a), np.array(b), int(k))
+            rule = "ceiling" if site.solids.ceiling[k] else "clearance"
+            gap = float(site.solids.clearance[k])
+            need(rule, gap, distance - site.arm_radius, site.solids.ids[k])
+    return Try(style, float(site.stations[i]), float(site.frame.levels[level]), tuple(lacks))
