@@ -172,7 +172,7 @@ def route(
     time_limit: Annotated[
         float | None,
         typer.Option(
-            "--time-limit", metavar="SECONDS", help="Then take the best route so far, with its bound."
+            "--time-limit", metavar="SECONDS", help="For the model alone; then the best answer so far."
         ),
     ] = None,
     times: Annotated[

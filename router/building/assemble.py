@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from dataclasses import dataclass, field
+from itertools import pairwise
 from typing import TYPE_CHECKING, cast
 
 from router.building.takeoff_parts import TakeoffParts
@@ -226,17 +227,30 @@ class _RunMaker:
             self.all.out.drains += candidate.drains
 
     def _trapped(self, built_to: float) -> list[tuple[float, float]]:
-        """Station ranges behind each low point that cannot drain back to the supply."""
+        """Station ranges round each low point that cannot drain back to the supply.
+
+        From where the run descends to where it regains that height, descends
+        anew after rising, or ends. A pitched run rises behind every descent; on
+        a level one, descents in a row lead to one low point.
+        """
         if not self.frame.traps:
             return []
+        corners = [(p.station, p.level + self.frame.pitch * p.station) for p in self.profile]
+        falls = [i for i, c in enumerate(self.changes) if c.levels[1] < c.levels[0]]
         out: list[tuple[float, float]] = []
-        falls = [c for c in self.changes if c.levels[1] < c.levels[0]]
-        for change in falls:
-            later = [c for c in self.changes if c.stations[0] > change.stations[1] - 1e-6]
-            end = later[0].stations[0] if later else built_to
-            shares = self.frame.pitch <= 0 and out and abs(out[-1][1] - change.stations[0]) < 1e-6
-            if shares:
-                out[-1] = (out[-1][0], end)
-            else:
-                out.append((change.stations[0], end))
+        for i in falls:
+            change = self.changes[i]
+            if self.frame.pitch <= 0 and i - 1 in falls and out:
+                continue
+            begin = change.stations[0]
+            crest = change.levels[0] + self.frame.pitch * begin
+            row = i
+            while self.frame.pitch <= 0 and row + 1 in falls:
+                row += 1
+            end = min([self.changes[k].stations[0] for k in falls if k > row], default=built_to)
+            for (sa, za), (sb, zb) in pairwise(corners):
+                if sa >= self.changes[row].stations[1] - 1e-6 and zb >= crest - 1e-6 > za - 1e-6:
+                    end = min(end, sa + (crest - za) / (zb - za) * (sb - sa) if zb > za else sa)
+                    break
+            out.append((begin, round(end, 3)))
         return out

@@ -196,7 +196,7 @@ def _assemble(
     if frame.run.supply_elevation is not None:
         source = np.where(np.abs(frame.levels - frame.run.supply_elevation) < 0.05, source, -1.0)
     items = [Item(scenario.heads[h].id, 1) for h in frame.heads]
-    items += [Item(scenario.runs[c].id, max(prepared.heads_below(c), 1)) for c in frame.children]
+    items += [Item(scenario.runs[c].id, prepared.heads_below(c)) for c in frame.children]
     graph = RunGraph(frame.index, positions, ok, arcs, items, frame.traps and frame.pitch <= 0, source)
     graph.index_arcs()
     return graph

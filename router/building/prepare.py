@@ -83,13 +83,27 @@ def assign_heads(scenario: Scenario, plans: list[PlanLine]) -> list[int]:
     return out
 
 
+def _plans(scenario: Scenario, index: dict[str, int]) -> list[PlanLine]:
+    """Plan lines; a child's first point is moved onto its parent's line (the reader allows 5 mm)."""
+    given = [PlanLine(run.plan) for run in scenario.runs]
+    plans = []
+    for run in scenario.runs:
+        points = list(run.plan)
+        if run.supply is not None:
+            parent = given[index[run.supply]]
+            x, y = parent.point(parent.nearest(run.plan[0])[0])
+            points[0] = (float(x), float(y))
+        plans.append(PlanLine(points))
+    return plans
+
+
 def prepare(scenario: Scenario) -> Prepared:
     """Build the frames of all runs. The scenario is valid and in millimetres."""
     tables = Tables(scenario.system.standard, scenario.rules.tables or None)
     makeup = MakeUp(tables, scenario.rules)
     solids = solids_of(scenario)
-    plans = [PlanLine(run.plan) for run in scenario.runs]
     index = {run.id: i for i, run in enumerate(scenario.runs)}
+    plans = _plans(scenario, index)
     traps = scenario.system.kind != "wet"
     frames = []
     for i, run in enumerate(scenario.runs):

@@ -13,28 +13,32 @@ if TYPE_CHECKING:
 
 
 def trapped(line: Line, built_to: float) -> list[tuple[float, float]]:
-    """Maximal stretches that lie lower than a point nearer the supply, as station ranges in mm.
+    """Low points that water cannot leave towards the supply, as station ranges in mm.
 
-    A stretch begins where the run falls below the highest point before it and
-    ends where it is that high again, or where the run ends.
+    Each low point of the profile beyond the supply has its own range: from
+    where the pipe begins to fall to where it is that high again, or falls
+    anew after a rise, or ends. On a pitched line every fall has its own low
+    point, since the pipe beyond it rises.
     """
-    points = _corners(line, built_to)
-    if not points:
-        return []
     found: list[tuple[float, float]] = []
-    top = points[0][1]
     since: float | None = None
-    for (sa, za), (sb, zb) in pairwise(points):
-        if since is None and zb < top - TOLERANCE_MM:
-            # A fall slower than the tolerance may have begun before this leg.
-            since = sa if zb < za else sb
-        elif since is not None and zb >= top - TOLERANCE_MM:
-            t = (top - za) / (zb - za) if zb > za else 1.0
-            found.append((since, sa + min(max(t, 0.0), 1.0) * (sb - sa)))
-            since = None
-        top = max(top, zb)
+    crest = 0.0
+    rising = True
+    for (sa, za), (sb, zb) in pairwise(_corners(line, built_to)):
+        if zb < za - TOLERANCE_MM:
+            if since is not None and rising:
+                found.append((since, sa))
+                since = None
+            if since is None:
+                since, crest = sa, za
+            rising = False
+        elif zb > za + TOLERANCE_MM:
+            rising = True
+            if since is not None and zb >= crest - TOLERANCE_MM:
+                found.append((since, sa + min(max((crest - za) / (zb - za), 0.0), 1.0) * (sb - sa)))
+                since = None
     if since is not None:
-        found.append((since, points[-1][0]))
+        found.append((since, built_to))
     return found
 
 

@@ -114,7 +114,8 @@ class Solids:
 
     def without_ceilings(self, index: IntArray) -> IntArray:
         """Those of ``index`` that stop a last vertical to a head too."""
-        return index[~self.ceiling[index]]
+        left: IntArray = index[~self.ceiling[index]]
+        return left
 
     def bands(self, ends: FloatArray, radius: float | FloatArray, index: IntArray) -> Bands:
         """Elevation bands that pipes with the plan axes ``ends`` must avoid.

@@ -146,7 +146,10 @@ def _elbows(
 def _covers(survey: Survey, built: RunResult, line: Line) -> Iterator[Finding]:
     """Run pipe adds up to the length of the profile up to where the run is built to."""
     stations = {0.0, built.built_to}
-    stations |= {s for s in (*line.bends, *(s for s, _ in line.profile)) if 0.0 < s < built.built_to}
+    corners_at = [s for s, _ in line.profile]
+    # a written corner stands for the bend that it is at: stations are rounded
+    bends = [b for b in line.bends if all(abs(b - s) > TOLERANCE_MM for s in (*corners_at, built.built_to))]
+    stations |= {s for s in (*bends, *corners_at) if 0.0 < s < built.built_to}
     way: list[Xyz] = []
     for station in sorted(stations):
         corners = [level for s, level in line.profile if abs(s - station) <= 1e-6] or [
