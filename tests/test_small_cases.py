@@ -9,14 +9,16 @@ A733 (from memory).
 from __future__ import annotations
 
 from math import cos, radians, sin
-from typing import Any
+from typing import TYPE_CHECKING, Any
 
 import pytest
 
 from router.building.route import route_scenario
 from router.check import check_route
-from router.route.model import Route
 from router.scenario import parse_scenario
+
+if TYPE_CHECKING:
+    from router.route.model import Route
 
 IN = 25.4
 ALLOWANCE = 25.0
@@ -78,7 +80,13 @@ def solve(request: pytest.FixtureRequest) -> Any:
 
 def line(heads: list[list[float]], length: float = 6000.0, **more: Any) -> dict[str, Any]:
     """One 1 in. line along x at level 3,000 with pendent heads 600 mm below it."""
-    run = {"id": "B1", "plan": [[0, 0], [length, 0]], "elevation": 3000.0, "band": [3000.0, 3000.0], "size": 25}
+    run = {
+        "id": "B1",
+        "plan": [[0, 0], [length, 0]],
+        "elevation": 3000.0,
+        "band": [3000.0, 3000.0],
+        "size": 25,
+    }
     run |= more.pop("run", {})
     return {
         "name": "small",

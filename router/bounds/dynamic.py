@@ -98,7 +98,7 @@ class DynamicProgramme:
         self.slots = len(busy)
         if self.slots > MOST_OPEN:
             raise ValueError(
-                f"run has {self.slots} heads that can be served from one station; at most {MOST_OPEN} "
+                f"{self.slots} heads can be served from one station; at most {MOST_OPEN} "
                 "can be solved together: lower rules.slide or rules.reach"
             )
         self.closing: list[list[int]] = [[] for _ in range(len(graph.positions) + 1)]

@@ -210,7 +210,7 @@ class _RunMaker:
         parts = TakeoffParts(self.all, self.frame, self.shop, name, candidate, arc.ends)
         fewer = parts.heads_served()
         dn = self.all.size(self.frame, self.left, candidate.station)
-        joint, run_port = parts.outlet(dn)
+        joint, run_port = parts.outlet()
         if joint is None:  # the child run goes straight on: one pipe, no fitting
             before = self.at
             self._lay(candidate.outlet, None, "run", candidate.station)

@@ -17,6 +17,7 @@ if TYPE_CHECKING:
     from router.geometry.plan import FloatArray
     from router.profiles.frame import RunFrame
     from router.takeoffs.candidate import Candidate
+from router.takeoffs.pairs import CROSS
 
 
 @dataclass
@@ -68,13 +69,11 @@ def _supply_room(prepared: Prepared, frame: RunFrame) -> float:
     The pipe from its supply end to its first fitting is a piece like any other:
     a whole nipple, engaged at one end.
     """
-    if frame.uncut:
-        return 0.0
     tables, dn = prepared.tables, frame.stretches[0].dn
     nipple = tables.shortest_nipple(dn, joining=frame.joining)
     one_end = nipple - tables.engagement(dn, joining=frame.joining)
     half = (frame.makeup.slack(dn, frame.joining) + prepared.scenario.rules.working_allowance) / 2
-    return max(0.0, one_end - half)
+    return max(0.0, one_end - half) + frame.given_excess(dn)
 
 
 def _binding(prepared: Prepared, frame: RunFrame) -> list[float]:
@@ -99,7 +98,7 @@ def _takeoff_arcs(
     """Give a passing arc and an ending arc for every candidate that has room on the run."""
     blocked = prepared.blocked[frame.index]
     low = np.array([c.station - c.half for c in candidates])
-    before = np.array([_half_ending(frame, c) for c in candidates])
+    before = np.array([_half_ending(prepared, frame, c) for c in candidates])
     low_end = np.array([c.station for c in candidates]) - before
     high = np.array([c.station + c.half for c in candidates])
     stop = np.array([c.station + c.end_half for c in candidates])
@@ -134,11 +133,25 @@ def _takeoff_arcs(
     return arcs
 
 
-def _half_ending(frame: RunFrame, candidate: Candidate) -> float:
-    """Stations before the outlet that it needs as the run's last: an uncut line ends in an elbow."""
-    if not frame.uncut or not candidate.half:
-        return candidate.half
-    return max(candidate.half, frame.elbow_half("elbow_90", frame.stretch_at(candidate.station).dn))
+def _half_ending(prepared: Prepared, frame: RunFrame, candidate: Candidate) -> float:
+    """Stations before the outlet that it needs as the run's last: there it is an elbow.
+
+    Two things that leave level on opposite sides need a tee in bull-head
+    position; a dry head under the line keeps its tee.
+    """
+    if not candidate.half:
+        return 0.0
+    dn = frame.stretch_at(candidate.station).dn
+    outlet = prepared.scenario.rules.arm_size
+    if candidate.feeds:
+        outlet = max(prepared.frames[f.run].stretches[0].dn for f in candidate.feeds)
+    joining = frame.elbow_joining
+    level_pair = (len(candidate.feeds) == 2 and not candidate.trunk) or candidate.style == CROSS
+    if level_pair:
+        take_out = prepared.tables.take_out("tee", "outlet", outlet, dn, joining=joining)
+    else:
+        take_out = prepared.tables.take_out("elbow_90", "run", dn, outlet, joining=joining)
+    return max(candidate.half, frame.makeup.half(take_out, dn, joining) + frame.given_excess(dn))
 
 
 def _anchors(

@@ -12,10 +12,12 @@ from router.geometry.plan import PlanLine
 from router.geometry.solids import Solids
 from router.profiles.blocked import Blocked, Crossing, crossings, limit_levels, merge_levels
 from router.profiles.frame import MakeUp, RunFrame, cut_stretches, pitch_of
+from router.takeoffs.propose import sections_for
 from router.trade.tables import Tables
 
 if TYPE_CHECKING:
     from router.scenario.model import Run, Scenario
+
 
 BAND = 300.0
 """mm either way of the nominal level, where a run gives no band."""
@@ -142,8 +144,7 @@ def planned_sizes(prepared: Prepared, frame: RunFrame) -> list[tuple[float, int]
         return [(0.0, frame.run.size)]
     ends: list[tuple[float, int]] = []
     for h in frame.heads:
-        station, _ = frame.plan.nearest(scenario.heads[h].at[:2])
-        ends.append((min(station + scenario.rules.slide, frame.plan.length), 1))
+        ends.append((_latest(scenario, frame, h), 1))
     for child in frame.children:
         ends.append((prepared.frames[child].parent_station, prepared.heads_below(child)))
     ends.sort()
@@ -159,6 +160,17 @@ def planned_sizes(prepared: Prepared, frame: RunFrame) -> list[tuple[float, int]
         if dn < sizes[-1][1] and station < frame.plan.length:
             sizes.append((station, dn))
     return sizes
+
+
+def _latest(scenario: Scenario, frame: RunFrame, h: int) -> float:
+    """Return the farthest station at which an outlet for a head may come to sit, mm."""
+    head, rules = scenario.heads[h], scenario.rules
+    beyond = max(rules.slide, rules.alignment) + head.shift + 1.0
+    sections = sections_for(frame, head.at, rules.reach + head.shift)
+    target = np.array(head.at[:2])
+    stations = [min(max(float(s.local(target)[0, 0]), s.start), s.end) for s in sections]
+    stations.append(frame.plan.nearest(head.at[:2])[0])
+    return min(max(stations) + beyond, frame.plan.length)
 
 
 def _own_limits(prepared: Prepared, frame: RunFrame) -> tuple[list[float], list[float]]:

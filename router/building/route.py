@@ -10,12 +10,10 @@ from importlib.metadata import version
 from time import monotonic
 from typing import TYPE_CHECKING, Literal
 
-import networkx as nx
-
 import router
 from router.building.assemble import Assembled, Assembler, RunPlan
+from router.building.close import close
 from router.building.prepare import Prepared, prepare
-from router.building.settle import FIRST_GAP, Group, relaxed_clashes
 from router.building.tree import Tree, build_tree, solve_tables
 from router.building.why import explain_unserved
 from router.profiles.graph import POINT, Prices
@@ -75,69 +73,13 @@ def solve(scenario: Scenario, seconds: float | None = None, tell: Tell = _quiet)
     for i, tree in enumerate(trees):
         tell("bounds", i, len(trees))
         solve_tables(prepared, tree, prices)
-    plans, pairs, spare = relaxed_clashes(prepared, trees, prices)
     times["bounds"] = monotonic() - mark
     mark = monotonic()
-    solution = Solution(prepared, prices, trees, plans, sum(t.bound for t in trees), "optimal")
-    solution.seconds = times
-    _close(solution, pairs, spare, deadline, tell)
+    closed = close(prepared, trees, prices, deadline, tell)
     times["model"] = monotonic() - mark
-    return solution
-
-
-def _close(
-    solution: Solution,
-    pairs: list[tuple[int, int]],
-    spare: dict[int, int],
-    deadline: float | None,
-    tell: Tell,
-) -> None:
-    """Settle groups of trees by the model until nothing clashes any more."""
-    prepared, trees, prices = solution.prepared, solution.trees, solution.prices
-    joined: nx.Graph[int] = nx.Graph()
-    joined.add_nodes_from(range(len(trees)))
-    joined.add_edges_from(pairs)
-    clashing = {t for pair in pairs for t in pair}
-    bounds = {t: tree.bound for t, tree in enumerate(trees)}
-    extra_styles = {t: _styles_cost(solution, t) for t in range(len(trees))}
-    solution.closed_by.add("dynamic programme")
-    total = 0
-    groups = [sorted(g) for g in nx.connected_components(joined)]
-    for n, members in enumerate(sorted(groups)):
-        needs_model = any(t in clashing for t in members) or any(spare[t] and prices.style for t in members)
-        if not needs_model:
-            total += sum(bounds[t] + extra_styles[t] for t in members)
-            continue
-        tell("model", n, len(groups))
-        group = Group(prepared, [trees[t] for t in members], prices)
-        runs_with_heads = sum(bool(prepared.frames[r].heads) for r in group.graphs)
-        first = (
-            FIRST_GAP
-            if any(t in clashing for t in members)
-            else prices.style * (sum(spare[t] for t in members) + runs_with_heads)
-        )
-        settled = group.settle(first, deadline, lambda text: None)
-        solution.closed_by.add("model")
-        if settled.plans or settled.status == "optimal":
-            for r in group.graphs:
-                solution.plans.pop(r, None)
-            solution.plans |= settled.plans
-        total += settled.bound
-        if settled.status != "optimal":
-            solution.status = "feasible"
-    solution.bound = total
-
-
-def _styles_cost(solution: Solution, t: int) -> int:
-    """Cost of the styles that the relaxed choice of a tree uses (at most one a run, else not used)."""
-    cost = 0
-    for r in solution.trees[t].order:
-        plan = solution.plans.get(r)
-        if plan is not None:
-            graph = solution.trees[t].graphs[r].graph
-            styles = {graph.arcs[k].style for k in plan.arcs} - {""}
-            cost += solution.prices.whole(solution.prices.style) * len(styles)
-    return cost
+    return Solution(
+        prepared, prices, trees, closed.plans, closed.bound, closed.status, closed.closed_by, times
+    )
 
 
 def make_route(solution: Solution, scenario: Scenario) -> Route:

@@ -8,7 +8,7 @@ from typing import TYPE_CHECKING, Literal
 
 from router.building.assemble import RunPlan
 from router.building.shapes import Axes, Shapes, clash_matrix
-from router.building.tree import Tree, best_plans, through_costs
+from router.building.tree import Tree, through_costs
 from router.model.choice import Answer, Choice, Element
 from router.profiles.graph import NEVER, POINT, Prices
 
@@ -175,47 +175,3 @@ class Group:
             if pair not in known:
                 known.add(pair)
                 choice.forbid(*pair)
-
-
-def relaxed_clashes(
-    prepared: Prepared, trees: list[Tree], prices: Prices
-) -> tuple[dict[int, RunPlan], list[tuple[int, int]], dict[int, int]]:
-    """Best relaxed choice of all trees, pairs of trees that clash in it, and styles to spare by tree.
-
-    A pair (t, t) is a clash within one tree. Styles to spare: how many more
-    styles than one a tree's runs use, summed.
-    """
-    graphs = {r: tree.graphs[r] for tree in trees for r in tree.order}
-    shapes = Shapes(prepared, graphs)
-    plans: dict[int, RunPlan] = {}
-    elements: list[Axes] = []
-    owner: list[int] = []
-    spare: dict[int, int] = {}
-    for t, tree in enumerate(trees):
-        chosen = best_plans(prepared, tree)
-        plans |= chosen
-        spare[t] = 0
-        for r, plan in chosen.items():
-            made = path_axes(shapes, graphs[r].graph, r, plan)
-            elements += made
-            owner += [t] * len(made)
-            styles = {graphs[r].graph.arcs[k].style for k in plan.arcs} - {""}
-            spare[t] += max(len(styles) - 1, 0)
-    parents: list[int | None] = [frame.parent for frame in prepared.frames]
-    matrix = clash_matrix(elements, elements, prepared.scenario.rules.piece_clearance, parents)
-    pairs = sorted({(owner[i], owner[j]) for i, j in zip(*matrix.nonzero(), strict=True) if i < j})
-    return plans, pairs, spare
-
-
-def path_axes(shapes: Shapes, graph: object, run: int, plan: RunPlan) -> list[Axes]:
-    """Axes of all arcs of a plan and of the level pipe between them."""
-    arcs = shapes.graphs[run].graph.arcs
-    out: list[Axes] = []
-    at, level = 0, plan.level
-    for k in plan.arcs:
-        arc = arcs[k]
-        if arc.a > at:
-            out.append(shapes.stay(run, at, arc.a, level))
-        out.append(shapes.arc(run, k))
-        at, level = arc.b, arc.lb
-    return out

@@ -31,7 +31,6 @@ class TakeoffParts:
         self.scenario = runs.prepared.scenario
         self.feeding: list[tuple[int, Joint | None, str]] = []
         self.joint: Joint | None = None
-        self.more: list[Joint] = []
         self.first_joint = len(shop.joints)
         self.first_piece = len(shop.drafts)
 
@@ -52,7 +51,7 @@ class TakeoffParts:
         c = self.candidate
         return c.style == CROSS or (len(c.feeds) == 2 and not c.trunk)
 
-    def outlet(self, dn: int) -> tuple[Joint | None, str]:
+    def outlet(self) -> tuple[Joint | None, str]:
         """Make the fitting on the run; also the port that the run's pipe comes into."""
         c = self.candidate
         kind: FittingKind
@@ -65,20 +64,16 @@ class TakeoffParts:
                 kind, port = "tee", "outlet"
             elif self._dry_straight:
                 kind = "tee"
-        elif self.frame.uncut:
-            kind = "outlet"
+        elif self._level_pair:
+            kind = "cross"
         else:
-            kind = "cross" if self._level_pair else "tee"
+            kind = "outlet" if self.frame.uncut else "tee"
         self.joint = self.shop.joint(kind, self.name, self.frame.run.id, c.outlet, self.frame.joining)
-        if kind == "outlet" and self._level_pair:
-            other = self.shop.joint(kind, self.name, self.frame.run.id, c.outlet, self.frame.joining)
-            other.seat = dn
-            self.more.append(other)
         return self.joint, port
 
-    def _branch_port(self, index: int) -> tuple[Joint | None, str]:
-        """Fitting and port at the outlet that branch ``index`` leaves from."""
-        joint = self.more[index - 1] if index and self.more else self.joint
+    def _branch_port(self) -> tuple[Joint | None, str]:
+        """Fitting and port at the outlet that a branch leaves from."""
+        joint = self.joint
         if joint is not None and joint.kind == "elbow_90":
             return joint, "run"
         if self.ends and self._level_pair:
@@ -95,7 +90,7 @@ class TakeoffParts:
             if self._dry_straight and self.ends:
                 assert self.joint is not None
                 self._plug(self.joint)
-            joint, port = self._branch_port(0)
+            joint, port = self._branch_port()
             start = c.outlet
             if c.trunk:
                 top = c.trunk[-1]
@@ -107,8 +102,8 @@ class TakeoffParts:
                 for branch in c.branches:
                     self._branch(branch, top, made, "run")
             else:
-                for i, branch in enumerate(c.branches):
-                    joint, port = self._branch_port(i)
+                for branch in c.branches:
+                    joint, port = self._branch_port()
                     self._branch(branch, start, joint, port)
         first, last = c.station - c.half, c.station + (c.end_half if self.ends else c.half)
         return Takeoff(
@@ -209,12 +204,12 @@ class TakeoffParts:
             child = self.runs.prepared.frames[c.feeds[0].run]
             two = len(c.feeds) == 2
             top = self._corner("tee" if two else "elbow_90", c.trunk[-1], False, child.joining)
-            joint, port = self._branch_port(0)
+            joint, port = self._branch_port()
             self._pipe(
                 "nipple", c.outlet, c.trunk[-1], max(sizes), joint, top, (port, "outlet" if two else "run")
             )
             self.feeding += [(feed.run, top, "run") for feed in c.feeds]
         else:
-            for i, feed in enumerate(c.feeds):
-                joint, port = self._branch_port(i)
+            for feed in c.feeds:
+                joint, port = self._branch_port()
                 self.feeding.append((feed.run, joint, port))

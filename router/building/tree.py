@@ -62,7 +62,10 @@ def solve_tables(prepared: Prepared, tree: Tree, prices: Prices) -> None:
             for child, level in arc.feeds:
                 extra[k] = min(extra[k] + tree.tables[child][level], NEVER)
         tree.dominated[r] = _dominated(tree, r, prices, extra)
-        programme = DynamicProgramme(graph, prices, extra, set(tree.dominated[r]))
+        try:
+            programme = DynamicProgramme(graph, prices, extra, set(tree.dominated[r]))
+        except ValueError as fault:
+            raise ValueError(f"run {prepared.scenario.runs[r].id}: {fault}") from fault
         tree.programmes[r] = programme
         tree.tables[r] = programme.table()
 

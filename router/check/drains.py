@@ -74,4 +74,5 @@ def drains_needed(survey: Survey) -> int:
     if not can_trap(survey):
         return 0
     stretches = sum(len(trapped(line, survey.built[key].built_to)) for key, line in survey.lines.items())
-    return stretches + len(downward_children(survey))
+    # two runs on one nipple meet in its tee, their common low point
+    return stretches + len({takeoff for takeoff, _ in downward_children(survey)})

@@ -92,11 +92,15 @@ class Network:
 
     def _host(self, plug: Fitting) -> Fitting | None:
         """Return the fitting of the same owner at whose centre, or before whose opening, a plug stands."""
-        for fitting in self.survey.takeoff_fittings.get(plug.owner, []):
-            if fitting.kind in ("plug", "cap", "reducer") or fitting.id == plug.id:
-                continue
+        mates = [
+            fitting
+            for fitting in self.survey.takeoff_fittings.get(plug.owner, [])
+            if fitting.kind not in ("plug", "cap", "reducer") and fitting.id != plug.id
+        ]
+        for fitting in mates:  # a centre first: the next fitting's opening may look that way too
             if dist(fitting.at, plug.at) <= TOLERANCE_MM:
                 return fitting
+        for fitting in mates:
             for way in fitting.directions:
                 far = (
                     fitting.at[0] + HOST_MM * way[0],

@@ -57,7 +57,7 @@ def status_text(route: Route) -> str:
     """
     value = route.objective
     if route.status == "optimal":
-        return f"optimal: {value.value:,.0f} points, proven over: {shorten(route.proof.scope, 120)}"
+        return f"optimal: {value.value:,.0f} points, proven over the candidate set"
     if route.status == "feasible":
         share = (value.value - value.bound) / value.value if value.value else 0.0
         below = f"no route can be below {value.bound:,.0f} (gap {share:.1%})"

@@ -118,19 +118,13 @@ class Choice:
         """Say that ``a`` and ``b`` cannot both be."""
         self.model.add_bool_or([self.element(a).negated(), self.element(b).negated()])
 
-    def hint(self, chosen: dict[int, RunChoice]) -> None:
-        """Give a known answer as a hint (clashes in it do no harm)."""
-        self.model.clear_hints()  # type: ignore[no-untyped-call]
-        for r, choice in chosen.items():
-            arcs = set(choice.arcs)
-            for k, literal in self.runs[r].arc.items():
-                self.model.add_hint(literal, int(k in arcs))
-
     def solve(self, seconds: float | None = None, *, presolve: bool = True) -> Answer:
         """Solve with one worker, so that the same model gives the same answer."""
         solver = cp_model.CpSolver()
         solver.parameters.num_workers = 1
         solver.parameters.random_seed = 0
+        # an interrupt must end the command, not the search alone
+        solver.parameters.catch_sigint_signal = False
         solver.parameters.cp_model_presolve = presolve
         # paths through layered graphs are nearly integral: with the whole linear
         # relaxation a model took 0.03 s that took 57 s without (213 arcs, hospital level 1)

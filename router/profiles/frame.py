@@ -102,25 +102,30 @@ class RunFrame:
         return self.table_half(dn, outlet_dn, kind)
 
     def table_half(self, dn: int, outlet_dn: int, kind: str = "tee") -> float:
-        """Give the same by the tables, whatever spacing the scenario gives."""
-        rules = self.makeup.rules
-        if self.uncut:
-            take_out = self.makeup.tables.take_out("outlet", "run", dn, outlet_dn, joining=self.joining)
-            return take_out + rules.working_allowance / 2
-        take_out = self.makeup.tables.take_out(kind, "run", dn, outlet_dn, joining=self.joining)
+        """Give the same by the tables, whatever spacing the scenario gives.
+
+        A cross is cut into any line; a tee only into one that is joined by tees.
+        """
+        name = "outlet" if self.uncut and kind == "tee" else kind
+        joining = self.joining if name == "outlet" else self.elbow_joining
+        take_out = self.makeup.tables.take_out(name, "run", dn, outlet_dn, joining=joining)
         return self.makeup.half(take_out, dn, self.joining)
 
     def outlet_take_out(self, dn: int, outlet_dn: int, kind: str = "tee") -> float:
         """Centre of the run to the end of the outlet, mm.
 
-        An uncut line ends in an elbow; the longer of the two counts, so that a
-        takeoff fits either way.
+        A run ends in an elbow, or below a cross in a tee in bull-head position;
+        the longest counts, so that a takeoff fits either way.
         """
-        if not self.uncut:
-            return self.makeup.tables.take_out(kind, "outlet", dn, outlet_dn, joining=self.joining)
-        outlet = self.makeup.tables.take_out("outlet", "outlet", dn, outlet_dn, joining=self.joining)
-        elbow = self.makeup.tables.take_out("elbow_90", "outlet", dn, outlet_dn, joining=self.elbow_joining)
-        return max(outlet, elbow)
+        find = self.makeup.tables.take_out
+        name = "outlet" if self.uncut and kind == "tee" else kind
+        joining = self.joining if name == "outlet" else self.elbow_joining
+        outlet = find(name, "outlet", dn, outlet_dn, joining=joining)
+        if kind == "cross":
+            last = find("tee", "run", outlet_dn, dn, joining=self.elbow_joining)
+        else:
+            last = find("elbow_90", "outlet", dn, outlet_dn, joining=self.elbow_joining)
+        return max(outlet, last)
 
     def elbow_half(self, kind: str, dn: int) -> float:
         """Stations that an elbow of the run needs to one side, mm."""

@@ -7,11 +7,14 @@ clearance becomes the gap that there is, or it is cut back to the pipe.
 
 from __future__ import annotations
 
-from typing import Any
+from typing import TYPE_CHECKING, Any
 
-from shapely.geometry import LineString, MultiPolygon, Point, Polygon
+from shapely.geometry import LineString, Point, Polygon
 
 from router.trade.tables import Tables
+
+if TYPE_CHECKING:
+    from shapely.geometry.base import BaseGeometry
 
 DEFAULT_CLEARANCE_MM = 25.0
 LEAST_AREA_MM2 = 100.0
@@ -61,7 +64,7 @@ def clear_of_drops(
             continue
         polygon = Polygon(solid["polygon"])
         room = radius + solid.get("clearance", DEFAULT_CLEARANCE_MM) + 0.2
-        rest = polygon
+        rest: BaseGeometry = polygon
         for head in heads:
             place = Point(head["at"][:2])
             if solid["elevations"][1] > head["at"][2] and polygon.distance(place) < room:
@@ -106,7 +109,7 @@ def _against(
             )
             return {**solid, "clearance": float(int(gap * 10) / 10)}
         rest = polygon.difference(line.buffer(radius + 0.1, cap_style="flat"))
-        parts = list(rest.geoms) if isinstance(rest, MultiPolygon) else [rest]
+        parts = [p for p in getattr(rest, "geoms", [rest]) if isinstance(p, Polygon)]
         if rest.area < LEAST_AREA_MM2:
             notes.append(f"{solid['id']} left out: run {run['id']} is drawn right through its box")
             return None

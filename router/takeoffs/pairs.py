@@ -44,12 +44,12 @@ def propose_shared(a: HeadSite, b: HeadSite) -> list[Candidate]:
 
 
 def propose_cross(a: HeadSite, b: HeadSite) -> list[Candidate]:
-    """Cross at the level of the line (two outlets on an uncut line), then an elbow per head."""
+    """Cross at the level of the line, then an elbow per head."""
     dn = int(a.dns[0])
     take_out = a.frame.outlet_take_out(dn, a.arm_dn, "cross")
     first = np.array([a.makeup.between(take_out, a.elbow, a.arm_dn)])
     ok = np.ones(a.z.shape, dtype=bool)
-    return _pair(a, b, CROSS, a.z, ok, first, tee_fittings=2 if a.frame.uncut else 1)
+    return _pair(a, b, CROSS, a.z, ok, first, tee_fittings=1)
 
 
 def _pair(
@@ -87,7 +87,7 @@ def _pair(
                 ),
                 half=a.frame.outlet_half(int(a.dns[0]), a.arm_dn, kind),
                 fittings=fittings,
-                end_fittings=fittings if nippled or not a.frame.uncut else fittings - 1,
+                end_fittings=fittings,
                 pipe=pipe,
                 hangers=hangers,
                 reducers=a.reducers + b.reducers,

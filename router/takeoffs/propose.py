@@ -180,6 +180,8 @@ def _pairs(
                 if section not in pb.sections:
                     continue
                 (sa, da), (sb, db) = (section.local(np.array(p.at[:2]))[0] for p in (pa, pb))
+                if min(abs(da), abs(db)) <= rules.alignment + 0.05:
+                    continue  # a head under the line has no side
                 if da * db >= 0 or abs(sa - sb) > max(rules.slide, rules.alignment):
                     continue
                 stations = [sa] if abs(sa - sb) <= rules.alignment else [sa, sb]

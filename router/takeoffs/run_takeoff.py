@@ -128,8 +128,7 @@ def _together(parent: RunFrame, a: Start, b: Start, solids: Solids) -> list[Cand
             lb, rise = int(same[0]), float(za) - run_z
             if abs(rise) < EXACT:
                 if allow_cross and a.square and b.square:
-                    count = 2 if parent.uncut and not a.at_end else 1
-                    made.append(_candidate(parent, [a, b], level, run_z, [la, lb], a.side, count, 0))
+                    made.append(_candidate(parent, [a, b], level, run_z, [la, lb], a.side, 1, 0))
             else:
                 bigger = a if a.dn >= b.dn else b
                 least = nipple_rise(parent, bigger, "tee")

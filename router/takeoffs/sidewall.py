@@ -49,7 +49,8 @@ def _candidate(
     outlet = (float(site.points[i, 0]), float(site.points[i, 1]), float(site.z[i, level]))
     chain = np.array([outlet, *trunk, *points])
     steps = np.diff(chain, axis=0)
-    horizontal = np.array([float(np.hypot(steps[:, 0], steps[:, 1]).sum())])
+    pipes = steps[:-1] if site.head.dry else steps  # a barrel is no arm
+    horizontal = np.array([float(np.hypot(pipes[:, 0], pipes[:, 1]).sum())])
     length = float(np.linalg.norm(steps, axis=1).sum())
     fittings = 1 + elbows + (site.plugs if elbows else 0)
     barrel = float(np.linalg.norm(steps[-1])) if site.head.dry else 0.0

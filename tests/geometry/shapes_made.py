@@ -35,6 +35,7 @@ def prism_mesh(ring: Points, low: float, high: float) -> trimesh.Trimesh:
     flat = shapely.constrained_delaunay_triangles(shapely.Polygon(ring))
     triangles: list[list[list[float]]] = []
     for piece in flat.geoms:
+        assert isinstance(piece, shapely.Polygon)
         corners = [list(c) for c in piece.exterior.coords[:3]]
         triangles += [[[x, y, z] for x, y in corners] for z in (low, high)]
     for (ax, ay), (bx, by) in zip(ring, np.roll(ring, -1, axis=0), strict=True):

@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+import itertools
+
 import numpy as np
 import pytest
 import shapely
@@ -12,7 +14,7 @@ from router.geometry.plan import PlanLine
 
 COORDINATE = st.integers(-20000, 20000).map(lambda v: v / 2.0)
 POINTS = st.lists(st.tuples(COORDINATE, COORDINATE), min_size=2, max_size=6).filter(
-    lambda pts: all(np.hypot(a[0] - b[0], a[1] - b[1]) > 20 for a, b in zip(pts[:-1], pts[1:], strict=True))
+    lambda pts: all(np.hypot(a[0] - b[0], a[1] - b[1]) > 20 for a, b in itertools.pairwise(pts))
 )
 
 
@@ -60,4 +62,4 @@ def test_turns_and_sides_by_hand() -> None:
     assert plan.section_at(1000.0) is plan.sections[0]
     assert plan.sections[0].local(np.array([300.0, 50.0]))[0] == pytest.approx([300, 50])
     assert plan.sections[1].local(np.array([700.0, 400.0]))[0] == pytest.approx([1400, 300])
-    assert plan.nearest((1200.0, -100.0)) == (pytest.approx(1000.0), pytest.approx(np.hypot(200, 100)))
+    assert plan.nearest((1200.0, -100.0)) == pytest.approx((1000.0, np.hypot(200, 100)))

@@ -62,12 +62,14 @@ def test_points_are_segments_of_no_length() -> None:
     p = np.array([[3.0, 4.0, 12.0]])
     q = np.zeros((1, 3))
     assert segment_distances(p, p, q, q)[0] == pytest.approx(13.0)
-    assert segment_distances(p, p, q, q + [0, 0, 30.0])[0] == pytest.approx(5.0)
+    assert segment_distances(p, p, q, q + np.array([0, 0, 30.0]))[0] == pytest.approx(5.0)
 
 
 def test_level_pipes_agree_with_shapely() -> None:
     rng = np.random.default_rng(5)
     ends = rng.uniform(-500, 500, (4, 200, 3))
     ends[..., 2] = 0.0
-    lines = [shapely.linestrings(np.stack([ends[k], ends[k + 1]], axis=1)[..., :2]) for k in (0, 2)]
-    assert segment_distances(*ends) == pytest.approx(shapely.distance(*lines), abs=1e-6)
+    first, second = (
+        np.asarray(shapely.linestrings(np.stack([ends[k], ends[k + 1]], axis=1)[..., :2])) for k in (0, 2)
+    )
+    assert segment_distances(*ends) == pytest.approx(shapely.distance(first, second), abs=1e-6)

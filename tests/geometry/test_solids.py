@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+import itertools
+
 import numpy as np
 import pytest
 import shapely
@@ -39,7 +41,7 @@ def least_by_search(a: Points, b: Points, ring: Points) -> float:
     ts = np.linspace(0, 1, 301)
     values = prism_distance(a + ts[:, None] * (b - a), ring, LOW, HIGH)
     best = float(values.min())
-    for k in np.flatnonzero(values <= best + 15.0):
+    for k in map(int, np.flatnonzero(values <= best + 15.0)):
         span = (float(ts[max(k - 1, 0)]), float(ts[min(k + 1, 300)]))
         best = min(best, float(minimize_scalar(at, bounds=span, options={"xatol": 1e-9}).fun))
     return best
@@ -64,7 +66,7 @@ def test_no_point_of_the_pipe_is_nearer_to_the_mesh(seed: int) -> None:
         points = a + np.linspace(0, 1, 200)[:, None] * (b - a)
         inside = shapely.contains_xy(shapely.Polygon(ring), points[:, 0], points[:, 1])
         inside &= (points[:, 2] > LOW) & (points[:, 2] < HIGH)
-        _, away, _ = trimesh.proximity.closest_point_naive(mesh, points)
+        _, away, _ = trimesh.proximity.closest_point_naive(mesh, points)  # type: ignore[no-untyped-call]
         sampled = 0.0 if inside.any() else float(away.min())
         step = float(np.linalg.norm(b - a)) / 199
         assert sampled - step / 2 - 1e-6 <= solids.segment_distance(a, b, 0) <= sampled + 1e-6
@@ -91,8 +93,8 @@ def test_distances_worked_out_by_hand(a: Points, b: Points, want: float) -> None
 
 
 def test_a_pipe_in_the_notch_of_a_u_is_not_inside_it() -> None:
-    u = [(0.0, 0.0), (600.0, 0.0), (600.0, 400.0), (500.0, 400.0), (500.0, 100.0), (100.0, 100.0), (100.0, 400.0),
-         (0.0, 400.0)]  # fmt: skip
+    outer = [(0.0, 0.0), (600.0, 0.0), (600.0, 400.0), (500.0, 400.0)]
+    u = [*outer, (500.0, 100.0), (100.0, 100.0), (100.0, 400.0), (0.0, 400.0)]
     solids = Solids([u], [0.0], [200.0], [0.0])
     assert solids.segment_distance(
         np.array([300.0, 150, 100]), np.array([300.0, 900, 100]), 0
@@ -227,10 +229,12 @@ def test_line_spans_are_where_the_axis_is_too_near(seed: int) -> None:
     rho = float(rng.uniform(5, 250))
     spans = line_spans(ring, rho)
     assert all(a <= b for a, b in spans)
-    assert all(first[1] < second[0] for first, second in zip(spans[:-1], spans[1:], strict=True))
+    assert all(first[1] < second[0] for first, second in itertools.pairwise(spans))
     xs = rng.uniform(-1200, 1200, 1500)
-    away = shapely.distance(shapely.points(xs, np.zeros(1500)), shapely.Polygon(ring))
-    within = np.any([(xs > a) & (xs < b) for a, b in spans], axis=0) if spans else np.zeros(1500, bool)
+    away = np.asarray(shapely.distance(shapely.points(xs, np.zeros(1500)), shapely.Polygon(ring)))
+    within = np.zeros(1500, bool)
+    for a, b in spans:
+        within |= (xs > a) & (xs < b)
     sure = np.abs(away - rho) > 1e-6
     assert np.array_equal(within[sure], (away < rho)[sure])
 

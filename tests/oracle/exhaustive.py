@@ -9,11 +9,14 @@ from __future__ import annotations
 
 import math
 import sys
-from collections.abc import Iterator
 from dataclasses import dataclass
 from functools import cache
+from typing import TYPE_CHECKING
 
-from router.profiles.graph import Arc, Prices, RunGraph
+if TYPE_CHECKING:
+    from collections.abc import Iterator
+
+    from router.profiles.graph import Arc, Prices, RunGraph
 
 NONE = math.inf
 sys.setrecursionlimit(5000)  # one call per position of a line

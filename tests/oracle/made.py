@@ -3,17 +3,19 @@
 from __future__ import annotations
 
 from dataclasses import replace
-from typing import Any
+from typing import TYPE_CHECKING, Any
 
 import numpy as np
 
-from router.building.graphs import BuiltGraph
 from router.building.prepare import prepare
 from router.building.tree import build_tree
 from router.profiles.graph import Arc, Item, Prices, RunGraph
 from router.route.totals import prices_of
 from router.scenario import parse_scenario
-from router.scenario.model import Scenario
+
+if TYPE_CHECKING:
+    from router.building.graphs import BuiltGraph
+    from router.scenario.model import Scenario
 
 PRICES = Prices(
     unserved=200_000.0, fitting=1000.0, level_change=500.0, drain=3000.0, hanger=300.0, pipe=20.0,
@@ -37,7 +39,8 @@ def line(seed: int, *, heads: int = 0) -> Scenario:
     dry = seed % 3 == 1
     pitch = [0.0, 0.0, 4.0][seed % 3 if seed % 2 else 0] if not dry else [0.0, 4.0][seed % 2]
     kind = ["pendent", "upright"][int(rng.integers(2))] if not dry else "upright"
-    x, placed = 0.0, []
+    x = 0.0
+    placed: list[dict[str, Any]] = []
     for h in range(count):
         if h and placed[-1]["at"][1] and rng.random() < 0.3:  # opposite the last one, or nearly
             x += float(rng.choice([0.0, 0.0, 40.0]))
@@ -93,7 +96,8 @@ def thinned(graph: RunGraph, arcs: int, seed: int) -> RunGraph:
     for k in rng.permutation(len(graph.arcs)):
         arc = graph.arcs[k]
         kinds.setdefault((arc.kind, arc.items, arc.ends), []).append(int(k))
-    queues, kept = list(kinds.values()), []
+    queues = list(kinds.values())
+    kept: list[int] = []
     while len(kept) < arcs:
         for queue in queues:
             if queue and len(kept) < arcs:
@@ -133,6 +137,48 @@ def graph_at_random(seed: int) -> RunGraph:
     source = np.where(rng.random(levels) < 0.8, rng.uniform(0, 300, levels), -1.0)
     graph = RunGraph(
         0, positions, level_ok, arcs, [Item(f"H{k}", 1) for k in range(items)], bool(rng.integers(2)), source
+    )
+    graph.index_arcs()
+    return graph
+
+
+def graph_of_short_lives(seed: int) -> RunGraph:
+    """Items that open and close one after the other, and changes of level that jump over them.
+
+    What an item weighs differs, as a child run stands for all heads below it.
+    """
+    rng = np.random.default_rng(seed)
+    n, levels = int(rng.integers(8, 13)), 2
+    items = int(rng.integers(3, 6))
+    positions = np.concatenate([[0], np.cumsum(rng.integers(10_000, 90_000, n - 1))]).astype(np.int64)
+    arcs: list[Arc] = []
+
+    def cost() -> tuple[float, float, float, float, float, float, float]:
+        return (float(rng.integers(0, 4)), 0.0, 0.0, 0.0, float(rng.uniform(0, 900)), 0.0, 0.0)
+
+    for item in range(items):
+        at = int(rng.integers(0, n - 2))
+        for _ in range(int(rng.integers(1, 4))):
+            i = min(at + int(rng.integers(0, 2)), n - 2)
+            la = int(rng.integers(levels))
+            ends = bool(rng.random() < 0.3)
+            arcs.append(
+                Arc("takeoff", int(positions[i]), int(positions[i + 1]), la, la, cost(), (item,), ends=ends)
+            )
+    for _ in range(int(rng.integers(3, 9))):
+        i = int(rng.integers(0, n - 3))
+        j = int(rng.integers(i + 1, n))
+        la = int(rng.integers(levels))
+        arcs.append(Arc("offset", int(positions[i]), int(positions[j]), la, 1 - la, cost()))
+    weights = rng.integers(1, 5, items)
+    graph = RunGraph(
+        0,
+        positions,
+        np.asarray(rng.random((n - 1, levels)) < 0.9),
+        arcs,
+        [Item(f"H{k}", int(w)) for k, w in enumerate(weights)],
+        bool(rng.integers(2)),
+        np.zeros(levels),
     )
     graph.index_arcs()
     return graph

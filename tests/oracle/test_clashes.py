@@ -6,7 +6,7 @@ enumerated here: all ways to build either line, and every pair of them.
 
 from __future__ import annotations
 
-from typing import Any
+from typing import TYPE_CHECKING, Any
 
 import numpy as np
 import pytest
@@ -19,10 +19,12 @@ from router.building.settle import Group
 from router.building.shapes import Axes, Shapes, clash_matrix
 from router.building.tree import Tree, build_tree, solve_tables
 from router.check.referee import check_route
-from router.profiles.graph import Prices
 from router.route.totals import prices_of
 from router.scenario import parse_scenario
-from router.scenario.model import Scenario
+
+if TYPE_CHECKING:
+    from router.profiles.graph import Prices
+    from router.scenario.model import Scenario
 
 CLOSE = 6
 
@@ -35,12 +37,12 @@ def two_lines(seed: int) -> Scenario:
     for k in range(2):
         x = 500.0 + 450 * k + float(rng.uniform(0, 60))
         near = rng.random() < 0.3
-        heads.append(
-            {"id": f"A{k}", "at": [x, -200.0 if near else gap + 300.0 + 40 * k, 2600], "run": "A"}
-        )
+        heads.append({"id": f"A{k}", "at": [x, -200.0 if near else gap + 300.0 + 40 * k, 2600], "run": "A"})
         near = rng.random() < 0.3
         shift = float(rng.uniform(-70, 70))
-        heads.append({"id": f"B{k}", "at": [x + shift, gap + 150.0 if near else -300.0 - 40 * k, 2600], "run": "B"})
+        heads.append(
+            {"id": f"B{k}", "at": [x + shift, gap + 150.0 if near else -300.0 - 40 * k, 2600], "run": "B"}
+        )
     return parse_scenario(
         {
             "name": f"two lines {seed}",

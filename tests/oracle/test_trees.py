@@ -3,19 +3,22 @@
 from __future__ import annotations
 
 import math
-from typing import Any
+from typing import TYPE_CHECKING, Any
 
 import numpy as np
 import pytest
 from exhaustive import Enumeration, arc_cost
 
 from router.building.prepare import prepare
+from router.building.route import route_scenario
 from router.building.tree import Tree, best_plans, build_tree, solve_tables, through_costs
 from router.model.choice import Choice
 from router.profiles.graph import NEVER, Prices
 from router.route.totals import prices_of
 from router.scenario import parse_scenario
-from router.scenario.model import Scenario
+
+if TYPE_CHECKING:
+    from router.scenario.model import Scenario
 
 CLOSE = 6
 
@@ -35,6 +38,7 @@ def two_runs(seed: int) -> Scenario:
         heads.append({"id": "M0", "at": [2600, float(rng.uniform(200, 500)), z], "kind": kind, "run": "M"})
     low = float(rng.uniform(2900, 3250))
     edge = float(rng.uniform(250, 1200))
+    level = float(rng.choice([3000, 3200]))
     return parse_scenario(
         {
             "name": f"tree {seed}",
@@ -45,7 +49,7 @@ def two_runs(seed: int) -> Scenario:
                     "elevation": 3000, "band": [2900, 3150], "size": 50,
                 },
                 {
-                    "id": "B", "plan": [[2000, 0], [2000, 3000]], "elevation": float(rng.choice([3000, 3200])),
+                    "id": "B", "plan": [[2000, 0], [2000, 3000]], "elevation": level,
                     "band": [2800, 3400], "size": 32, "supply": "M",
                 },
             ],
@@ -158,3 +162,14 @@ def test_through_costs_of_a_tree(seed: int) -> None:
             assert got == pytest.approx(want, abs=CLOSE)
         else:
             assert got > least + 1000 * prices.unserved / 2
+
+
+def test_a_child_run_without_heads_costs_nothing() -> None:
+    scenario = two_runs(3).model_dump()
+    scenario["heads"] = [h for h in two_runs(4).model_dump()["heads"] if h["run"] == "M"]
+    scenario["runs"][0] = two_runs(4).model_dump()["runs"][0]
+    bare = parse_scenario(scenario, "made")
+    assert bare.heads
+    route, solution = route_scenario(bare)
+    assert route.counts.served == len(bare.heads)
+    assert solution.bound / 1000 == pytest.approx(route.objective.value, abs=0.05)

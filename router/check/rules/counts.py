@@ -132,7 +132,8 @@ def _takeoff(survey: Survey, net: Network, takeoff: Takeoff) -> Iterator[Finding
     if takeoff.hangers != needed:
         text = f"{takeoff.id}: {takeoff.hangers} hangers written, its arms need {needed}"
         yield _J.breaks(takeoff.id, text, measured=takeoff.hangers, limit=needed, unit="hangers", place=place)
-    if takeoff.arm_level is not None:
+    if takeoff.arm_level is not None and takeoff.style != "sidewall":
+        # a sidewall's lead may lie at another level than its arm
         yield from _arm_level(survey, takeoff, takeoff.arm_level)
 
 

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import re
 from collections import Counter
-from math import cos, dist, radians, sin
+from math import cos, dist, pi, radians, sin
 from typing import TYPE_CHECKING
 
 from router.check.arms import letters
@@ -32,7 +32,7 @@ LEGS: dict[str, str] = {
     "shared_nipple": "Uh[DU]",
     "level_cross": "h[DU]",
     "sprig": "U",
-    "sidewall": "H([UDH]*H)?",
+    "sidewall": "[UD]?H([UDH]*H)?",
 }
 """Way to each head, outlet first: up, down, level; ``h`` is one level leg, or two with a dogleg."""
 
@@ -45,7 +45,7 @@ SIDES: dict[str, tuple[str, ...]] = {
     "shared_nipple": ("top",),
     "level_cross": ("left", "right"),
     "sprig": ("top",),
-    "sidewall": ("left", "right"),
+    "sidewall": ("left", "right", "top", "bottom"),
     "flexible_drop": ("left", "right", "top", "bottom"),
     "run_takeoff": ("left", "right", "top", "bottom", "end"),
 }
@@ -155,7 +155,8 @@ def _wanted(survey: Survey, net: Network, takeoff: Takeoff) -> Counter[str] | No
     if takeoff.style == "sidewall":
         want["elbow"] += max(len(net.way_to(takeoff.heads[0]) or []) - 1, 0)
     else:
-        want["elbow"] += ELBOWS[takeoff.style] + (1 if takeoff.dogleg else 0)
+        bent = takeoff.dogleg and takeoff.style != "flexible_drop"  # a hose bends by itself
+        want["elbow"] += ELBOWS[takeoff.style] + (1 if bent else 0)
     for name in takeoff.heads:
         head = survey.heads.get(name)
         straight = len(net.way_to(name) or []) == 1
@@ -225,7 +226,9 @@ def _hose(survey: Survey, takeoff: Takeoff) -> Iterator[Finding]:
     if not hose:
         return
     rules = survey.rules
-    length = sum(dist(piece.start, piece.end) for piece in hose)
+    # drawn with square corners; round the bends it is shorter by (2 - pi/2) radii a bend
+    radius = rules.hose_bend_radius or survey.tables.hose_bend_radius()
+    length = sum(dist(piece.start, piece.end) for piece in hose) - (len(hose) - 1) * (2 - pi / 2) * radius
     longest = max(rules.hose_lengths or survey.tables.hose_lengths(), default=0.0)
     source, grade = survey.tables.source("hose_lengths")
     judge = _J.of("given in the scenario", "none") if rules.hose_lengths else _J.of(source, str(grade))

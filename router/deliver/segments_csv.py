@@ -1,0 +1,55 @@
+"""A route as a plain drawing: one CSV row per straight pipe, no fittings."""
+
+from __future__ import annotations
+
+import csv
+import io
+from typing import TYPE_CHECKING
+
+if TYPE_CHECKING:
+    from router.route.model import Piece, Route
+
+COLUMNS = ("x1", "y1", "z1", "x2", "y2", "z2", "size", "id", "role")
+
+
+def write_segments(route: Route, *, decimals: int = 3) -> str:
+    """Spell a route's pipes as a person would draw them: axes, centre to centre, and sizes.
+
+    Parameters
+    ----------
+    route
+        Any route.
+    decimals
+        Digits behind the point, mm; 0 draws to the millimetre.
+
+    Returns
+    -------
+    str
+        CSV with a header row; lengths in mm, sizes as DN. ``role`` is ``main``
+        for a run that feeds others and for nipples between runs, ``branch`` for
+        other runs, ``head_arm`` for what serves heads, ``hose`` for a hose.
+    """
+    feeding = {takeoff.run for takeoff in route.takeoffs if takeoff.child_runs}
+    between = {takeoff.id for takeoff in route.takeoffs if takeoff.child_runs}
+    out = io.StringIO()
+    writer = csv.writer(out, lineterminator="\n")
+    writer.writerow(COLUMNS)
+    for piece in route.pieces:
+        ends = [_number(value, decimals) for value in (*piece.start, *piece.end)]
+        writer.writerow([*ends, piece.dn, piece.id, _role(piece, feeding, between)])
+    return out.getvalue()
+
+
+def _role(piece: Piece, feeding: set[str], between: set[str]) -> str:
+    if piece.kind == "run":
+        return "main" if piece.run in feeding else "branch"
+    if piece.kind == "hose":
+        return "hose"
+    return "main" if piece.owner in between else "head_arm"
+
+
+def _number(value: float, decimals: int) -> str:
+    text = f"{value:.{decimals}f}"
+    if "." in text:
+        text = text.rstrip("0").rstrip(".")
+    return "0" if text in ("-0", "") else text

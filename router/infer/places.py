@@ -1,0 +1,288 @@
+"""Places as drawn become the places that are meant, no farther than the tolerance.
+
+A drawing is good to a few millimetres: a pipe end within the tolerance of a
+head's inlet is at it, run pipe within it of its plan is on it, pipe that goes
+level within it is level. What is farther off stays where it is drawn.
+"""
+
+from __future__ import annotations
+
+from itertools import pairwise
+from typing import TYPE_CHECKING
+
+import numpy as np
+
+from router.infer.assign import upright
+
+if TYPE_CHECKING:
+    from router.infer.assign import Assigned
+    from router.infer.lines import RunLine
+    from router.infer.meets import Drawing, Vector
+    from router.infer.remarks import Remarks
+    from router.infer.trees import RawRun, RawTakeoff, Step, Trees
+    from router.scenario.model import Head, Scenario
+
+THREE_WAYS = 1.75
+"""A place off by the tolerance in each of three directions is that much farther off."""
+
+
+class Places:
+    """Moves nodes to the places that are meant, and remembers how far."""
+
+    def __init__(
+        self,
+        drawing: Drawing,
+        assigned: Assigned,
+        trees: Trees,
+        scenario: Scenario,
+        tolerance: float,
+        remarks: Remarks,
+    ) -> None:
+        self.drawing, self.assigned, self.trees = drawing, assigned, trees
+        self.scenario, self.tolerance, self.remarks = scenario, tolerance, remarks
+        self.within = THREE_WAYS * tolerance
+        self.was = {node: at.copy() for node, at in drawing.at.items()}
+        self.by_node: dict[tuple[str, int], list[RawTakeoff]] = {}
+        for takeoff in trees.takeoffs:
+            if takeoff.node is not None:
+                self.by_node.setdefault((takeoff.run, takeoff.node), []).append(takeoff)
+        self.levels: dict[str, list[tuple[list[Step], float | None]]] = {}
+        """By run: its stretches in order, each with its level, ``None`` where it is not level."""
+
+    def snap(self) -> None:
+        """Move everything; heads first, then runs from the supply, then takeoffs."""
+        for node, head in self.assigned.head_at.items():
+            if head.id not in self.assigned.short:
+                self.drawing.at[node] = self._inlet(node, head)
+        for run in self.in_order():
+            self._stations(run)
+            self._levels(run)
+            self._offsets(run)
+        for takeoff in self.trees.takeoffs:
+            self.arms(takeoff)
+        self._off_plan()
+
+    def in_order(self) -> list[RawRun]:
+        """Runs with parents before children."""
+        done: list[RawRun] = []
+        waiting = list(self.trees.runs.values())
+        names: set[str] = set()
+        while waiting:
+            ready = [
+                r for r in waiting if r.line.parent not in self.trees.runs or r.line.parent in names
+            ] or waiting[:1]
+            done += ready
+            names |= {r.line.run.id for r in ready}
+            waiting = [r for r in waiting if r not in ready]
+        return done
+
+    def report(self) -> None:
+        """Say how far places were moved."""
+        moved = [
+            (float(np.linalg.norm(self.drawing.at[n] - at)), n)
+            for n, at in self.was.items()
+            if n in self.drawing.graph
+        ]
+        far = [one for one in moved if one[0] > 0.05]
+        if far:
+            most, node = max(far)
+            text = (
+                f"{len(far)} places read as the meeting points, plans, levels and inlets that they are within "
+                f"the drawing's tolerance of; the farthest moved {most:.1f} mm"
+            )
+            self.remarks.add("snapped", "drawing", text, self.drawing.xyz(node), most)
+
+    def _inlet(self, node: int, head: Head) -> Vector:
+        at = self.drawing.at[node]
+        inlet = np.array(head.at)
+        if np.linalg.norm(at - inlet) <= self.within:
+            return inlet
+        return np.array([at[0], at[1], inlet[2]])  # moved in plan, within its shift
+
+    # -- runs -------------------------------------------------------------------------------
+
+    def _stations(self, run: RawRun) -> None:
+        line = run.line
+        for node in run.station:
+            at = self.drawing.at[node]
+            station, off = line.nearest(at)
+            run.station[node] = station
+            if off > self.within:
+                continue
+            meant = self._meant(run, node, station)
+            x, y = line.plan.point(meant)
+            if np.hypot(x - at[0], y - at[1]) <= 2 * self.within:
+                run.station[node] = meant
+                self.drawing.at[node] = np.array([x, y, at[2]])
+
+    def _meant(self, run: RawRun, node: int, station: float) -> float:
+        """Give the station that a place stands for: a supply end, a bend, a child's start, a head's own."""
+        line = run.line
+        options = [float(s) for s in line.plan.stations]
+        for takeoff in self.by_node.get((line.run.id, node), []):
+            options += [self.trees.runs[c].line.parent_station for c in takeoff.children]
+            options += [line.nearest(np.array(head.at))[0] for _, head in takeoff.heads]
+        best = min(options, key=lambda s: abs(s - station))
+        return best if abs(best - station) <= self.within else station
+
+    def _levels(self, run: RawRun) -> None:
+        stretches: list[tuple[list[Step], float | None]] = []
+        line = run.line
+        current: list[Step] = []
+        for step in run.steps:
+            a, b = (line.level(float(self.drawing.at[n][2]), run.station[n]) for n in step[1:])
+            if upright(self.drawing, step[0], 10.0) or abs(a - b) > 2 * self.tolerance:
+                if current:
+                    stretches.append((current, self._level(run, current)))
+                stretches.append(([step], None))
+                current = []
+            else:
+                if current and current[-1][2] != step[1]:
+                    stretches.append((current, self._level(run, current)))
+                    current = []
+                current.append(step)
+        if current:
+            stretches.append((current, self._level(run, current)))
+        self.levels[line.run.id] = stretches
+        for steps, level in stretches:
+            if level is not None:
+                self.put(run, steps, level)
+
+    def nodes_of(self, run: RawRun, steps: list[Step]) -> list[int]:
+        """Nodes at the ends of a stretch's pipes and on them."""
+        nodes = [n for step in steps for n in step[1:]]
+        low = min(run.station[n] for n in nodes) - 0.01
+        high = max(run.station[n] for n in nodes) + 0.01
+        z = float(np.mean([self.drawing.at[n][2] for n in nodes]))
+        on = [
+            n
+            for n in run.seats
+            if low <= run.station[n] <= high and abs(float(self.drawing.at[n][2]) - z) < 10 * self.tolerance
+        ]
+        return list(dict.fromkeys([*nodes, *on]))
+
+    def put(self, run: RawRun, steps: list[Step], level: float) -> None:
+        """Put a stretch at a level."""
+        for node in self.nodes_of(run, steps):
+            at = self.drawing.at[node].copy()
+            at[2] = level + run.line.pitch * run.station[node]
+            self.drawing.at[node] = at
+
+    def _level(self, run: RawRun, steps: list[Step]) -> float | None:
+        """Level of a stretch: the mean, or the level that it is within the tolerance of."""
+        line = run.line
+        nodes = self.nodes_of(run, steps)
+        parent = self.trees.runs.get(line.parent or "")
+        if parent is not None and run.start in nodes and run.start in parent.station:
+            return line.level(float(self.drawing.at[run.start][2]), run.station[run.start])
+        levels = [line.level(float(self.drawing.at[n][2]), run.station[n]) for n in nodes]
+        if max(levels) - min(levels) > 4 * self.tolerance:
+            return None
+        mean = float(np.mean(levels))
+        options = [line.run.elevation, *line.band()]
+        if line.run.supply_elevation is not None:
+            options.append(line.run.supply_elevation)
+        best = min(options, key=lambda level: abs(level - mean))
+        return best if abs(best - mean) <= self.tolerance else mean
+
+    def _offsets(self, run: RawRun) -> None:
+        """Two 45 degree elbows are as far apart as they are high; two 90 degree elbows in one place."""
+        for steps, level in self.levels[run.line.run.id]:
+            if level is not None or len(steps) != 1:
+                continue
+            _, a, b = steps[0]
+            sa, sb = run.station[a], run.station[b]
+            rise = abs(
+                run.line.level(float(self.drawing.at[a][2]), sa)
+                - run.line.level(float(self.drawing.at[b][2]), sb)
+            )
+            along = sb - sa
+            if along <= self.within:
+                self.move(run, b, sa)
+            elif abs(along - rise) <= 3 * self.tolerance:
+                self.move(run, b, sa + rise)
+
+    def move(self, run: RawRun, node: int, station: float) -> None:
+        """Move a run's node along the run, at its level."""
+        level = run.line.level(float(self.drawing.at[node][2]), run.station[node])
+        run.station[node] = station
+        self.drawing.at[node] = run.line.place(station, level)
+
+    def _off_plan(self) -> None:
+        for run in self.trees.runs.values():
+            off = [
+                (run.line.nearest(self.drawing.at[n])[1], n)
+                for step in run.steps
+                for n in step[1:]
+                if run.line.nearest(self.drawing.at[n])[1] > self.within
+            ]
+            if off:
+                most, node = max(off)
+                text = (
+                    f"{run.line.run.id}: {len({n for _, n in off})} places lie off its plan, "
+                    f"up to {most:.1f} mm"
+                )
+                self.remarks.add("off_plan", run.line.run.id, text, self.drawing.xyz(node), most)
+
+    # -- takeoffs ---------------------------------------------------------------------------
+
+    def arms(self, takeoff: RawTakeoff) -> None:
+        """Bring the corners of a takeoff over each other, level with each other, square to the run."""
+        drawing = self.drawing
+        fixed = {n for n, h in takeoff.heads if h.id not in self.assigned.short}
+        if takeoff.node is not None:
+            fixed.add(takeoff.node)
+        starts = {self.trees.runs[c].start for c in takeoff.children if c in self.trees.runs}
+        fixed |= starts
+        slack = 2 * self.within
+        # verticals: from what is fixed, outwards from the heads first, then from the run
+        order = [*reversed(takeoff.steps), *takeoff.steps]
+        known = set(fixed)
+        for pipe, a, b in order:
+            if not upright(drawing, pipe, slack):
+                continue
+            for source, target in ((b, a), (a, b)):
+                if source in known and target not in known:
+                    at = drawing.at[target].copy()
+                    at[:2] = drawing.at[source][:2]
+                    drawing.at[target] = at
+                    known.add(target)
+        level_sets = self._level_sets(takeoff)
+        for nodes in level_sets:
+            held = [n for n in nodes if n in fixed]
+            z = float(np.mean([drawing.at[n][2] for n in (held or nodes)]))
+            for node in nodes:
+                if node not in fixed and abs(float(drawing.at[node][2]) - z) <= slack:
+                    at = drawing.at[node].copy()
+                    at[2] = z
+                    drawing.at[node] = at
+        self._corners(takeoff, known)
+
+    def _level_sets(self, takeoff: RawTakeoff) -> list[list[int]]:
+        """Nodes that level pipes of a takeoff join."""
+        sets: list[set[int]] = []
+        for pipe, a, b in takeoff.steps:
+            rise = abs(float(self.drawing.at[a][2] - self.drawing.at[b][2]))
+            if rise > 2 * self.within or upright(self.drawing, pipe, 2 * self.within):
+                continue
+            touching = [s for s in sets if a in s or b in s]
+            joined = {a, b}.union(*touching)
+            sets = [s for s in sets if s not in touching] + [joined]
+        return [sorted(s) for s in sets]
+
+    def _corners(self, takeoff: RawTakeoff, known: set[int]) -> None:
+        """A dogleg's corner: square out from the run as far as the head lies beside it."""
+        run = self.trees.runs.get(takeoff.run)
+        if run is None or takeoff.node is None or takeoff.node not in run.station:
+            return
+        along = run.line.along(run.station[takeoff.node])[:2]
+        for (_, a, b), (_, c, d) in pairwise(takeoff.steps):
+            if b != c or b in known or a not in known or d not in known:
+                continue
+            p, q = self.drawing.at[a][:2], self.drawing.at[d][:2]
+            for corner in (q - float((q - p) @ along) * along, p + float((q - p) @ along) * along):
+                at = self.drawing.at[b]
+                if float(np.hypot(*(corner - at[:2]))) <= self.within:
+                    self.drawing.at[b] = np.array([corner[0], corner[1], at[2]])
+                    known.add(b)
+                    break
