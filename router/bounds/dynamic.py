@@ -117,7 +117,8 @@ class DynamicProgramme:
 
     def _settle_back(self, block: IntArray, i: int, j: int) -> IntArray:
         """Value on arrival at ``j`` from ``i``: items that close on the way are paid if unserved."""
-        for k in range(i + 1, j + 1):
+        # latest first: a slot may have passed from one item to the next on the way
+        for k in range(j, i, -1):
             for item in self.closing[k]:
                 bit = 1 << self.slot[item]
                 block = block[..., self._masks & ~bit] + np.where(self._masks & bit, 0, self.unserved[item])

@@ -72,12 +72,21 @@ class Assembler:
         return total
 
     def size(self, frame: RunFrame, heads: int, station: float) -> int:
-        """Size of the run's pipe that still serves ``heads``, at ``station``."""
+        """Size of the run's pipe that still serves ``heads``, at ``station``.
+
+        By schedule, but never smaller than a run of given size that it feeds.
+        """
         if isinstance(frame.run.size, int) or frame.uncut:
             return frame.stretch_at(station).dn
         scenario = self.prepared.scenario
+        beyond = [
+            self.size(self.prepared.frames[c], self.served[c], 0.0)
+            for c in frame.children
+            if c in self.plans and self.prepared.frames[c].parent_station > station - 1e-6
+        ]
         return max(
             scenario.rules.arm_size,
+            *beyond,
             self.prepared.tables.size_for_heads(max(heads, 1), scenario.system.hazard),
         )
 

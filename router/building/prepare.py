@@ -149,17 +149,27 @@ def planned_sizes(prepared: Prepared, frame: RunFrame) -> list[tuple[float, int]
         ends.append((prepared.frames[child].parent_station, prepared.heads_below(child)))
     ends.sort()
     total = sum(n for _, n in ends)
-    least = scenario.rules.arm_size
+    given = [(prepared.frames[c].parent_station, _given_size(prepared, c)) for c in frame.children]
+    least = max([scenario.rules.arm_size, *(size for _, size in given)])
     hazard = scenario.system.hazard
     sizes = [(0.0, max(least, prepared.tables.size_for_heads(max(total, 1), hazard)))]
     if frame.uncut:
         return sizes
     for station, n in ends:
         total -= n
+        # sizes never grow downstream: no smaller than the runs still to be fed
+        least = max([scenario.rules.arm_size, *(size for at, size in given if at > station - 1e-6)])
         dn = max(least, prepared.tables.size_for_heads(max(total, 1), hazard))
         if dn < sizes[-1][1] and station < frame.plan.length:
             sizes.append((station, dn))
     return sizes
+
+
+def _given_size(prepared: Prepared, run: int) -> int:
+    """Return the largest size that is given (not by schedule) on a run or below it, 0 if none."""
+    frame = prepared.frames[run]
+    own = frame.run.size if isinstance(frame.run.size, int) else 0
+    return max([own, *(_given_size(prepared, child) for child in frame.children)])
 
 
 def _latest(scenario: Scenario, frame: RunFrame, h: int) -> float:

@@ -31,6 +31,9 @@ Port = tuple[int, float]
 """A place on a pipe: its number, and the distance from its first end in mm."""
 Manner = Literal["centres", "faces"]
 
+GRAINS_MM = (10.0, 5.0, 1.0, 0.5, 0.1, 0.01, 0.001)
+"""Steps that a drawing may be rounded to."""
+BESIDE_MM = 60.0
 EXACT_SHARE = 0.5
 """A drawing in which at least this part of all meeting ends meet exactly is drawn to centres."""
 GAP_REPORT_MM = 400.0
@@ -60,6 +63,8 @@ class Drawing:
     at: dict[int, Vector]
     drawn: dict[int, list[Vector]]
     manner: Manner
+    accuracy: float
+    """How exactly the drawing is drawn, mm: half of its last digit, or how far apart ends are that meet."""
     nearest_gap: dict[int, tuple[float, str]] = field(default_factory=dict)
     """Free end -> how far in mm from the nearest other pipe, and that pipe's id."""
 
@@ -209,7 +214,7 @@ class _Joiner:
                 raw = float((tip - self.a[j]) @ self.way[j])
                 along = min(max(raw, 0.0), self.length[j])
                 for end in (0.0, self.length[j]):
-                    if abs(along - end) <= self.tolerance:
+                    if abs(along - end) <= 1.75 * self.tolerance:
                         along = end
                 gap = float(np.linalg.norm(self.a[j] + along * self.way[j] - tip))
                 # rounded coordinates may each be off by the tolerance in three directions
@@ -312,10 +317,21 @@ class _Joiner:
                 pipes[pipe.key] = pipe
         drawn = {n: [self.a[i] + p * self.way[i] for i, p in ports] for n, ports in enumerate(members)}
         at = {n: self._place(ports, drawn[n]) for n, ports in enumerate(members)}
-        drawing = Drawing(graph, pipes, at, drawn, manner)
+        drawing = Drawing(graph, pipes, at, drawn, manner, self._accuracy(manner, at, drawn))
         self._overlaps(drawing)
         self._gaps(drawing, members)
         return drawing
+
+    def _accuracy(self, manner: Manner, at: dict[int, Vector], drawn: dict[int, list[Vector]]) -> float:
+        """Read off how exactly the drawing is drawn, mm, at most the tolerance."""
+        if manner == "faces":
+            return self.tolerance
+        numbers = np.array([p for s in self.segments for p in (*s.a, *s.b)])
+        grain = next(
+            (g for g in GRAINS_MM if np.allclose(numbers / g, np.round(numbers / g), atol=1e-6)), GRAINS_MM[-1]
+        )
+        apart = max(float(np.max(np.abs(end - at[n]))) for n, ends in drawn.items() for end in ends)
+        return min(max(grain / 2, apart), self.tolerance)
 
     def _place(self, ports: list[Port], ends: list[Vector]) -> Vector:
         """Place nearest to all axes that meet; where they say nothing, the middle of the ends."""
@@ -355,8 +371,12 @@ class _Joiner:
             best = (np.inf, "")
             for j in self._near(tip, GAP_REPORT_MM, i):
                 along = min(max(float((tip - self.a[j]) @ self.way[j]), 0.0), self.length[j])
-                gap = float(np.linalg.norm(self.a[j] + along * self.way[j] - tip))
-                best = min(best, (gap, self.segments[j].id))
+                across = self.a[j] + along * self.way[j] - tip
+                gap = float(np.linalg.norm(across))
+                out = self.way[i] if position else -self.way[i]
+                # what lies beside a pipe is not what it was meant to meet, unless it is very near
+                if gap <= BESIDE_MM or float(across @ out) >= 0.8 * gap:
+                    best = min(best, (gap, self.segments[j].id))
             if best[0] <= GAP_REPORT_MM:
                 drawing.nearest_gap[node] = (float(best[0]), best[1])
 

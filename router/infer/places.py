@@ -22,6 +22,8 @@ if TYPE_CHECKING:
     from router.infer.trees import RawRun, RawTakeoff, Step, Trees
     from router.scenario.model import Head, Scenario
 
+SEAT_MM = 30.0
+"""An outlet so far over or under a level stretch sits on another."""
 THREE_WAYS = 1.75
 """A place off by the tolerance in each of three directions is that much farther off."""
 
@@ -35,12 +37,14 @@ class Places:
         assigned: Assigned,
         trees: Trees,
         scenario: Scenario,
+        lines: dict[str, RunLine],
         tolerance: float,
         remarks: Remarks,
     ) -> None:
-        self.drawing, self.assigned, self.trees = drawing, assigned, trees
+        self.drawing, self.assigned, self.trees, self.lines = drawing, assigned, trees, lines
         self.scenario, self.tolerance, self.remarks = scenario, tolerance, remarks
         self.within = THREE_WAYS * tolerance
+        self.exact = THREE_WAYS * self._accuracy() + 0.01
         self.was = {node: at.copy() for node, at in drawing.at.items()}
         self.by_node: dict[tuple[str, int], list[RawTakeoff]] = {}
         for takeoff in trees.takeoffs:
@@ -48,6 +52,21 @@ class Places:
                 self.by_node.setdefault((takeoff.run, takeoff.node), []).append(takeoff)
         self.levels: dict[str, list[tuple[list[Step], float | None]]] = {}
         """By run: its stretches in order, each with its level, ``None`` where it is not level."""
+
+    def _accuracy(self) -> float:
+        """How exactly the drawing is drawn, mm: by its ends, and by what should be at heads and on plans."""
+        off = [self.drawing.accuracy]
+        for node, head in self.assigned.head_at.items():
+            if head.id not in self.assigned.short and not head.shift:
+                off += [abs(float(v)) for v in self.drawing.at[node] - np.array(head.at)]
+        for run in self.trees.runs.values():
+            aside = [run.line.nearest(self.drawing.at[node])[1] for node in run.station]
+            off += [one for one in aside if one <= self.within]
+            level = run.line.level(float(self.drawing.at[run.start][2]), run.station[run.start])
+            fixed = run.line.run.supply_elevation
+            if fixed is not None and abs(level - fixed) <= self.within:
+                off.append(abs(level - fixed))
+        return min(max(off), self.tolerance)
 
     def snap(self) -> None:
         """Move everything; heads first, then runs from the supply, then takeoffs."""
@@ -57,7 +76,7 @@ class Places:
         for run in self.in_order():
             self._stations(run)
             self._levels(run)
-            self._offsets(run)
+            self.offsets(run)
         for takeoff in self.trees.takeoffs:
             self.arms(takeoff)
         self._off_plan()
@@ -97,7 +116,10 @@ class Places:
         inlet = np.array(head.at)
         if np.linalg.norm(at - inlet) <= self.within:
             return inlet
-        return np.array([at[0], at[1], inlet[2]])  # moved in plan, within its shift
+        away = at[:2] - inlet[:2]  # moved in plan, within its shift
+        length = float(np.hypot(*away))
+        away = away * min(1.0, head.shift / length) if length else away
+        return np.array([*(inlet[:2] + away), inlet[2]])
 
     # -- runs -------------------------------------------------------------------------------
 
@@ -119,11 +141,29 @@ class Places:
         """Give the station that a place stands for: a supply end, a bend, a child's start, a head's own."""
         line = run.line
         options = [float(s) for s in line.plan.stations]
+        own = []
         for takeoff in self.by_node.get((line.run.id, node), []):
             options += [self.trees.runs[c].line.parent_station for c in takeoff.children]
-            options += [line.nearest(np.array(head.at))[0] for _, head in takeoff.heads]
-        best = min(options, key=lambda s: abs(s - station))
-        return best if abs(best - station) <= self.within else station
+            own += [line.nearest(np.array(head.at))[0] for _, head in takeoff.heads]
+        for choice, within in ((options, self.within), (own, self.exact)):
+            best = min(choice, key=lambda s: abs(s - station), default=np.inf)
+            if abs(best - station) <= within:
+                return float(best)
+        return station
+
+    def level_again(self, run: RawRun) -> None:
+        """Read a run's levels anew, after its parent's have moved."""
+        self._levels(run)
+        self.offsets(run)
+
+    def held(self, run: RawRun, step: Step) -> bool:
+        """Whether something else places one of an offset's elbows: a bend, or what leaves there."""
+        for node in step[1:]:
+            if run.line.bend_at(run.station[node], 0.01) is not None or node == run.start:
+                return True
+            if (run.line.run.id, node) in self.by_node:
+                return True
+        return False
 
     def _levels(self, run: RawRun) -> None:
         stretches: list[tuple[list[Step], float | None]] = []
@@ -153,13 +193,16 @@ class Places:
         nodes = [n for step in steps for n in step[1:]]
         low = min(run.station[n] for n in nodes) - 0.01
         high = max(run.station[n] for n in nodes) + 0.01
-        z = float(np.mean([self.drawing.at[n][2] for n in nodes]))
+        level = float(np.mean([self._drawn_level(run, n) for n in nodes]))
         on = [
             n
             for n in run.seats
-            if low <= run.station[n] <= high and abs(float(self.drawing.at[n][2]) - z) < 10 * self.tolerance
+            if low <= run.station[n] <= high and abs(self._drawn_level(run, n) - level) < SEAT_MM
         ]
         return list(dict.fromkeys([*nodes, *on]))
+
+    def _drawn_level(self, run: RawRun, node: int) -> float:
+        return run.line.level(float(self.drawing.at[node][2]), run.station[node])
 
     def put(self, run: RawRun, steps: list[Step], level: float) -> None:
         """Put a stretch at a level."""
@@ -183,9 +226,9 @@ class Places:
         if line.run.supply_elevation is not None:
             options.append(line.run.supply_elevation)
         best = min(options, key=lambda level: abs(level - mean))
-        return best if abs(best - mean) <= self.tolerance else mean
+        return best if abs(best - mean) <= self.exact else mean
 
-    def _offsets(self, run: RawRun) -> None:
+    def offsets(self, run: RawRun) -> None:
         """Two 45 degree elbows are as far apart as they are high; two 90 degree elbows in one place."""
         for steps, level in self.levels[run.line.run.id]:
             if level is not None or len(steps) != 1:
@@ -229,11 +272,7 @@ class Places:
     def arms(self, takeoff: RawTakeoff) -> None:
         """Bring the corners of a takeoff over each other, level with each other, square to the run."""
         drawing = self.drawing
-        fixed = {n for n, h in takeoff.heads if h.id not in self.assigned.short}
-        if takeoff.node is not None:
-            fixed.add(takeoff.node)
-        starts = {self.trees.runs[c].start for c in takeoff.children if c in self.trees.runs}
-        fixed |= starts
+        fixed = self.fixed(takeoff)
         slack = 2 * self.within
         # verticals: from what is fixed, outwards from the heads first, then from the run
         order = [*reversed(takeoff.steps), *takeoff.steps]
@@ -247,7 +286,7 @@ class Places:
                     at[:2] = drawing.at[source][:2]
                     drawing.at[target] = at
                     known.add(target)
-        level_sets = self._level_sets(takeoff)
+        level_sets = self.level_sets(takeoff)
         for nodes in level_sets:
             held = [n for n in nodes if n in fixed]
             z = float(np.mean([drawing.at[n][2] for n in (held or nodes)]))
@@ -258,7 +297,14 @@ class Places:
                     drawing.at[node] = at
         self._corners(takeoff, known)
 
-    def _level_sets(self, takeoff: RawTakeoff) -> list[list[int]]:
+    def fixed(self, takeoff: RawTakeoff) -> set[int]:
+        """Nodes of a takeoff that something else places: inlets, the run, child runs."""
+        fixed = {n for n, h in takeoff.heads if h.id not in self.assigned.short}
+        if takeoff.node is not None:
+            fixed.add(takeoff.node)
+        return fixed | {self.trees.runs[c].start for c in takeoff.children if c in self.trees.runs}
+
+    def level_sets(self, takeoff: RawTakeoff) -> list[list[int]]:
         """Nodes that level pipes of a takeoff join."""
         sets: list[set[int]] = []
         for pipe, a, b in takeoff.steps:

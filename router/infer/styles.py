@@ -78,6 +78,9 @@ def name_style(letters: dict[str, str], heads: list[Head], hose: bool) -> Named:
         was raised over something, the caller looks up.
     """
     all_ways = [letters[head.id] for head in heads]
+    if any("X" in way for way in all_ways):
+        named = name_style({name: way.replace("X", "H") for name, way in letters.items()}, heads, hose)
+        return Named(named.style, named.dogleg, named.remark or "an arm of it slopes")
     dogleg = any("HH" in way for way in all_ways)
     if hose:
         remark = "" if len(heads) == 1 else f"{len(heads)} heads on one hose"

@@ -186,9 +186,54 @@ class _Grower:
         for keys in self._flood(free, set(self.on)):
             used = self._feeds(keys, feeding)
             rest |= keys - used
+        rest -= self._adopt(rest, feeding)
         cut = set(self.on) | set(feeding)
         for keys in self._flood(rest, cut):
             self._serve(keys, feeding)
+
+    def _adopt(self, rest: set[int], feeding: dict[int, str]) -> set[int]:
+        """Pipe said to be main or branch that leads to heads goes to the run that it meets, off its plan.
+
+        Gives the keys; the run's remark on places off its plan names it.
+        """
+        adopted: set[int] = set()
+        for keys in self._flood(rest, set(self.on) | set(feeding)):
+            nodes = {n for k in keys for n in self.drawing.pipes[k].nodes}
+            said = sorted(k for k in keys if self.drawing.pipes[k].segment.role in ("main", "branch"))
+            heads = nodes & set(self.assigned.head_at)
+            # pipe that itself ends at a head is an arm, whatever it is said to be
+            arms = {p.key for n in heads for p in self.drawing.of(n)}
+            if not said or not heads or arms & set(said):
+                continue
+            grown = True
+            while grown:
+                grown = False
+                for key in said:
+                    pipe = self.drawing.pipes[key]
+                    runs = sorted({r for n in pipe.nodes for r in self.on.get(n, [])})
+                    if key in adopted or not runs:
+                        continue
+                    line = pipe.segment.line
+                    name = next((r for r in runs if line and r.rsplit(".", 1)[0] == line), runs[0])
+                    self._take_in(self.runs[name], pipe)
+                    adopted.add(key)
+                    grown = True
+        return adopted
+
+    def _take_in(self, run: RawRun, pipe: Pipe) -> None:
+        """Add a pipe that meets a run to its pipes, away from where it meets it."""
+        name = run.line.run.id
+        a, b = pipe.nodes
+        if a not in run.station:
+            a, b = b, a
+        elif b in run.station and run.station[b] < run.station[a]:
+            a, b = b, a
+        self.assigned.run_of[pipe.key] = name
+        run.steps.append((pipe, a, b))
+        if b not in run.station:
+            run.station[b] = run.line.nearest(self.drawing.at[b])[0]
+            self.on[b].append(name)
+        self._sort(run)
 
     def _flood(self, keys: set[int], cut: set[int]) -> list[set[int]]:
         """Connected sets of pipes, not passing the nodes in ``cut``."""

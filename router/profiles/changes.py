@@ -83,6 +83,7 @@ def bend_arcs(
         dn = frame.stretch_at(at).dn
         kind = bend_kind(turn)
         plain = frame.makeup.half(bend_take_out(frame, kind, dn), dn, frame.elbow_joining)
+        plain += frame.given_excess(dn)
         square = frame.elbow_half("elbow_90", dn)
         taken.append((at - plain, at + plain))
         for level in range(len(frame.levels)):
@@ -150,7 +151,7 @@ def _offsets(
     run = rise if angle == 45 else 0.0
     if rise * (np.sqrt(2) if angle == 45 else 1.0) < travel - TOUCH:
         return []
-    half = frame.makeup.half(take_out, dn, joining)
+    half = frame.makeup.half(take_out, dn, joining) + frame.given_excess(dn)
     length = run + 2 * half
     begins = np.unique(np.round(np.concatenate([anchors, anchors - length]), 3))
     begins = begins[(begins >= stretch.start - TOUCH) & (begins + length <= stretch.section.end + TOUCH)]

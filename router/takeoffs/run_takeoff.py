@@ -65,7 +65,9 @@ def start_room(parent: RunFrame, start: Start) -> float:
     parent_dn = parent.stretch_at(start.station).dn
     child = start.child
     elbow = child.makeup.tables.take_out("elbow_90", "run", start.dn, start.dn, joining=child.elbow_joining)
-    outlet = parent.outlet_take_out(parent_dn, start.dn) if not start.at_end else elbow
+    outlet = parent.outlet_take_out(parent_dn, start.dn)
+    if parent.makeup.rules.allow_cross:
+        outlet = max(outlet, parent.outlet_take_out(parent_dn, start.dn, "cross"))
     room = child.makeup.half(max(outlet, elbow), start.dn, child.elbow_joining)
     return room + child.given_excess(start.dn)
 

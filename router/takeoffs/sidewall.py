@@ -121,6 +121,10 @@ def _turned(site: HeadSite, facing: FloatArray) -> list[Candidate]:
     )
     if abs(lateral) + lead > site.makeup.rules.reach:
         return []
+    around = np.array([start, behind, site.at[:2]])
+    low, high = around.min(axis=0), around.max(axis=0)
+    margin = site.arm_radius + site.solids.widest
+    place.near = site.solids.near(low[0], low[1], high[0], high[1], margin)
     arm = place.bands_of(start[None, :], behind[None, :])
     upright = place.bands_of(behind[None, :], behind[None, :])
     into = place.bands_of(behind[None, :], np.array([site.at[:2]]))

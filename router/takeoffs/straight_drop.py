@@ -45,7 +45,7 @@ def propose(site: HeadSite) -> list[Candidate]:
                 end_half=float(site.half[i]) if site.head.dry else 0.0,
                 fittings=1,
                 end_fittings=1 + site.plugs,
-                pipe=0.0 if site.head.dry else abs(run_z - site.at[2]),
+                pipe=0.0 if site.head.dry else float(np.hypot(run_z - site.at[2], site.lateral)),
                 reducers=site.reducers,
             )
         )

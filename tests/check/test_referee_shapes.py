@@ -213,8 +213,9 @@ LEGS = [(1000.0, 0.0, 2850.0), (1000.0, 600.0, 2850.0)]
     ("given", "clean"),
     [
         ({}, True),
-        ({"hose_lengths": [900, 1100]}, True),  # 150 + 600 + 350
-        ({"hose_lengths": [900, 1099.8]}, False),
+        # 150 + 600 + 350 with square corners, less two bends of (2 - pi/2) x 177.8 mm (7 in.): 947.4
+        ({"hose_lengths": [900, 947.5]}, True),
+        ({"hose_lengths": [900, 947.2]}, False),
         ({"hose_max_bends": 2}, True),
         ({"hose_max_bends": 1}, False),
     ],

@@ -140,7 +140,6 @@ SEEN = {
     172: "a tee beside a plan bend",
     208: "a child's first outlet of a wide tee",
     259: "a level change that jumps over a child run's only takeoff",
-    349: "an offset beside a tee, spacing given",
     369: "a drop before a bend, spacing given",
     456: "an offset beside an outlet, spacing given",
     505: "a line that is settled for its styles runs into another",

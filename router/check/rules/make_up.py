@@ -62,6 +62,16 @@ def check(survey: Survey, net: Network) -> Iterator[Finding]:
             yield from _make_up(survey, net, piece)
 
 
+def _spacing_given(survey: Survey, piece: Piece) -> bool:
+    """Tell whether the scenario itself gives how near the piece's two outlets may be."""
+    if survey.rules.outlet_spacing is None or piece.kind != "run":
+        return False
+    owners = [
+        survey.takeoffs.get(survey.fittings[name].owner) for name in piece.fittings if name in survey.fittings
+    ]
+    return len(owners) == 2 and all(t is not None and t.run == piece.run for t in owners)
+
+
 def _make_up(survey: Survey, net: Network, piece: Piece) -> Iterator[Finding]:
     bare, ends = made_up(survey, piece)
     for found, name in zip(ends, piece.fittings, strict=True):
@@ -76,6 +86,8 @@ def _make_up(survey: Survey, net: Network, piece: Piece) -> Iterator[Finding]:
     least = nipple(survey, piece.dn, survey.piece_joining(piece))
     if least.trouble:
         yield _J.breaks(piece.id, f"{piece.id}: {least.trouble}", place=piece.start)
+        return
+    if _spacing_given(survey, piece):
         return
     # A run that goes straight on is one pipe over two records.
     for index in (0, 1):
