@@ -14,6 +14,7 @@ import router
 from router.building.assemble import Assembled, Assembler, RunPlan
 from router.building.close import close
 from router.building.prepare import Prepared, prepare
+from router.building.term_bounds import least_amounts
 from router.building.tree import Tree, build_tree, solve_tables
 from router.building.why import explain_unserved
 from router.profiles.graph import POINT, Prices
@@ -93,6 +94,9 @@ def make_route(solution: Solution, scenario: Scenario) -> Route:
     heads = _heads(solution, scenario, made)
     counts = count(heads, takeoffs, runs, pieces, fittings, made.drains)
     terms = terms_of(counts, takeoffs, runs, scenario, solution.prices)
+    amounts = {t.name: t.amount for t in terms}
+    least = least_amounts(solution.prepared, solution.trees, solution.prices, amounts)
+    terms = [t.model_copy(update={"least": least[t.name]}) for t in terms]
     value = round(sum(t.cost for t in terms), 3)
     status: Literal["optimal", "feasible", "infeasible"] = solution.status
     bound = value if status == "optimal" else min(round(solution.bound / POINT, 3), value)
