@@ -58,8 +58,7 @@ class DynamicProgramme:
         vector = prices.vector() * 1000.0
         amounts = np.array([arc.amounts for arc in graph.arcs]).reshape(len(graph.arcs), len(vector))
         self.costs: IntArray = np.rint(amounts @ vector).astype(np.int64) + extra
-        steps = np.diff(graph.positions) * (prices.pipe / 1000.0)
-        self.steps: IntArray = np.rint(steps).astype(np.int64)
+        self.steps: IntArray = np.diff(prices.pipe_costs(graph.positions))
         self.drain = prices.whole(prices.drain)
         self.usable = [k for k in range(len(graph.arcs)) if k not in banned and self.costs[k] < NEVER // 2]
         self.unserved = [prices.whole(prices.unserved * item.weight) for item in graph.items]

@@ -15,6 +15,7 @@ from router.infer.nudge import Nudge
 from router.infer.places import Places
 from router.infer.raised import solids_of
 from router.infer.remarks import Remark, Remarks
+from router.infer.spacing import Spacing
 from router.route.model import Objective, Proof, Route
 from router.route.totals import count, prices_of, terms_of
 from router.scenario.write import scenario_text
@@ -80,10 +81,12 @@ def infer_route(
     solids = solids_of(scenario)
     nudge = Nudge(places, scenario, tables, solids, solids_of(scenario, ceilings=False), remarks)
     nudge.runs()
+    spacing = Spacing(places, scenario, tables, remarks)
     for _ in range(TRIALS):
         trial = Builder(places, scenario, tables, solids, Remarks())
         trial.make()
-        if not nudge.arms(trial):
+        moved = nudge.arms(trial)
+        if not (spacing.settle(trial) or moved):
             break
     places.report()
     builder = Builder(places, scenario, tables, solids, remarks)

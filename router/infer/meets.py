@@ -74,7 +74,7 @@ class Drawing:
         return [self.pipes[key] for key in sorted(keys)]
 
     def way(self, pipe: Pipe, node: int) -> Vector:
-        """Unit vector from a node into a pipe."""
+        """Give the unit vector from a node into a pipe."""
         v = self.at[pipe.other(node)] - self.at[node]
         length = float(np.linalg.norm(v))
         return v / length if length > 0 else v
@@ -207,7 +207,7 @@ class _Joiner:
         ]
 
     def _exact_links(self) -> list[_Link]:
-        """Ends at ends, and ends on axes, within the tolerance."""
+        """Find ends at ends, and ends on axes, within the tolerance."""
         links = []
         for i, position, tip, _ in self._ends():
             for j in self._near(tip, 2 * self.tolerance, i):
@@ -232,7 +232,7 @@ class _Joiner:
         if short:
             text = (
                 f"{len(met)} pipe ends meet another pipe exactly, {short} stop short of it by a fitting's "
-                f"length: read as drawn to the {'centres' if manner == 'centres' else 'faces'} of its fittings"
+                f"length: read as drawn to the {manner} of its fittings"
             )
             self.remarks.add("manner", "drawing", text)
         return manner
@@ -317,21 +317,32 @@ class _Joiner:
                 pipes[pipe.key] = pipe
         drawn = {n: [self.a[i] + p * self.way[i] for i, p in ports] for n, ports in enumerate(members)}
         at = {n: self._place(ports, drawn[n]) for n, ports in enumerate(members)}
-        drawing = Drawing(graph, pipes, at, drawn, manner, self._accuracy(manner, at, drawn))
+        drawing = Drawing(graph, pipes, at, drawn, manner, self._accuracy(members, at))
         self._overlaps(drawing)
         self._gaps(drawing, members)
         return drawing
 
-    def _accuracy(self, manner: Manner, at: dict[int, Vector], drawn: dict[int, list[Vector]]) -> float:
-        """Read off how exactly the drawing is drawn, mm, at most the tolerance."""
-        if manner == "faces":
-            return self.tolerance
+    def _accuracy(self, members: list[list[Port]], at: dict[int, Vector]) -> float:
+        """Read off how exactly the drawing is drawn, mm, at most the tolerance.
+
+        Half of its last digit, or how far axes pass the places where they meet.
+        """
+        if not self.segments:
+            return 0.0
         numbers = np.array([p for s in self.segments for p in (*s.a, *s.b)])
         grain = next(
-            (g for g in GRAINS_MM if np.allclose(numbers / g, np.round(numbers / g), atol=1e-6)), GRAINS_MM[-1]
+            (g for g in GRAINS_MM if np.allclose(numbers / g, np.round(numbers / g), atol=1e-6)),
+            GRAINS_MM[-1],
         )
-        apart = max(float(np.max(np.abs(end - at[n]))) for n, ends in drawn.items() for end in ends)
-        return min(max(grain / 2, apart), self.tolerance)
+        aside = []
+        for node, ports in enumerate(members):
+            for i, position in ports if len(ports) > 1 else []:
+                off = at[node] - self.a[i]
+                along = float(off @ self.way[i])
+                aside.append(float(np.max(np.abs(off - along * self.way[i]))))
+                if abs(along - position) <= self.tolerance:  # drawn to this centre
+                    aside.append(abs(along - position))
+        return min(max([grain / 2, *aside]), self.tolerance)
 
     def _place(self, ports: list[Port], ends: list[Vector]) -> Vector:
         """Place nearest to all axes that meet; where they say nothing, the middle of the ends."""

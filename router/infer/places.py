@@ -82,7 +82,7 @@ class Places:
         self._off_plan()
 
     def in_order(self) -> list[RawRun]:
-        """Runs with parents before children."""
+        """List runs with parents before children."""
         done: list[RawRun] = []
         waiting = list(self.trees.runs.values())
         names: set[str] = set()
@@ -106,8 +106,8 @@ class Places:
         if far:
             most, node = max(far)
             text = (
-                f"{len(far)} places read as the meeting points, plans, levels and inlets that they are within "
-                f"the drawing's tolerance of; the farthest moved {most:.1f} mm"
+                f"{len(far)} places read as the meeting points, plans, levels and inlets that they are "
+                f"within the drawing's tolerance of; the farthest moved {most:.1f} mm"
             )
             self.remarks.add("snapped", "drawing", text, self.drawing.xyz(node), most)
 
@@ -317,7 +317,7 @@ class Places:
         return [sorted(s) for s in sets]
 
     def _corners(self, takeoff: RawTakeoff, known: set[int]) -> None:
-        """A dogleg's corner: square out from the run as far as the head lies beside it."""
+        """Put a dogleg's corner square out from the run as far as the head lies beside it."""
         run = self.trees.runs.get(takeoff.run)
         if run is None or takeoff.node is None or takeoff.node not in run.station:
             return

@@ -46,9 +46,7 @@ class Raised:
             outlet = tables.take_out(kind, "outlet", run_dn, arm_dn, joining=line.joining)
             if line.uncut:
                 joining = "butt_weld" if line.joining == "welded" else line.joining
-                outlet = max(
-                    outlet, tables.take_out("elbow_90", "outlet", run_dn, arm_dn, joining=joining)
-                )
+                outlet = max(outlet, tables.take_out("elbow_90", "outlet", run_dn, arm_dn, joining=joining))
             elbow = tables.take_out("elbow_90", "run", arm_dn, arm_dn, joining="threaded")
             made = tables.least_centres(outlet, elbow, arm_dn, joining="threaded")
             return max(made, (tables.od(run_dn) + tables.od(arm_dn)) / 2 + gap)

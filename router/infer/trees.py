@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections import defaultdict
 from dataclasses import dataclass, field
+from itertools import pairwise
 from math import dist, inf
 from typing import TYPE_CHECKING
 
@@ -82,8 +83,8 @@ class _Grower:
 
     def trees(self) -> Trees:
         by_run: dict[str, list[Pipe]] = defaultdict(list)
-        for key, run in self.assigned.run_of.items():
-            by_run[run].append(self.drawing.pipes[key])
+        for key, owner in self.assigned.run_of.items():
+            by_run[owner].append(self.drawing.pipes[key])
         for name, line in self.lines.items():
             if name in by_run:
                 self.runs[name] = self._run(line, by_run[name])
@@ -135,7 +136,7 @@ class _Grower:
                 continue
             (a, first, _), (b, _, last) = before[0], after[0]
             turn = float(self.drawing.way(a, node) @ self.drawing.way(b, node))
-            if turn > -np.cos(np.radians(STRAIGHT_DEG)):
+            if turn > -np.cos(np.radians(STRAIGHT_DEG)) or self._crossed(node, (a.key, b.key)):
                 continue
             joined = Pipe(max(self.drawing.pipes) + 1, a.segment, (first, last), a.dn)
             for old in (a, b):
@@ -149,6 +150,12 @@ class _Grower:
             self._sort(run)
             run.seats[node] = joined.dn
 
+    def _crossed(self, node: int, own: tuple[int, int]) -> bool:
+        """Whether two pipes leave a node level on opposite sides: a cross, which cuts any run."""
+        side = [self.drawing.way(p, node) for p in self.drawing.of(node) if p.key not in own]
+        level = [way for way in side if abs(float(way[2])) < 0.1]
+        return len(level) == 2 and float(level[0] @ level[1]) < -np.cos(np.radians(STRAIGHT_DEG))
+
     def _level_children(self) -> None:
         """Child runs whose first pipe meets their parent's pipe itself."""
         for name, run in self.runs.items():
@@ -160,9 +167,7 @@ class _Grower:
         fed = {name for takeoff in self.takeoffs for name in takeoff.children}
         for name, run in self.runs.items():
             if run.line.parent is None:
-                off = float(
-                    np.linalg.norm((self.drawing.at[run.start] - run.line.place(0.0, 0.0))[:2])
-                )
+                off = float(np.linalg.norm((self.drawing.at[run.start] - run.line.place(0.0, 0.0))[:2]))
                 if off > 1.75 * self.tolerance:
                     text = f"{name}: its pipe begins {off:.1f} mm from its supply end in plan"
                     self.remarks.add("supply", name, text, self.drawing.xyz(run.start), off)
@@ -224,9 +229,7 @@ class _Grower:
         """Add a pipe that meets a run to its pipes, away from where it meets it."""
         name = run.line.run.id
         a, b = pipe.nodes
-        if a not in run.station:
-            a, b = b, a
-        elif b in run.station and run.station[b] < run.station[a]:
+        if a not in run.station or (b in run.station and run.station[b] < run.station[a]):
             a, b = b, a
         self.assigned.run_of[pipe.key] = name
         run.steps.append((pipe, a, b))
@@ -236,7 +239,7 @@ class _Grower:
         self._sort(run)
 
     def _flood(self, keys: set[int], cut: set[int]) -> list[set[int]]:
-        """Connected sets of pipes, not passing the nodes in ``cut``."""
+        """Find connected sets of pipes, not passing the nodes in ``cut``."""
         left, found = set(keys), []
         for first in sorted(keys):
             if first not in left:
@@ -268,9 +271,7 @@ class _Grower:
                 continue
             sources = [n for n in touching if n in parent.station]
             if sources:
-                source = min(
-                    sources, key=lambda n: (abs(parent.station[n] - run.line.parent_station), n)
-                )
+                source = min(sources, key=lambda n: (abs(parent.station[n] - run.line.parent_station), n))
                 by_source.setdefault((parent.line.run.id, source), []).append(name)
         used: set[int] = set()
         graph: nx.Graph[int] = nx.Graph()
@@ -285,7 +286,7 @@ class _Grower:
                     path = nx.shortest_path(graph, source, self.runs[name].start, weight="length")
                 except nx.NetworkXNoPath:
                     continue
-                for a, b in zip(path, path[1:], strict=False):
+                for a, b in pairwise(path):
                     key = graph.edges[a, b]["key"]
                     if key not in used:
                         used.add(key)
@@ -380,7 +381,7 @@ class _Grower:
         if len(a.children) + len(b.children) > 2:
             return False
         ways = [self._first_way(t) for t in (a, b)]
-        return abs(ways[0][2]) < 0.1 and abs(ways[1][2]) < 0.1
+        return all(abs(float(way[2])) < 0.1 for way in ways)
 
     def _first_way(self, takeoff: RawTakeoff) -> np.ndarray:
         assert takeoff.node is not None

@@ -73,6 +73,7 @@ def make_variables(model: cp_model.CpModel, graph: RunGraph, kept: list[int], pr
     v = RunVariables(graph, kept)
     name = f"r{graph.run}"
     touched: dict[int, set[int]] = defaultdict(set)
+    pipe = prices.pipe_costs(graph.positions)
     for level, amount in enumerate(graph.source):
         if amount >= 0:
             v.start[level] = model.new_bool_var(f"{name}_start_{level}")
@@ -91,8 +92,7 @@ def make_variables(model: cp_model.CpModel, graph: RunGraph, kept: list[int], pr
         places = sorted(touched[level])
         for i, j in itertools.pairwise(places):
             if graph.level_ok[i:j, level].all():
-                steps = graph.positions[i : j + 1]
-                cost = sum(round(float(step) * prices.pipe / 1000.0) for step in (steps[1:] - steps[:-1]))
+                cost = int(pipe[j] - pipe[i])
                 for flag in range(v.flags):
                     v.stays.append(Stay(i, j, level, flag, cost))
                     v.stay.append(model.new_bool_var(f"{name}_stay_{i}_{j}_{level}_{flag}"))

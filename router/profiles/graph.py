@@ -119,6 +119,14 @@ class Prices:
         """Cost of an arc, thousandths of a point."""
         return round(float(np.dot(self.vector(), amounts)) * POINT)
 
+    def pipe_costs(self, positions: IntArray) -> IntArray:
+        """Cost of run pipe from the supply to each position (micrometres).
+
+        Rounded from the start, so that steps add up without drifting.
+        """
+        costs: IntArray = np.rint(positions * (self.pipe / 1000.0)).astype(np.int64)
+        return costs
+
     def whole(self, points: float) -> int:
         """Points as thousandths."""
         return round(points * POINT)

@@ -28,8 +28,8 @@ class Segment:
     """One straight pipe as drawn.
 
     ``a`` and ``b``: ends of its axis, mm. ``dn``: nominal size, 0 where the cell
-    is empty; it need not be a size that is made. ``role``: main, branch, head_arm, hose or empty. ``line``: the
-    line it is said to be of; ``heads``: the heads it is said to serve.
+    is empty; it need not be a size that is made. ``role``: main, branch, head_arm,
+    hose or empty. ``line``: the line it is said to be of; ``heads``: the heads it is said to serve.
     """
 
     id: str
@@ -74,7 +74,7 @@ def read_segments(path: str | Path) -> list[Segment]:
             for column in missing:
                 faults.append(Fault(f"{file.name} row 1", "", column, "", "this column is missing", 1))
             for cells in [] if missing else reader:
-                extra = cells.pop(None, None)  # type: ignore[call-overload]
+                extra = cells.pop(None, None)
                 if extra:
                     place = f"{file.name} row {reader.line_num}"
                     faults.append(

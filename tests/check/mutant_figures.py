@@ -28,9 +28,13 @@ FREE: dict[str, frozenset[str]] = {
     "pieces": frozenset(),
     "fittings": frozenset(),
     "heads": frozenset({"stopped_by"}),
-    "level_changes": frozenset({"reason"}),
+    "level_changes": frozenset({"reason", "id"}),
 }
-"""What says nothing that a rule could judge: remarks, and the stretch that the choice reserved."""
+"""What says nothing that a rule could judge: remarks, names that nothing refers to, and the stretch
+that the choice reserved."""
+
+WORDS = ("kind", "side", "counts_as")
+"""Fields that hold one of a few words."""
 
 
 def count_lied(work: Work, rng: random.Random) -> Claim | None:
@@ -94,10 +98,14 @@ def one_value(work: Work, rng: random.Random) -> Claim | None:
     kind = rng.choice([key for key in lists if lists[key]])
     item = rng.choice(lists[kind])
     fields = sorted(set(item) - FREE[kind] - {"level_changes"})
+    if item.get("kind") == "run":
+        fields.remove("id")  # no takeoff lists it
     field = rng.choice(fields)
     before = item[field]
-    names = [i["id"] for key in lists for i in lists[key]]
-    item[field] = _other(before, rng, [*names, "nobody"])
+    names = [i["id"] for key in lists for i in lists[key]] + ["nobody"]
+    if field in WORDS:  # not any text would be read as a route
+        names = sorted({str(i[field]) for i in lists[kind]})
+    item[field] = _other(before, rng, names)
     if item[field] == before:
         return None
     if kind == "fittings" and field == "directions":

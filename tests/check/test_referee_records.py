@@ -242,7 +242,7 @@ def test_a_trapped_dip_has_a_drain() -> None:
     assert rules(draft) == {"trapped"}
     draft.runs["R"]["trapped"] = [(1002.0, 4000.0)]
     notes = check_route(draft.scenario(), draft.route()).findings
-    assert [(f.rule, f.severity) for f in notes] == [("trapped", "note")]
+    assert [(f.rule, f.severity) for f in notes] == [("trapped", "breaks")]
 
 
 def test_wet_runs_have_no_trapped_sections() -> None:

@@ -141,13 +141,13 @@ def test_bands_agree_with_the_distance(upright: bool) -> None:
         spare = [
             min(
                 float(prism_distance(p[None], rings[k], lows[k], highs[k])[0])
-                for p in start + np.linspace(0, 1, 800)[:, None] * (end - start)
+                for p in start + np.linspace(0, 1, 300)[:, None] * (end - start)
             )
             - radius
             - clearances[k]
             for k in range(6)
         ]
-        if abs(min(spare)) > 2.5:  # the samples lie up to 2 mm beside the nearest point
+        if abs(min(spare)) > 5:  # the samples lie up to 4 mm beside the nearest point
             assert got == (min(spare) > 0)
             blocked += not got
         exact = min(solids.segment_distance(start, end, k) - radius - clearances[k] for k in range(6))

@@ -60,7 +60,7 @@ class Enumeration:
                 self.leaving.setdefault((where[arc.a], arc.la), []).append(k)
         self.goes = [None if arc.ends else where[arc.b] for arc in graph.arcs]
         self.step = [
-            round(float(b - a) * prices.pipe / 1000)
+            round(float(b) * prices.pipe / 1000) - round(float(a) * prices.pipe / 1000)
             for a, b in zip(graph.positions[:-1], graph.positions[1:], strict=True)
         ]
         self.missed = [round(prices.unserved * item.weight * 1000) for item in graph.items]

@@ -128,6 +128,9 @@ def _takeoff(survey: Survey, net: Network, takeoff: Takeoff) -> Iterator[Finding
     if takeoff.ends_run and not last and built is not None:
         text = f"{takeoff.id}: said to end {takeoff.run}, which goes on to station {built.built_to:.0f} mm"
         yield _J.breaks(takeoff.id, text, measured=takeoff.station, limit=built.built_to, place=place)
+    if takeoff.side == "end" and not takeoff.ends_run:
+        text = f"{takeoff.id}: goes on from the end of {takeoff.run}, yet is said not to end it"
+        yield _J.breaks(takeoff.id, text, place=place)
     needed = hangers_needed(survey, net, takeoff)
     if takeoff.hangers != needed:
         text = f"{takeoff.id}: {takeoff.hangers} hangers written, its arms need {needed}"
@@ -138,13 +141,27 @@ def _takeoff(survey: Survey, net: Network, takeoff: Takeoff) -> Iterator[Finding
 
 
 def _arm_level(survey: Survey, takeoff: Takeoff, level: float) -> Iterator[Finding]:
-    for piece in survey.takeoff_pieces.get(takeoff.id, []):
-        if piece.kind != "arm" or letter(survey, Leg(piece, piece.start, piece.end)) != "H":
-            continue
+    own = survey.takeoff_pieces.get(takeoff.id, [])
+    arms = [p for p in own if p.kind == "arm" and letter(survey, Leg(p, p.start, p.end)) == "H"]
+    if not arms and all(piece.kind != "hose" for piece in own):
+        yield from _no_arm(survey, takeoff, level)
+    for piece in arms:
         off = max(abs(piece.start[2] - level), abs(piece.end[2] - level))
         if off > TOLERANCE_MM + survey.rules.alignment:
             text = f"{piece.id}: {off:.1f} mm off the arm level of {takeoff.id}, {level:.1f} mm"
             yield _J.breaks(piece.id, text, measured=off, limit=0.0, place=piece.start, against=takeoff.id)
+
+
+def _no_arm(survey: Survey, takeoff: Takeoff, level: float) -> Iterator[Finding]:
+    """Check the level of what has no arm: its outlet's, or that of the run it feeds."""
+    place = survey.place_of(takeoff)
+    wanted = None if place is None else place[2]
+    for name in takeoff.child_runs[:1]:
+        child = survey.built.get(name)
+        wanted = child.supply_level if child is not None else None
+    if wanted is not None and abs(wanted - level) > TOLERANCE_MM + survey.rules.alignment:
+        text = f"{takeoff.id}: arm level {level:.1f} mm, what it feeds is at {wanted:.1f} mm"
+        yield _J.breaks(takeoff.id, text, measured=level, limit=wanted, place=place)
 
 
 def _runs(survey: Survey) -> Iterator[Finding]:

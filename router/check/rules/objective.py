@@ -25,7 +25,8 @@ def in_force(survey: Survey) -> RuleInForce:
     """Say what the rule asks in this scenario."""
     return _J.in_force(
         "each term is recomputed from the pieces with the scenario's weights; the bound is no more than the "
-        "value, the gap is their difference, and only a route without gap is called optimal",
+        "value, the gap is their difference; only a route without gap is called optimal, and only one that "
+        "serves no head infeasible",
         f"{POINTS:g} points or {RELATIVE:g} of the value",
     )
 
@@ -62,6 +63,10 @@ def check(survey: Survey, net: Network) -> Iterator[Finding]:
     if survey.route.status == "optimal" and objective.value - objective.bound > slack:
         text = f"objective: called optimal with a gap of {objective.value - objective.bound:.2f} points"
         yield _J.breaks("status", text, measured=objective.value - objective.bound, limit=0.0, unit="points")
+    served = survey.route.counts.served
+    if survey.route.status == "infeasible" and served:
+        text = f"objective: called infeasible with {served} heads served"
+        yield _J.breaks("status", text, measured=served, limit=0, unit="heads")
     open_weight = survey.scenario.weights.unserved is None and "unserved" in written
     rest = value - next(term.cost for term in own if term.name == "unserved")
     if open_weight and written["unserved"].weight < rest:

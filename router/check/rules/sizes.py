@@ -49,6 +49,7 @@ def check(survey: Survey, net: Network) -> Iterator[Finding]:
         else:
             yield from _arm_size(survey, net, piece)
     yield from _openings(survey)
+    yield from _plugs(survey, net)
     yield from _reducers(survey)
 
 
@@ -132,6 +133,21 @@ def _openings(survey: Survey) -> Iterator[Finding]:
                     place=fitting.at,
                     against=end.piece.id,
                 )
+
+
+def _plugs(survey: Survey, net: Network) -> Iterator[Finding]:
+    """Check that a plug or cap has the size of an opening of its fitting that no pipe is in."""
+    tolerance = match_tolerance(survey)
+    for name, host_name in net.hosts.items():
+        plug, host = survey.fittings[name], survey.fittings[host_name]
+        ends = [end.into for end in survey.meeting[host_name] if end.into is not None]
+        taken = {opening(host, way, tolerance) for way in ends}
+        free = sorted({size for k, size in enumerate(host.sizes) if k not in taken})
+        if free and not set(plug.sizes) <= set(free):
+            text = f"{name}: a {plug.kind} of DN{plug.sizes[0]} in an opening of DN{free[0]}"
+            yield _J.breaks(
+                name, text, measured=plug.sizes[0], limit=free[0], unit="DN", place=plug.at, against=host_name
+            )
 
 
 def _reducers(survey: Survey) -> Iterator[Finding]:

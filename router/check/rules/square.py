@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from math import dist
 from typing import TYPE_CHECKING
 
 from router.check.arms import letter, letters
@@ -35,6 +36,12 @@ _OPENINGS: dict[str, tuple[int, ...]] = {
 }
 """How many openings a fitting may be written with (an outlet with or without the uncut run's)."""
 
+_UNIT = 1e-3
+"""Slack on the length of a direction."""
+_STOCK_DEG = 3.0
+"""So near to 45 or 90 degrees an elbow is a stock one: what screwed joints give (common practice, no source)."""
+_SLACK_DEG = 0.1
+
 
 def in_force(survey: Survey) -> RuleInForce:
     """Say what the rule asks in this scenario."""
@@ -64,9 +71,19 @@ def _fitting(survey: Survey, fitting: Fitting) -> Iterator[Finding]:
             fitting.id, text, measured=len(ways), limit=wanted[0], unit="openings", place=fitting.at
         )
         return
+    lengths = [dist(way, (0.0, 0.0, 0.0)) for way in ways]
+    wrong = max(lengths, key=lambda length: abs(length - 1.0))
+    if abs(wrong - 1.0) > _UNIT:
+        text = f"{fitting.id}: the direction of an opening is {wrong:g} long, a unit vector expected"
+        yield _J.breaks(fitting.id, text, measured=wrong, limit=1.0, unit="", place=fitting.at)
     if any(unit(way) is None for way in ways):
-        yield _J.breaks(fitting.id, f"{fitting.id}: an opening without direction", place=fitting.at)
         return
+    if fitting.kind == "elbow_odd":
+        turn = 180.0 - angle(ways[0], ways[1])
+        stock = next((a for a in (45, 90) if abs(turn - a) < min(tolerance, _STOCK_DEG) - _SLACK_DEG), None)
+        if stock is not None:
+            text = f"{fitting.id}: turns {turn:.2f} degrees, an elbow_{stock} and no odd one"
+            yield _J.breaks(fitting.id, text, measured=turn, limit=stock, unit="degrees", place=fitting.at)
     off = _off(survey, fitting)
     if off is not None and off > tolerance + 1e-6:
         text = f"{fitting.id}: {off:.2f} degrees from the angles of a {fitting.kind}"

@@ -207,6 +207,9 @@ def _legs(survey: Survey, takeoff: Takeoff, head: Head, legs: list[Leg]) -> Iter
 
 def _doglegs(survey: Survey, net: Network, takeoff: Takeoff) -> Iterator[Finding]:
     """Check that a dogleg is one more level leg, on one head's way."""
+    if takeoff.dogleg and takeoff.style == "run_takeoff":
+        text = f"{takeoff.id}: said to have a dogleg, a run takeoff has none"
+        yield _J.breaks(takeoff.id, text, place=survey.place_of(takeoff))
     if not takeoff.dogleg or "h" not in LEGS.get(takeoff.style, ""):
         return
     ways = [letters(survey, net.way_to(name) or []) for name in takeoff.heads]

@@ -43,4 +43,4 @@ def check(survey: Survey, net: Network) -> Iterator[Finding]:
                     f"{key}: trapped from station {have[0]:.0f} to {have[1]:.0f} mm, "
                     f"written {written[0]:.0f} to {written[1]:.0f}"
                 )
-                yield _J.note(key, text, measured=off, limit=STATION_MM)
+                yield _J.breaks(key, text, measured=off, limit=STATION_MM)
