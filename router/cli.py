@@ -25,15 +25,18 @@ from rich.text import Text
 import router
 from router.building.route import route_scenario
 from router.check import Verdict, check_route, rules_in_force
+from router.deliver.any_route import read_any_route
 from router.deliver.draw import draw_svg
 from router.deliver.files import OutputError, check_output, save
 from router.deliver.progress import Shown, interruptible
-from router.deliver.route_json import RouteError, belongs_to, loose_ends, read_route, write_route
+from router.deliver.route_json import read_route, write_route
+from router.deliver.segments_csv import write_segments
 from router.deliver.tables import findings_table, route_table, rules_table, scenario_table, sources_text
 from router.readers import read_csv_folder
-from router.route.model import CAUTION
+from router.route.model import CAUTION, Route
 from router.route.schema import route_schema
 from router.scenario import ScenarioError, dump_scenario, notes, read_scenario, scenario_schema, schema_text
+from router.scenario.model import Scenario
 
 UNSERVED = BROKEN = 1
 BAD_INPUT = 2
@@ -67,7 +70,13 @@ class SchemaOf(StrEnum):
 
 
 ScenarioFile = Annotated[Path, typer.Argument(metavar="SCENARIO", help="Scenario file, JSON or YAML.")]
-RouteFile = Annotated[Path, typer.Argument(metavar="ROUTE", help="Route file, as `route` writes it.")]
+RouteFile = Annotated[
+    Path,
+    typer.Argument(
+        metavar="ROUTE",
+        help="Route file as `route` writes it, or a drawing: a table of straight pipes (.csv).",
+    ),
+]
 
 
 def _console(*, error: bool = False) -> Console:
@@ -232,14 +241,12 @@ def check(
     if json_file is not None:
         check_output(json_file, (".json",), keep=[scenario_file, route_file])
     scenario = read_scenario(scenario_file)
-    judged = read_route(route_file)
+    judged = _read(scenario, route_file, whole=False)
     verdict = check_route(scenario, judged)
     if json_file is not None:
         data = {"clean": verdict.clean, **verdict.model_dump(mode="json")}
         save(json_file, json.dumps(data, indent=2, ensure_ascii=False) + "\n")
     out = _console()
-    if not belongs_to(scenario, judged):
-        _say(f"warning: {route_file} was made for another scenario, or for an older state of it", "yellow")
     if verdict.findings:
         out.print(findings_table(verdict.findings))
         out.print(sources_text(verdict.findings))
@@ -275,14 +282,55 @@ def draw(
     """Draw plan and sections of a route."""
     check_output(output, (".svg",), keep=[scenario_file, route_file])
     scenario = read_scenario(scenario_file)
-    drawn = read_route(route_file)
-    faults = loose_ends(scenario, drawn)
-    if faults:
-        raise RouteError(faults, str(route_file))
-    if not belongs_to(scenario, drawn):
-        _say(f"warning: {route_file} was made for another scenario, or for an older state of it", "yellow")
-    save(output, draw_svg(scenario, drawn))
+    save(output, draw_svg(scenario, _read(scenario, route_file)))
     _console().print(Text(f"written: {output}"), soft_wrap=True)
+
+
+@app.command()
+@_guarded("infer")
+def infer(
+    scenario_file: ScenarioFile,
+    drawing: Annotated[Path, typer.Argument(metavar="DRAWING", help="Table of straight pipes (.csv), mm.")],
+    output: Annotated[Path, typer.Option("-o", "--output", help="Where the route goes (.json).")],
+) -> None:
+    """Read a person's drawing: how its pipes meet tells the fittings and styles."""
+    check_output(output, (".json",), keep=[scenario_file, drawing])
+    scenario = read_scenario(scenario_file)
+    found = read_any_route(scenario, drawing)
+    write_route(found.route, output)
+    out = _console()
+    for remark in found.remarks:
+        out.print(Text(f"{remark.kind}: {remark.text}", style="yellow"), soft_wrap=True)
+    counts = found.route.counts
+    out.print(
+        Text(
+            f"{counts.served} of {counts.heads} heads served, {counts.fittings_counted} fittings, "
+            f"{counts.fittings_per_head:.2f} for each head at its takeoff; nothing is proven of a drawing"
+        )
+    )
+    out.print(Text(f"written: {output}"), soft_wrap=True)
+
+
+@app.command()
+@_guarded("export")
+def export(
+    route_file: Annotated[Path, typer.Argument(metavar="ROUTE", help="Route file, as `route` writes it.")],
+    output: Annotated[Path, typer.Option("-o", "--output", help="Where the table goes (.csv).")],
+) -> None:
+    """Write a route as a plain drawing: one row for each straight pipe, no fittings."""
+    check_output(output, (".csv",), keep=[route_file])
+    save(output, write_segments(read_route(route_file)))
+    _console().print(Text(f"written: {output}"), soft_wrap=True)
+
+
+def _read(scenario: Scenario, path: Path, *, whole: bool = True) -> Route:
+    """Read a route or a drawing; say what there is to say of it."""
+    found = read_any_route(scenario, path, whole=whole)
+    if found.warning:
+        _say(f"warning: {found.warning}", "yellow")
+    for remark in found.remarks:
+        _say(f"{remark.kind}: {remark.text}", "yellow")
+    return found.route
 
 
 @import_app.command("csv")

@@ -87,6 +87,18 @@ class Verdict(BaseModel):
         """Findings that break a rule."""
         return [finding for finding in self.findings if finding.severity == "breaks"]
 
+    @property
+    def exit_code(self) -> int:
+        """What a command that judges a route ends with: 0 nothing broken, 1 a rule is broken.
+
+        Near misses and notes do not count; 2 is for input that cannot be judged.
+        """
+        return 0 if self.clean else 1
+
+    def number(self, severity: Severity) -> int:
+        """Return how many findings there are of a severity."""
+        return sum(finding.severity == severity for finding in self.findings)
+
     def by_rule(self, rule: str) -> list[Finding]:
         """Return findings of one rule, in the order they were made."""
         return [finding for finding in self.findings if finding.rule == rule]

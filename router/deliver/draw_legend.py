@@ -137,11 +137,12 @@ def write_legend(canvas: Canvas, at: Xy, entries: list[Entry], frame: PlanFrame,
         "frame", (x, y + 1.5), lost, style.SMALL_SIZE, fill=style.VERMILION if dropped else style.GREY
     )
     y += 9.0
-    _scale_bar(canvas, (x + 1.0, y), frame)
-    _axes(canvas, (x + 14.0, y + 24.0), frame)
+    scale_bar(canvas, (x + 1.0, y), frame)
+    axes(canvas, (x + 14.0, y + 24.0), frame)
 
 
-def _scale_bar(canvas: Canvas, at: Xy, frame: PlanFrame) -> None:
+def scale_bar(canvas: Canvas, at: Xy, frame: PlanFrame) -> None:
+    """Draw the scale bar, its left end at ``at``."""
     step = max((s for s in (100, 200, 500, 1000, 2000, 5000, 10000) if s / frame.scale <= 12.5), default=100)
     length = step / frame.scale
     for k in range(4):
@@ -153,7 +154,7 @@ def _scale_bar(canvas: Canvas, at: Xy, frame: PlanFrame) -> None:
         canvas.text("frame", (at[0] + k * length, at[1] - 0.8), text, style.SMALL_SIZE, anchor="middle")
 
 
-def _axes(canvas: Canvas, at: Xy, frame: PlanFrame) -> None:
+def axes(canvas: Canvas, at: Xy, frame: PlanFrame) -> None:
     """Draw the scenario's x and y directions as they lie on the sheet."""
     for name, angle in (("x", frame.turn), ("y", frame.turn + 90.0)):
         c, s = math.cos(math.radians(angle)), -math.sin(math.radians(angle))

@@ -134,7 +134,9 @@ def _heads(drawing: Drawing, scenario: Scenario, tolerance: float, made: Assigne
         if h not in taken and node not in made.head_at:
             taken.add(h)
             made.head_at[node] = head
-            if gap > 1.75 * tolerance:
+            x, y, z = drawing.xyz(node)
+            over = dist((x, y), head.at[:2]) <= scenario.rules.alignment and abs(z - head.at[2]) <= 0.1
+            if gap > 1.75 * tolerance and not over:
                 made.short[head.id] = gap
 
 

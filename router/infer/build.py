@@ -45,6 +45,7 @@ class Builder(NodeFittings):
         self.takeoffs: list[Takeoff] = []
         self.runs: dict[str, RunResult] = {}
         self.drains = 0
+        self.wet = self.reached()
 
     # -- pieces -----------------------------------------------------------------------------
 
@@ -294,7 +295,10 @@ class Builder(NodeFittings):
         limit = self.scenario.rules.arm_unsupported
         limit = self.tables.arm_unsupported() if limit is None else limit
         count = 0
-        for way in ways(self.drawing, raw, self.slack).values():
+        nodes = {head.id: node for node, head in raw.heads}
+        for name, way in ways(self.drawing, raw, self.slack).items():
+            if nodes[name] not in self.wet or name in self.assigned.short:
+                continue  # no way to that head, whatever is drawn
             flat = 0.0
             for step in way:
                 v = self.drawing.at[step[2]] - self.drawing.at[step[1]]

@@ -83,11 +83,13 @@ def infer_route(
     nudge.runs()
     spacing = Spacing(places, scenario, tables, remarks)
     for _ in range(TRIALS):
+        places.part()
         trial = Builder(places, scenario, tables, solids, Remarks())
         trial.make()
         moved = nudge.arms(trial)
         if not (spacing.settle(trial) or moved):
             break
+    places.part()
     places.report()
     builder = Builder(places, scenario, tables, solids, remarks)
     builder.make()

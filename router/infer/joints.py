@@ -5,6 +5,8 @@ from __future__ import annotations
 from collections import Counter, defaultdict
 from typing import TYPE_CHECKING
 
+import networkx as nx
+
 from router.infer.assign import upright
 from router.infer.fittings import Shop, elbow_kind, in_line
 
@@ -18,6 +20,7 @@ if TYPE_CHECKING:
     from router.scenario.model import Scenario
     from router.trade.tables import Tables
 
+AT_SUPPLY_MM = 0.1
 CAP_MM = 500.0
 """A run's free end with no other pipe so near is taken as capped."""
 
@@ -83,6 +86,22 @@ class NodeFittings:
                 owners.setdefault(a, (name, name))
                 owners.setdefault(b, (name, name))
         return owners
+
+    def reached(self) -> set[int]:
+        """Give the nodes that water reaches from a supply whose pipe begins at its place."""
+        graph: nx.Graph[int] = nx.Graph(self.drawing.graph)
+        sources = []
+        for run in self.trees.runs.values():
+            for node in run.seats:
+                at = run.station[node]
+                for _, a, b in run.steps:
+                    if run.station[a] <= at <= run.station[b]:
+                        graph.add_edge(a, node)
+            x, y = run.line.plan.point(0.0)
+            px, py, _ = self.drawing.xyz(run.start)
+            if run.line.parent is None and max(abs(px - x), abs(py - y)) < AT_SUPPLY_MM:
+                sources.append(run.start)
+        return {n for source in sources for n in nx.node_connected_component(graph, source)}
 
     # -- fittings ---------------------------------------------------------------------------
 

@@ -17,13 +17,15 @@ from router.infer.assign import upright
 if TYPE_CHECKING:
     from router.infer.assign import Assigned
     from router.infer.lines import RunLine
-    from router.infer.meets import Drawing, Vector
+    from router.infer.meets import Drawing, Pipe, Vector
     from router.infer.remarks import Remarks
     from router.infer.trees import RawRun, RawTakeoff, Step, Trees
     from router.scenario.model import Head, Scenario
 
 SEAT_MM = 30.0
 """An outlet so far over or under a level stretch sits on another."""
+LEAST_PIPE_MM = 0.5
+PARTINGS = 6
 THREE_WAYS = 1.75
 """A place off by the tolerance in each of three directions is that much farther off."""
 
@@ -95,6 +97,25 @@ class Places:
             waiting = [r for r in waiting if r not in ready]
         return done
 
+    def part(self) -> None:
+        """Keep apart the ends of a pipe so short that both mean the same place."""
+        for turn in range(PARTINGS):
+            together = [pipe for pipe in self.drawing.pipes.values() if self._length(pipe) < LEAST_PIPE_MM]
+            for pipe in together:
+                a, b = pipe.nodes
+                if turn == 0:
+                    for node in (a, b):
+                        self.drawing.at[node] = self.was[node].copy()
+                    length = self._length(pipe)
+                    text = f"{pipe.segment.id}: {length:.1f} mm long, its ends mean one place"
+                    self.remarks.add("size", pipe.segment.id, text, self.drawing.xyz(a), length)
+                if self._length(pipe) < LEAST_PIPE_MM:
+                    self.drawing.at[b] = self.drawing.at[a] + np.array([0.0, 0.0, (turn + 1) * LEAST_PIPE_MM])
+
+    def _length(self, pipe: Pipe) -> float:
+        a, b = pipe.nodes
+        return float(np.linalg.norm(self.drawing.at[a] - self.drawing.at[b]))
+
     def report(self) -> None:
         """Say how far places were moved."""
         moved = [
@@ -116,6 +137,8 @@ class Places:
         inlet = np.array(head.at)
         if np.linalg.norm(at - inlet) <= self.within:
             return inlet
+        if not head.shift:
+            return at  # out of line, as far as is allowed
         away = at[:2] - inlet[:2]  # moved in plan, within its shift
         length = float(np.hypot(*away))
         away = away * min(1.0, head.shift / length) if length else away

@@ -63,8 +63,9 @@ class Raised:
         if rise <= least + slack:
             return False
         radius = self.tables.od(first[0].dn) / 2 if first[0].dn in self.tables.sizes else 20.0
-        if abs(rise - least - 2 * radius - self.scenario.rules.piece_clearance) <= slack:
-            return True  # by one arm and its clearance: over another arm
+        over = abs(rise - least - 2 * radius - self.scenario.rules.piece_clearance)
+        if over <= slack and drawing.manner == "centres":
+            return True  # by one arm and its clearance: over another arm (as our own routes do)
         level = bottom + least
         for _, a, b in way[1:-1]:
             ends = np.hstack([drawing.at[a][:2], drawing.at[b][:2]])[None, :]

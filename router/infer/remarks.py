@@ -52,8 +52,10 @@ class Remarks:
     def add(
         self, kind: Kind, element: str, text: str, place: Xyz | None = None, mm: float | None = None
     ) -> None:
-        """Note one; numbers are rounded to 0.001 mm."""
-        at = None if place is None else tuple(round(float(v), 3) for v in place)
-        self.found.append(
-            Remark(kind, element, text, at, None if mm is None else round(float(mm), 3))  # type: ignore[arg-type]
-        )
+        """Note one, once; numbers are rounded to 0.001 mm."""
+        at = None
+        if place is not None:
+            at = (round(float(place[0]), 3), round(float(place[1]), 3), round(float(place[2]), 3))
+        remark = Remark(kind, element, text, at, None if mm is None else round(float(mm), 3))
+        if remark not in self.found:
+            self.found.append(remark)

@@ -80,6 +80,8 @@ class _Grower:
         self.runs: dict[str, RawRun] = {}
         self.on: dict[int, list[str]] = defaultdict(list)
         self.takeoffs: list[RawTakeoff] = []
+        self.bared: set[int] = set()
+        """Places on runs where pipe was left out."""
 
     def trees(self) -> Trees:
         by_run: dict[str, list[Pipe]] = defaultdict(list)
@@ -94,6 +96,7 @@ class _Grower:
         self._level_children()
         self._components()
         self._unfed()
+        self._heal()
         self.takeoffs = self._together()
         return Trees(self.runs, self.takeoffs)
 
@@ -129,26 +132,46 @@ class _Grower:
 
     def _seat(self, run: RawRun) -> None:
         """On an uncut run a tap does not cut the pipe: join the parts, keep the node as a seat."""
-        for node in sorted(run.station, key=lambda n: run.station[n]):
-            before = [s for s in run.steps if s[2] == node]
-            after = [s for s in run.steps if s[1] == node]
-            if len(before) != 1 or len(after) != 1 or before[0][0].dn != after[0][0].dn:
-                continue
-            (a, first, _), (b, _, last) = before[0], after[0]
-            turn = float(self.drawing.way(a, node) @ self.drawing.way(b, node))
-            if turn > -np.cos(np.radians(STRAIGHT_DEG)) or self._crossed(node, (a.key, b.key)):
-                continue
-            joined = Pipe(max(self.drawing.pipes) + 1, a.segment, (first, last), a.dn)
-            for old in (a, b):
-                self.drawing.graph.remove_edge(*old.nodes, key=old.key)
-                self.drawing.pipes.pop(old.key)
-                self.assigned.run_of.pop(old.key, None)
-            self.drawing.graph.add_edge(first, last, key=joined.key)
-            self.drawing.pipes[joined.key] = joined
-            self.assigned.run_of[joined.key] = run.line.run.id
-            run.steps = [s for s in run.steps if s[0].key not in (a.key, b.key)] + [(joined, first, last)]
-            self._sort(run)
-            run.seats[node] = joined.dn
+        for node in sorted(run.station, key=lambda n: (run.station[n], n)):
+            dn = self._join(run, node)
+            if dn:
+                run.seats[node] = dn
+
+    def _join(self, run: RawRun, node: int) -> int:
+        """Make one pipe of the two parts of a run that go on straight at a node; gives its DN, or 0."""
+        before = [s for s in run.steps if s[2] == node]
+        after = [s for s in run.steps if s[1] == node]
+        if len(before) != 1 or len(after) != 1 or before[0][0].dn != after[0][0].dn:
+            return 0
+        (a, first, _), (b, _, last) = before[0], after[0]
+        if first == last:
+            return 0
+        turn = float(self.drawing.way(a, node) @ self.drawing.way(b, node))
+        if turn > -np.cos(np.radians(STRAIGHT_DEG)) or self._crossed(node, (a.key, b.key)):
+            return 0
+        joined = Pipe(max(self.drawing.pipes) + 1, a.segment, (first, last), a.dn)
+        for old in (a, b):
+            self._drop(old)
+        self.drawing.graph.add_edge(first, last, key=joined.key)
+        self.drawing.pipes[joined.key] = joined
+        self.assigned.run_of[joined.key] = run.line.run.id
+        run.steps = [s for s in run.steps if s[0].key not in (a.key, b.key)] + [(joined, first, last)]
+        self._sort(run)
+        return joined.dn
+
+    def _drop(self, pipe: Pipe) -> None:
+        self.drawing.graph.remove_edge(*pipe.nodes, key=pipe.key)
+        self.drawing.pipes.pop(pipe.key)
+        self.assigned.run_of.pop(pipe.key, None)
+
+    def _heal(self) -> None:
+        """Where only pipe that was left out met a run, the run is one pipe."""
+        for node in sorted(self.bared):
+            for name in list(self.on.get(node, [])):
+                run = self.runs[name]
+                if len(self.drawing.of(node)) == 2 and len(self.on[node]) == 1 and self._join(run, node):
+                    run.station.pop(node)
+                    self.on.pop(node)
 
     def _crossed(self, node: int, own: tuple[int, int]) -> bool:
         """Whether two pipes leave a node level on opposite sides: a cross, which cuts any run."""
@@ -344,6 +367,9 @@ class _Grower:
         where = "leaves a run but" if touching else "meets no run and"
         text = f"{names}: {len(pipes)} pipes, {length / 1000:.2f} m, {where} serves no head here: left out"
         self.remarks.add("left_out", pipes[0].segment.id, text, self.drawing.xyz(pipes[0].nodes[0]), length)
+        for pipe in pipes:
+            self._drop(pipe)
+        self.bared |= set(touching)
 
     def _walk(self, keys: set[int], root: int) -> list[Step]:
         """Pipes in the order of the flow, breadth first; what closes a ring comes last."""

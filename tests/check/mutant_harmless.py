@@ -31,7 +31,12 @@ def renamed_parts(work: Work, rng: random.Random) -> Claim | None:
     names = {
         item["id"]: f"n{rng.randrange(10**9)}x{k}"
         for k, item in enumerate(
-            [*work.pieces, *work.fittings, *work.takeoffs, *(c for r in work.runs for c in r["level_changes"])]
+            [
+                *work.pieces,
+                *work.fittings,
+                *work.takeoffs,
+                *(c for r in work.runs for c in r["level_changes"]),
+            ]
         )
     }
     for kind in ("pieces", "fittings", "takeoffs", "runs", "heads"):

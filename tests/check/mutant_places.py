@@ -30,7 +30,7 @@ def upright(piece: Record) -> bool:
 
 
 def level(piece: Record) -> bool:
-    return abs(piece["start"][2] - piece["end"][2]) < UPRIGHT_MM
+    return bool(abs(piece["start"][2] - piece["end"][2]) < UPRIGHT_MM)
 
 
 def pipe_across(work: Work, rng: random.Random) -> Claim | None:

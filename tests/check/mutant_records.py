@@ -6,7 +6,7 @@ import copy
 from math import dist
 from typing import TYPE_CHECKING, get_args
 
-from mutant_work import SAME_MM, Claim, Work, broken
+from mutant_work import SAME_MM, Claim, Record, Work, broken
 
 from router.route.model import FittingKind
 
@@ -326,7 +326,7 @@ def pinned_elsewhere(work: Work, rng: random.Random) -> Claim | None:
     others = [r["id"] for r in work.scenario["runs"] if r["id"] != head["run"]]
     if what in ("run", "given") and not others:
         what = "side"
-    pin = {"style": None, "run": None, "side": None, "stations": None}
+    pin: Record = {"style": None, "run": None, "side": None, "stations": None}
     if what == "given":
         work.given_head(head["id"])["run"] = rng.choice(others)
         return broken(f"{head['id']} must be on another run", "served")

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
 from typing import TYPE_CHECKING, Any
 
 import pytest
@@ -16,6 +17,7 @@ from router.scenario.model import Scenario
 from router.scenario.read import parse_scenario
 
 if TYPE_CHECKING:
+    from collections.abc import Sequence
     from pathlib import Path
 
 RIGHT_LEFT = [(2000, 900), (5000, -900), (9000, 700)]
@@ -27,7 +29,7 @@ def line(heads: list[dict[str, Any]], **more: Any) -> dict[str, Any]:
     return {"name": "line", "units": "mm", "runs": [run], "heads": heads, **more}
 
 
-def heads(places: list[tuple[float, float]], z: float = 2700, **more: Any) -> list[dict[str, Any]]:
+def heads(places: Sequence[tuple[float, float]], z: float = 2700, **more: Any) -> list[dict[str, Any]]:
     return [{"id": f"H{k}", "at": [x, y, z], **more} for k, (x, y) in enumerate(places)]
 
 
@@ -83,7 +85,11 @@ CASES: dict[str, tuple[dict[str, Any], set[str]]] = {
         {"sidewall"},
     ),
     "dry_heads": (
-        line(heads(LOW, dry=True), system={"kind": "dry", "heated": True}),
+        line(
+            heads(LOW, dry=True),
+            system={"kind": "dry", "heated": True},
+            rules=only("straight_drop", "side_arm"),
+        ),
         {"straight_drop", "side_arm"},
     ),
     "dry_heads_on_shared_nipples": (
@@ -155,14 +161,16 @@ def test_ways_of_joining(name: str, joining: str, tmp_path: Path) -> None:
 
 def test_an_uncut_run_drawn_in_parts_is_still_uncut(tmp_path: Path) -> None:
     """A person may draw a welded line from outlet to outlet; the outlets do not cut it."""
-    scenario = parse_scenario(line(heads(RIGHT_LEFT), system={"joining": "welded"}), "parts")
-    route, _ = route_scenario(scenario)
-    cut = parse_scenario(line(heads(RIGHT_LEFT), system={"joining": "butt_weld"}), "cut")
+    run = {"id": "B1", "plan": [[0, 0], [12000, 0]], "elevation": 3000, "size": 40}
+    uncut = parse_scenario(line(heads(RIGHT_LEFT), runs=[run], system={"joining": "welded"}), "uncut")
+    route, _ = route_scenario(uncut)
+    cut = parse_scenario(line(heads(RIGHT_LEFT), runs=[run], system={"joining": "butt_weld"}), "cut")
     # the same line with butt welded tees, which do cut it
     segments = [s for s in drawn(route, tmp_path) if s.role != "branch"]
     parts = [s for s in drawn(route_scenario(cut)[0], tmp_path) if s.role == "branch"]
     assert len(parts) == 3
-    found = infer_route(scenario, segments + parts).route
+    parts = [replace(s, id=f"part {k}") for k, s in enumerate(parts)]
+    found = infer_route(uncut, segments + parts).route
     assert found.counts.fittings == route.counts.fittings
     assert sum(piece.kind == "run" for piece in found.pieces) == 1
-    assert check_route(scenario, found).clean
+    assert check_route(uncut, found).clean

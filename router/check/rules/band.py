@@ -78,6 +78,10 @@ def _levels(survey: Survey, run: Run, built: RunResult, line: Line) -> Iterator[
             f"the supply level is {built.supply_level:.1f} mm"
         )
         yield _J.breaks(run.id, text, measured=first.level, limit=built.supply_level)
+    last = built.profile[-1].station
+    if abs(last - built.built_to) > TOLERANCE_MM + 1e-6:
+        text = f"{run.id}: the profile ends at station {last:.1f} mm, the run at {built.built_to:.1f} mm"
+        yield _J.breaks(run.id, text, measured=last, limit=built.built_to)
     fixed = run.supply_elevation
     if fixed is not None and abs(built.supply_level - fixed) > TOLERANCE_MM:
         text = f"{run.id}: supply level {built.supply_level:.1f} mm, fixed at {fixed:.1f} mm"

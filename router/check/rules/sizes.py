@@ -38,6 +38,8 @@ def in_force(survey: Survey) -> RuleInForce:
 def check(survey: Survey, net: Network) -> Iterator[Finding]:
     """Yield pieces and fittings of a wrong size."""
     for piece in survey.pieces.values():
+        if piece.kind == "hose":
+            yield from _hose(survey, piece)
         if piece.kind in ("barrel", "hose"):
             continue
         if piece.dn not in survey.tables.sizes:
@@ -113,11 +115,21 @@ def _arm_size(survey: Survey, net: Network, piece: Piece) -> Iterator[Finding]:
         yield _J.note(piece.id, text, measured=piece.dn, limit=wanted, unit="DN", place=piece.start)
 
 
+def _hose(survey: Survey, piece: Piece) -> Iterator[Finding]:
+    """Check that all of a hose has one size."""
+    first = next(p for p in survey.takeoff_pieces[piece.owner] if p.kind == "hose")
+    if piece.dn != first.dn:
+        text = f"{piece.id}: DN{piece.dn}, its hose begins as DN{first.dn}"
+        yield _J.breaks(
+            piece.id, text, measured=piece.dn, limit=first.dn, unit="DN", place=piece.start, against=first.id
+        )
+
+
 def _openings(survey: Survey) -> Iterator[Finding]:
     tolerance = match_tolerance(survey)
     for fitting in survey.fittings.values():
         for end in survey.meeting[fitting.id]:
-            if end.into is None or end.piece.kind in ("barrel", "hose"):
+            if end.into is None:
                 continue
             at = opening(fitting, end.into, tolerance)
             if at is None or at >= len(fitting.sizes) or dist(end.at, fitting.at) > TOLERANCE_MM:

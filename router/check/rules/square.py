@@ -39,8 +39,10 @@ _OPENINGS: dict[str, tuple[int, ...]] = {
 _UNIT = 1e-3
 """Slack on the length of a direction."""
 _STOCK_DEG = 3.0
-"""So near to 45 or 90 degrees an elbow is a stock one: what screwed joints give (common practice, no source)."""
+"""So near to 45 or 90 degrees an elbow is a stock one (common practice, no source)."""
 _SLACK_DEG = 0.1
+_HOSE_DEG = 45.0
+"""A hose further off than this leaves to another side."""
 
 
 def in_force(survey: Survey) -> RuleInForce:
@@ -139,7 +141,7 @@ def _first_ways(survey: Survey, net: Network, takeoff: Takeoff) -> list[tuple[st
     for name in takeoff.heads:
         legs = net.way_to(name)
         way = legs[0].direction if legs else None
-        if legs and way is not None and legs[0].piece.kind != "hose":
+        if legs and way is not None:
             found.append((name, way))
     for name in takeoff.child_runs:
         child = survey.lines.get(name)
@@ -168,7 +170,8 @@ def _side(survey: Survey, takeoff: Takeoff, element: str, way: Xyz, along: list[
         else:
             wanted += by_side[takeoff.side]
     off = min((angle(way, goal) for goal in wanted), default=0.0)
-    tolerance = survey.rules.square_tolerance_deg
+    # a hose bends as it likes: only the side of its outlet is judged
+    tolerance = _HOSE_DEG if takeoff.style == "flexible_drop" else survey.rules.square_tolerance_deg
     if off > tolerance + 1e-6:
         text = (
             f"{takeoff.id}: towards {element} it leaves {takeoff.run} {off:.2f} degrees off its side "

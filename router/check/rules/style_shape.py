@@ -210,6 +210,12 @@ def _doglegs(survey: Survey, net: Network, takeoff: Takeoff) -> Iterator[Finding
     if takeoff.dogleg and takeoff.style == "run_takeoff":
         text = f"{takeoff.id}: said to have a dogleg, a run takeoff has none"
         yield _J.breaks(takeoff.id, text, place=survey.place_of(takeoff))
+    if takeoff.style == "flexible_drop":
+        bends = any("HH" in letters(survey, net.way_to(name) or []) for name in takeoff.heads)
+        if bends != takeoff.dogleg:
+            said = "said" if takeoff.dogleg else "not said"
+            text = f"{takeoff.id}: {said} to have a dogleg, its hose has {'one' if bends else 'none'}"
+            yield _J.breaks(takeoff.id, text, place=survey.place_of(takeoff))
     if not takeoff.dogleg or "h" not in LEGS.get(takeoff.style, ""):
         return
     ways = [letters(survey, net.way_to(name) or []) for name in takeoff.heads]
