@@ -131,6 +131,9 @@ def pin_heads(view: View) -> Iterator[Fault]:
             )
         if pin.style is not None and pin.style not in STYLES:
             yield view.fault((*place, "style"), item, value_text(pin.style), "", _styles_are())
+        for i, style in enumerate(pin.styles or []):
+            if style not in STYLES:
+                yield view.fault((*place, "styles", i), item, value_text(style), "", _styles_are())
         if pin.run is not None and not view.knows_run(pin.run):
             message = f"no such run; runs are {some(list(view.runs))}"
             yield view.fault((*place, "run"), item, value_text(pin.run), "", message)

@@ -177,9 +177,13 @@ class Weights(Record):
 
 
 class HeadPin(Record):
-    """What is decided already for a head. Absent fields stay open."""
+    """What is decided already for a head. Absent fields stay open.
+
+    ``style``: this one; ``styles``: one of these.
+    """
 
     style: str | None = None
+    styles: list[str] | None = None
     run: str | None = None
     side: Side | None = None
     stations: Annotated[tuple[float, float] | None, Length()] = None

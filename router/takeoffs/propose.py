@@ -44,6 +44,8 @@ def styles_for(scenario: Scenario, head: Head) -> frozenset[str]:
     pin = scenario.pins.heads.get(head.id)
     if pin is not None and pin.style is not None:
         allowed &= {pin.style}
+    if pin is not None and pin.styles is not None:
+        allowed &= set(pin.styles)
     return frozenset(allowed)
 
 

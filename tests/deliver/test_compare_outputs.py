@@ -5,7 +5,9 @@ from __future__ import annotations
 import json
 import xml.etree.ElementTree as ET
 from functools import cache
+from io import StringIO
 from pathlib import Path
+from typing import TYPE_CHECKING
 
 import pytest
 from rich.console import Console
@@ -20,7 +22,10 @@ from router.deliver.files import OutputError
 from router.deliver.verdict_json import verdict_text, write_verdict
 from router.route.model import Route
 from router.scenario import read_scenario
-from router.scenario.model import Scenario
+
+if TYPE_CHECKING:
+    from router.check import Finding
+    from router.scenario.model import Scenario
 
 SVG = "{http://www.w3.org/2000/svg}"
 
@@ -47,7 +52,7 @@ def broken(route: Route) -> Route:
 
 
 def printed(comparison: Comparison, width: int = 160) -> str:
-    console = Console(width=width, record=True, file=Path("/dev/null").open("w"), color_system=None)
+    console = Console(width=width, record=True, file=StringIO(), color_system=None)
     console.print(comparison_table(comparison, scenario().system.standard))
     return console.export_text()
 
@@ -58,7 +63,7 @@ def test_the_table_says_what_is_better_and_every_head_that_differs() -> None:
     assert "better: by us" in text
     for row in found.heads:
         assert row.id in text
-    for word in ("elbow 90°", "pipe, kg", "water in it, l", "arm hangers", "drains", "Caution"[1:]):
+    for word in ("elbow 90°", "pipe, kg", "water in it, l", "arm hangers", "drains"):
         assert word in text
     assert found.caution.split(".")[0] in text
     assert f"{found.routes[1].fittings_counted - found.routes[0].fittings_counted:+d}" in text
@@ -135,5 +140,5 @@ def test_near_misses_and_notes_do_not_make_an_exit_code() -> None:
     assert json.loads(verdict_text(near))["clean"] is True
 
 
-def _some_breaks() -> list[object]:
+def _some_breaks() -> list[Finding]:
     return list(check_route(scenario(), broken(solved())).breaks)

@@ -48,6 +48,9 @@ def _head(survey: Survey, name: str) -> Iterator[Finding]:
         if wanted is not None and have != wanted:
             text = f"{name}: {what} pinned to {wanted}, is {have}"
             yield _J.breaks(name, text, place=result.inlet, against=takeoff.id)
+    if pin.styles is not None and takeoff.style not in pin.styles:
+        text = f"{name}: style pinned to one of {', '.join(pin.styles)}, is {takeoff.style}"
+        yield _J.breaks(name, text, place=result.inlet, against=takeoff.id)
     if pin.stations is not None:
         low, high = min(pin.stations), max(pin.stations)
         if not low - TOLERANCE_MM <= takeoff.station <= high + TOLERANCE_MM:
