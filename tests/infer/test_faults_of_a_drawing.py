@@ -168,6 +168,7 @@ def test_a_line_that_goes_on_beyond_its_last_takeoff_is_capped(pipes: list[Segme
     assert remark.place == pytest.approx(next(f.at for f in routed(NAME).fittings if f.owner == last.id))
     assert found.route.counts.fittings["cap"] == 1
     assert found.route.counts.served == len(given(NAME).heads) - 1
+    assert {f.rule for f in check_route(given(NAME), found.route).breaks} <= {"served"}
 
 
 def test_nothing_drawn_at_all() -> None:

@@ -86,7 +86,8 @@ def _openings(survey: Survey, net: Network, fitting: Fitting) -> Iterator[Findin
         text = f"{fitting.id}: {len(fitting.directions)} openings but {len(fitting.sizes)} sizes"
         yield _J.breaks(fitting.id, text, place=fitting.at)
     if fitting.kind in ("plug", "cap"):
-        if fitting.id not in net.hosts:
+        ends_pipe = fitting.kind == "cap" and len(survey.meeting[fitting.id]) == 1
+        if fitting.id not in net.hosts and not ends_pipe:
             text = f"{fitting.id}: a {fitting.kind} that closes no opening"
             yield _J.breaks(fitting.id, text, place=fitting.at)
         return
