@@ -1,7 +1,7 @@
 """The command line: parse, call, print. Everything else is in the rooms below.
 
 Exit codes: 0 all is well; 1 heads stay unserved (``route``) or rules are broken
-(``check``); 2 the input or an output place cannot be used; 3 the referee refused
+(``check``, ``compare``); 2 the input or an output place cannot be used; 3 the referee refused
 our own route; 4 a fault of this program; 130 Ctrl-C.
 """
 
@@ -25,7 +25,11 @@ from rich.text import Text
 import router
 from router.building.route import route_scenario
 from router.check import Verdict, check_route, rules_in_force
+from router.compare import compare
 from router.deliver.any_route import read_any_route
+from router.deliver.compare_draw import compare_svg
+from router.deliver.compare_json import comparison_text
+from router.deliver.compare_tables import comparison_table
 from router.deliver.draw import draw_svg
 from router.deliver.files import OutputError, check_output, save
 from router.deliver.progress import Shown, interruptible
@@ -321,6 +325,57 @@ def export(
     check_output(output, (".csv",), keep=[route_file])
     save(output, write_segments(read_route(route_file)))
     _console().print(Text(f"written: {output}"), soft_wrap=True)
+
+
+@app.command("compare")
+@_guarded("compare")
+def compare_routes(
+    scenario_file: ScenarioFile,
+    route_files: Annotated[
+        list[Path],
+        typer.Argument(metavar="ROUTE ROUTE...", help="Two or more routes or drawings (.csv)."),
+    ],
+    json_file: Annotated[
+        Path | None, typer.Option("--json", metavar="FILE", help="Write the comparison here (.json).")
+    ] = None,
+    picture: Annotated[
+        Path | None,
+        typer.Option("--picture", metavar="FILE", help="Draw the first two over each other (.svg)."),
+    ] = None,
+) -> None:
+    """Set two or more routes side by side, judged by the same rules.
+
+    A route that breaks a rule is never called better. Exit code 1: a rule is broken.
+    """
+    for output, suffix in ((json_file, ".json"), (picture, ".svg")):
+        if output is not None:
+            check_output(output, (suffix,), keep=[scenario_file, *route_files])
+    if len(route_files) < 2:
+        _stop("two routes or more are needed to compare, 1 is given", BAD_INPUT)
+    scenario = read_scenario(scenario_file)
+    routes = [
+        (name, _read(scenario, path)) for name, path in zip(_names(route_files), route_files, strict=True)
+    ]
+    found = compare(scenario, routes)
+    if json_file is not None:
+        save(json_file, comparison_text(found))
+    if picture is not None:
+        save(picture, compare_svg(scenario, routes[0], routes[1]))
+    out = _console()
+    out.print(comparison_table(found, scenario.system.standard))
+    for output in (json_file, picture):
+        if output is not None:
+            out.print(Text(f"written: {output}"), soft_wrap=True)
+    if found.exit_code:
+        raise typer.Exit(BROKEN)
+
+
+def _names(paths: list[Path]) -> list[str]:
+    """Name routes by their files: as short as tells them apart."""
+    short = [path.stem for path in paths]
+    if len(set(short)) == len(short):
+        return short
+    return [f"{n + 1}: {path}" for n, path in enumerate(paths)]
 
 
 def _read(scenario: Scenario, path: Path, *, whole: bool = True) -> Route:

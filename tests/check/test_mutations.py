@@ -15,6 +15,9 @@ from mutant_cases import NAMES, VARIANTS, by_hand, solved
 from mutants import GOOD, KINDS, Result, judge, mutate, results
 
 from router.check import check_route, referee
+from router.compare import Comparison, compare
+from router.deliver.compare_draw import compare_svg
+from router.deliver.compare_tables import comparison_table
 
 if TYPE_CHECKING:
     from mutant_work import Case
@@ -99,3 +102,24 @@ def test_the_same_seed_makes_the_same_mutation() -> None:
     case = by_hand()[0]
     first, second = list(results([case], SEEDS)), list(results([case], SEEDS))
     assert first == second
+
+
+def test_a_route_that_breaks_rules_is_never_called_better_and_can_always_be_shown() -> None:
+    """Whatever is wrong with a route, it can be set beside the clean one."""
+    for case in by_hand():
+        for kind in KINDS:
+            made = mutate(kind, case, 0)
+            if made is None or made[0].scenario != case.scenario.model_dump():
+                continue
+            spoilt = made[0].made()[1]
+            found = compare(case.scenario, [("clean", case.route), ("spoilt", spoilt)])
+            assert found.routes[1].clean is not made[1].breaks, kind
+            assert found.ranking.best in (("clean", None) if made[1].breaks else ("clean", "spoilt", None)), (
+                kind
+            )
+            for row in found.heads:
+                way = row.routes["spoilt"]
+                assert not (way.breaks and row.differences[0].judgement == "better"), kind
+            Comparison.model_validate_json(found.model_dump_json())
+            comparison_table(found, case.scenario.system.standard)
+            compare_svg(case.scenario, ("clean", case.route), ("spoilt", spoilt), found)
