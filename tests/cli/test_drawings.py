@@ -3,12 +3,15 @@
 from __future__ import annotations
 
 import json
-from pathlib import Path
+from typing import TYPE_CHECKING
 
 import pytest
 from typer.testing import CliRunner
 
 from router.cli import app
+
+if TYPE_CHECKING:
+    from pathlib import Path
 
 SCENARIO = "scenarios/minimal.json"
 
