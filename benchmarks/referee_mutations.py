@@ -32,12 +32,14 @@ def markdown(found: list[Result], cases: list[str], seeds: int) -> str:
     lines = [
         "# The referee on mutated routes",
         "",
-        f"{len(found):,} seeded mutations of {len(cases)} clean routes ({', '.join(cases)}), {seeds} seeds a "
-        f"kind where it applies; branch-drop-router {router.__version__}. What each breaks is known by its "
+        f"{len(found):,} seeded mutations of {len(cases)} clean routes ({'; '.join(cases)}), {seeds} seeds a "
+        f"kind where it applies, {len({r.digest for r in found}):,} of them different; branch-drop-router "
+        f"{router.__version__}. What each breaks is known by its "
         "construction, with all other books kept in order where that can be done.",
         "",
-        f"- breaking a rule: {len(breaking):,}, found: {sum(r.outcome != 'missed' for r in breaking):,}, "
-        f"of these by a rule that was expected: {total['found']:,}; missed: {total['missed']:,}",
+        f"- breaking a rule: {len(breaking):,}, found: {total['found'] + total['found by another rule']:,}, "
+        f"of these by the rule that it must be where one is named: {total['found']:,}; "
+        f"missed: {total['missed']:,}",
         f"- breaking none: {len(found) - len(breaking):,}, stayed clean: {total['stayed clean']:,}, "
         f"false alarms: {total['false alarm']:,}",
         f"- crashed: {total['crashed']:,}",
@@ -80,6 +82,7 @@ def main() -> int:
         "cases": names,
         "seeds": seeds,
         "mutations": len(found),
+        "different_mutations": len({r.digest for r in found}),
         "outcomes": dict(Counter(r.outcome for r in found)),
         "by_kind": {kind: dict(outcomes) for kind, outcomes in score(found).items()},
         "kinds_without_a_mutation": [kind for kind in KINDS if kind not in score(found)],

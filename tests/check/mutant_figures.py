@@ -105,7 +105,7 @@ def one_value(work: Work, rng: random.Random) -> Claim | None:
     names = [i["id"] for key in lists for i in lists[key]] + ["nobody"]
     if field in WORDS:  # not any text would be read as a route
         names = sorted({str(i[field]) for i in lists[kind]})
-    item[field] = _other(before, rng, names)
+    item[field] = 1.0 if field == "arm_level" and before is None else _other(before, rng, names)
     if item[field] == before:
         return None
     if kind == "fittings" and field == "directions":

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import hashlib
 import random
 from collections import Counter
 from dataclasses import dataclass
@@ -41,6 +42,8 @@ class Result:
     outcome: str
     rules: tuple[str, ...]
     text: str
+    digest: str
+    """Of the mutated data: two seeds may come to the same mutation."""
 
 
 def mutate(kind: str, case: Case, seed: int) -> tuple[Work, Claim] | None:
@@ -60,10 +63,12 @@ def judge(kind: str, case: Case, seed: int) -> Result | None:
         return None
     work, claim = made
     scenario, route = work.made()
+    digest = hashlib.sha256(repr((work.scenario, work.route)).encode()).hexdigest()
     try:
         verdict = check_route(scenario, route)
     except Exception as fault:
-        return Result(kind, case.name, seed, claim, "crashed", (), f"{type(fault).__name__}: {fault}")
+        text = f"{type(fault).__name__}: {fault}"
+        return Result(kind, case.name, seed, claim, "crashed", (), text, digest)
     rules = tuple(sorted({f.rule for f in verdict.breaks}))
     text = verdict.breaks[0].text if verdict.breaks else ""
     if not claim.breaks:
@@ -74,7 +79,7 @@ def judge(kind: str, case: Case, seed: int) -> Result | None:
         outcome = "found by another rule"
     else:
         outcome = "found"
-    return Result(kind, case.name, seed, claim, outcome, rules, text)
+    return Result(kind, case.name, seed, claim, outcome, rules, text, digest)
 
 
 def results(cases: Iterable[Case], seeds: range, kinds: Iterable[str] = KINDS) -> Iterator[Result]:

@@ -142,8 +142,9 @@ def _takeoff(survey: Survey, net: Network, takeoff: Takeoff) -> Iterator[Finding
 
 def _arm_level(survey: Survey, takeoff: Takeoff, level: float) -> Iterator[Finding]:
     own = survey.takeoff_pieces.get(takeoff.id, [])
-    arms = [p for p in own if p.kind == "arm" and letter(survey, Leg(p, p.start, p.end)) == "H"]
-    if not arms and all(piece.kind != "hose" for piece in own):
+    level_legs = [p for p in own if letter(survey, Leg(p, p.start, p.end)) == "H"]
+    arms = [p for p in level_legs if p.kind in ("arm", "hose")]
+    if not arms:
         yield from _no_arm(survey, takeoff, level)
     for piece in arms:
         off = max(abs(piece.start[2] - level), abs(piece.end[2] - level))
@@ -191,6 +192,14 @@ def _runs(survey: Survey) -> Iterator[Finding]:
                 yield _J.breaks(
                     change.id, f"{change.id}: names {name}, which the route has not", against=name
                 )
+            between = {
+                piece.id
+                for piece in survey.run_pieces.get(built.id, [])
+                if set(piece.fittings) <= set(change.fittings)
+            }
+            if not missing and set(change.pieces) != between:
+                text = f"{change.id}: names {', '.join(change.pieces) or 'no pipe'} as the pipe of its offset"
+                yield _J.breaks(change.id, f"{text}, {', '.join(sorted(between)) or 'none'} lies between")
     fed = [name for takeoff in survey.takeoffs.values() for name in takeoff.child_runs]
     for key in survey.built:
         run = survey.runs.get(key)

@@ -58,7 +58,11 @@ def check(survey: Survey, net: Network) -> Iterator[Finding]:
         if abs(length - piece.length) > TOLERANCE_MM:
             text = f"{piece.id}: {length:.1f} mm centre to centre, written {piece.length:.1f} mm"
             yield _J.breaks(piece.id, text, measured=length, limit=piece.length, place=piece.start)
-        if piece.kind not in NOT_CUT:
+        if piece.kind in NOT_CUT:
+            if abs(length - piece.make_up) > TOLERANCE_MM:
+                text = f"{piece.id}: a {piece.kind} of {length:.1f} mm, written {piece.make_up:.1f} mm"
+                yield _J.breaks(piece.id, text, measured=length, limit=piece.make_up, place=piece.start)
+        else:
             yield from _make_up(survey, net, piece)
 
 

@@ -48,6 +48,7 @@ def check(survey: Survey, net: Network) -> Iterator[Finding]:
                 yield _J.breaks(head.id, text, place=head.at, against=serving[0])
             else:
                 yield _J.note(head.id, f"{head.id}: not served", place=head.at)
+            yield from _unserved(head, result)
             continue
         if len(serving) != 1:
             text = f"{head.id}: served by {len(serving)} takeoffs, 1 expected"
@@ -61,6 +62,17 @@ def check(survey: Survey, net: Network) -> Iterator[Finding]:
             yield _J.breaks(
                 name, f"{name}: takeoff {listed[name][0]} serves a head that the scenario has not"
             )
+
+
+def _unserved(head: Head, result: HeadResult) -> Iterator[Finding]:
+    named = [name for name in (result.takeoff, result.run, result.style) if name is not None]
+    if named:
+        text = f"{head.id}: listed as unserved, yet with {', '.join(named)}"
+        yield _J.breaks(head.id, text, place=head.at, against=result.takeoff)
+    off = max(flat_length(result.inlet, head.at) - head.shift, abs(result.inlet[2] - head.at[2]))
+    if off > TOLERANCE_MM:
+        text = f"{head.id}: listed as unserved {off:.1f} mm from its place"
+        yield _J.breaks(head.id, text, measured=off, limit=0.0, place=result.inlet)
 
 
 def _served(

@@ -7,8 +7,9 @@ from collections import Counter
 from math import cos, dist, pi, radians, sin
 from typing import TYPE_CHECKING
 
-from router.check.arms import letters
+from router.check.arms import letter, letters
 from router.check.findings import PRACTICE, TOLERANCE_MM
+from router.check.network import Leg
 from router.check.rule import Judge
 from router.check.vectors import angle
 
@@ -16,7 +17,7 @@ if TYPE_CHECKING:
     from collections.abc import Iterator
 
     from router.check.findings import Finding, RuleInForce
-    from router.check.network import Leg, Network
+    from router.check.network import Network
     from router.check.survey import Survey
     from router.route.model import Takeoff
     from router.scenario.model import Head
@@ -90,6 +91,7 @@ def check(survey: Survey, net: Network) -> Iterator[Finding]:
             text = f"{takeoff.id}: {takeoff.style} from the {takeoff.side}, {' or '.join(sides)} expected"
             yield _J.breaks(takeoff.id, text, place=survey.place_of(takeoff))
         yield from _fittings(survey, net, takeoff)
+        yield from _names(survey, net, takeoff)
         yield from _hose(survey, takeoff)
         for name in takeoff.heads:
             head = survey.heads.get(name)
@@ -121,6 +123,21 @@ def _fittings(survey: Survey, net: Network, takeoff: Takeoff) -> Iterator[Findin
             unit="fittings",
             place=survey.place_of(takeoff),
         )
+
+
+def _names(survey: Survey, net: Network, takeoff: Takeoff) -> Iterator[Finding]:
+    """Check that pipes are called by how they go: arm, nipple, and at a head drop or sprig."""
+    at_head = {legs[-1].piece.id: legs[-1] for name in takeoff.heads if (legs := net.way_to(name))}
+    for piece in survey.takeoff_pieces.get(takeoff.id, []):
+        if piece.kind in ("barrel", "hose"):
+            continue  # the rules on dry heads and hoses
+        leg = at_head.get(piece.id)
+        way = letter(survey, leg or Leg(piece, piece.start, piece.end))
+        upright = {"D": "drop", "U": "sprig"} if leg is not None else {"D": "nipple", "U": "nipple"}
+        wanted = ({"H": "arm"} | upright).get(way)
+        if wanted is not None and piece.kind != wanted:
+            text = f"{piece.id}: called {piece.kind}, it is {'an arm' if wanted == 'arm' else f'a {wanted}'}"
+            yield _J.breaks(piece.id, text, place=piece.start, against=takeoff.id)
 
 
 def _listing(kinds: Counter[str]) -> str:
