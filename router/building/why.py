@@ -54,7 +54,12 @@ def explain_unserved(
         run = run_of[h]
         built = graphs[run]
         own = [c for c in built.candidates if any(b.head == h for b in c.branches)]
-        found = _on_the_run(prepared, built, plans.get(run), own) if own else _alone(prepared, run, h)
+        if not own:
+            found = _alone(prepared, run, h)
+        elif run not in plans:
+            found = [_not_fed(prepared, graphs, plans, run)]
+        else:
+            found = _on_the_run(prepared, built, plans[run], own)
         out[h] = sorted(found, key=lambda a: (a.short if a.short is not None else np.inf, a.style))[:MOST]
     return out
 
@@ -131,9 +136,44 @@ def _alone(prepared: Prepared, run: int, head: int) -> list[Attempt]:
     return out
 
 
-def _on_the_run(
-    prepared: Prepared, built: BuiltGraph, plan: RunPlan | None, own: list[Candidate]
-) -> list[Attempt]:
+def _not_fed(
+    prepared: Prepared, graphs: dict[int, BuiltGraph], plans: dict[int, RunPlan], run: int
+) -> Attempt:
+    """Say what keeps a head's run from being fed: on the way up to the supply, the first thing that does."""
+    while True:
+        parent = prepared.frames[run].parent
+        name = prepared.scenario.runs[run].id
+        if parent is None:
+            return _attempt(
+                prepared, run, "run_takeoff", None, "room", None, None, None,
+                f": nothing on {name} can be served from its supply",
+            )  # fmt: skip
+        ways = [c for c in graphs[parent].candidates if any(f.run == run for f in c.feeds)]
+        if not ways:
+            rise, at = _least_apart(prepared, parent, run), prepared.frames[run].parent_station
+            more = (
+                "" if rise is None else f"; at the nearest pair of levels it is {rise:,.0f} mm off its parent"
+            )
+            return _attempt(
+                prepared, parent, "run_takeoff", at, "room", name, None, None,
+                f": no tee, nipple or elbow reaches {name} within the two bands{more}",
+            )  # fmt: skip
+        if parent in plans:
+            tries = _on_the_run(prepared, graphs[parent], plans[parent], ways)
+            best = min(tries, key=lambda a: a.short if a.short is not None else np.inf)
+            return best.model_copy(update={"text": f"its run {name} is not fed: {best.text}"})
+        run = parent
+
+
+def _least_apart(prepared: Prepared, parent: int, run: int) -> float | None:
+    """Return the least difference of level between a run and its parent at its start, mm."""
+    a, b = prepared.frames[parent], prepared.frames[run]
+    above = a.z(a.levels, b.parent_station)
+    apart = np.abs(above[:, None] - b.levels[None, :])
+    return float(apart.min()) if apart.size else None
+
+
+def _on_the_run(prepared: Prepared, built: BuiltGraph, plan: RunPlan, own: list[Candidate]) -> list[Attempt]:
     """Say what keeps each style's best candidate off the run as it was chosen; the head fits alone."""
     best: dict[str, Attempt] = {}
     for candidate in own:
@@ -145,7 +185,7 @@ def _on_the_run(
     return list(best.values())
 
 
-def _kept_off(prepared: Prepared, built: BuiltGraph, plan: RunPlan | None, c: Candidate) -> Attempt:
+def _kept_off(prepared: Prepared, built: BuiltGraph, plan: RunPlan, c: Candidate) -> Attempt:
     run = c.run
     frame = prepared.frames[run]
     solids = prepared.solids
@@ -169,8 +209,6 @@ def _kept_off(prepared: Prepared, built: BuiltGraph, plan: RunPlan | None, c: Ca
             *_gap(prepared, run, level, solid),
             f": the run passes it at no level of its band ({frame.band[0]:,.0f} to {frame.band[1]:,.0f})",
         )  # fmt: skip
-    if plan is None:
-        return _attempt(prepared, run, c.style, c.station, "room", None, None, None, ": its run is not fed")
     least: tuple[float, float, str] | None = None
     level_now = plan.level
     for k in plan.arcs:
