@@ -3,10 +3,10 @@
 from __future__ import annotations
 
 from dataclasses import dataclass, field
-from itertools import pairwise
 from typing import TYPE_CHECKING, cast
 
 from router.building.takeoff_parts import TakeoffParts
+from router.route.low_points import trapped
 from router.route.model import FittingKind, LevelChange, ProfilePoint, RunResult, Takeoff, Xyz
 from router.route.parts import Draft, Joint, Workshop
 
@@ -153,8 +153,8 @@ class _RunMaker:
             elif arc.kind in ("offset", "bend"):
                 self._change(arc, cast("Change", arc.ref), self.plan.arcs[n + 1 :])
         self.profile.append(ProfilePoint(station=round(built_to, 3), level=self._level(self.level)))
-        trapped = self._trapped(built_to)
-        self.all.out.drains += len(trapped)
+        low_points = self._trapped()
+        self.all.out.drains += len(low_points)
         self.all.out.runs[self.frame.index] = RunResult(
             id=self.frame.run.id,
             supply_level=self._level(self.plan.level),
@@ -163,7 +163,7 @@ class _RunMaker:
             built_to=round(built_to, 3),
             level_changes=self.changes,
             takeoffs=self.names,
-            trapped=trapped,
+            trapped=low_points,
         )
         for child, joint, port in self.waiting:
             self.all.child(child, joint, port)
@@ -235,31 +235,8 @@ class _RunMaker:
         if candidate.drains:
             self.all.out.drains += candidate.drains
 
-    def _trapped(self, built_to: float) -> list[tuple[float, float]]:
-        """Station ranges round each low point that cannot drain back to the supply.
-
-        From where the run descends to where it regains that height, descends
-        anew after rising, or ends. A pitched run rises behind every descent; on
-        a level one, descents in a row lead to one low point.
-        """
+    def _trapped(self) -> list[tuple[float, float]]:
+        """Station ranges round each low point that cannot drain back to the supply."""
         if not self.frame.traps:
             return []
-        corners = [(p.station, p.level + self.frame.pitch * p.station) for p in self.profile]
-        falls = [i for i, c in enumerate(self.changes) if c.levels[1] < c.levels[0]]
-        out: list[tuple[float, float]] = []
-        for i in falls:
-            change = self.changes[i]
-            if self.frame.pitch <= 0 and i - 1 in falls and out:
-                continue
-            begin = change.stations[0]
-            crest = change.levels[0] + self.frame.pitch * begin
-            row = i
-            while self.frame.pitch <= 0 and row + 1 in falls:
-                row += 1
-            end = min([self.changes[k].stations[0] for k in falls if k > row], default=built_to)
-            for (sa, za), (sb, zb) in pairwise(corners):
-                if sa >= self.changes[row].stations[1] - 1e-6 and zb >= crest - 1e-6 > za - 1e-6:
-                    end = min(end, sa + (crest - za) / (zb - za) * (sb - sa) if zb > za else sa)
-                    break
-            out.append((begin, round(end, 3)))
-        return out
+        return trapped([(p.station, p.level + self.frame.pitch * p.station) for p in self.profile])

@@ -7,11 +7,11 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
-from router.infer.drains import trapped
 from router.infer.fittings import angle
 from router.infer.joints import NodeFittings
 from router.infer.raised import Raised
 from router.infer.styles import Named, letter, name_style, ways
+from router.route.low_points import trapped
 from router.route.model import (
     HeadResult,
     LevelChange,

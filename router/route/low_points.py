@@ -1,4 +1,4 @@
-"""Where a dry run as drawn cannot drain back to its supply."""
+"""Where a dry run cannot drain back to its supply."""
 
 from __future__ import annotations
 
