@@ -10,6 +10,7 @@ from router.takeoffs.arms import arm_candidates, arm_clear, legs_long_enough, wi
 from router.takeoffs.site import EXACT, HeadSite
 
 if TYPE_CHECKING:
+    from router.geometry.plan import FloatArray
     from router.takeoffs.candidate import Candidate
 
 STYLE = "lowered_arm"
@@ -20,6 +21,8 @@ def propose(site: HeadSite) -> list[Candidate]:
     z = site.z - site.rise_least[:, None]
     if site.upward:
         z = np.minimum(z, site.at[2] - site.vertical_least(site.elbow))
+    if not site.upward:
+        z = _under_what_stops_the_drop(site, z)
     for _ in range(8):
         lower = site.second_bands.next_clear(site.first_bands.next_clear(z, upward=False), upward=False)
         if np.array_equal(lower, z):
@@ -30,3 +33,13 @@ def propose(site: HeadSite) -> list[Candidate]:
     ok = ok & (site.vertical(z) >= site.vertical_least(site.elbow) - EXACT)
     ok = ok & arm_clear(site, z, site.z) & site.riser_bands.clear_span(site.z, z)
     return arm_candidates(site, STYLE, "bottom", z, ok, nippled=True)
+
+
+def _under_what_stops_the_drop(site: HeadSite, z: FloatArray) -> FloatArray:
+    """Lower the arm under everything between it and the head that the drop would meet."""
+    here = np.array([site.at[:2]])
+    bands = site.bands_of(here, here, last=True)
+    for low, high in zip(bands.low[0], bands.high[0], strict=True):
+        between = (high > site.at[2]) & (z > low) & (low > site.at[2])
+        z = np.where(between, low, z)
+    return z
