@@ -24,8 +24,9 @@ Xyz = tuple[float, float, float]
 Side = Literal["left", "right", "top", "bottom", "end"]
 PieceKind = Literal["run", "nipple", "arm", "drop", "sprig", "barrel", "hose"]
 """``barrel``: a dry head's own barrel, ordered to length; neither it nor a hose counts as pipe."""
-FittingKind = Literal["tee", "cross", "elbow_90", "elbow_45", "elbow_odd", "outlet", "cap", "plug", "reducer"]
-"""``outlet``: a welded or mechanical outlet. ``elbow_odd``: a plan bend that is neither 45 nor 90."""
+FittingKind = Literal["tee", "cross", "elbow_90", "elbow_45", "elbow_odd", "outlet", "cap", "plug", "reducer", "reducing_coupling"]
+"""``outlet``: a welded or mechanical outlet. ``reducer``: at a head's inlet; ``reducing_coupling``: in a
+run, where its size changes between two fittings (a concentric reducer where it is welded). ``elbow_odd``: a plan bend that is neither 45 nor 90."""
 
 
 class Record(BaseModel):
@@ -166,6 +167,46 @@ class RunResult(Record):
     """Station ranges that cannot drain back to the supply (dry and preaction)."""
 
 
+class LowSection(Record):
+    """A trapped low section: part of a run from which water cannot leave towards the supply.
+
+    ``stations``: of ``run``, from where its pipe begins to fall to where it is
+    that high again (or ends); ``None`` in both for a child run that leaves its
+    parent downwards, all of which is trapped. ``volume_l``: litres held below the
+    level at which it would spill back, in all pipe beyond. ``drain``: what the
+    table asks for (``router.trade.drains``). ``counts_as``: the objective term,
+    ``None`` where nothing is needed.
+    """
+
+    run: str
+    stations: tuple[float, float] | None
+    lowest: Xyz
+    volume_l: float
+    drain: str
+    text: str
+    counts_as: Literal["drain", "large_drain", "wet_drain"] | None
+    source: str
+    grade: str
+
+
+class Hanger(Record):
+    """A hanger (or, for a sprig, a lateral restraint).
+
+    ``at``: on the pipe's centre line. ``structure``: the obstruction that it
+    hangs from, ``None`` where the scenario gives none above. ``rod``: from the
+    pipe's centre line up to the structure, mm. ``why``: the rule that asks for it.
+    """
+
+    id: str
+    kind: Literal["run", "arm", "sprig_restraint"]
+    run: str
+    piece: str
+    at: Xyz
+    structure: str | None = None
+    rod: float | None = None
+    why: str
+
+
 class Term(Record):
     """One objective term: ``amount`` in ``unit``, its weight, its cost.
 
@@ -214,6 +255,12 @@ class Counts(Record):
     reducers: int
     level_changes: int
     drains: int
+    """Trapped low sections of a dry or preaction system."""
+    large_drains: int = 0
+    """Of those, the ones whose volume asks for two valves."""
+    wet_drains: int = 0
+    price: float = 0.0
+    """In the currency of the scenario's price table, labour included; 0 without one."""
     arm_hangers: int
     hoses: int
     styles: dict[str, int]
@@ -241,6 +288,8 @@ class Route(Record):
     runs: list[RunResult]
     pieces: list[Piece]
     fittings: list[Fitting]
+    low_sections: list[LowSection] = Field(default_factory=list)
+    hangers: list[Hanger] = Field(default_factory=list)
     seed: int = 0
     versions: dict[str, str] = Field(default_factory=dict)
 

@@ -34,6 +34,9 @@ Size = Annotated[int, BeforeValidator(parse_size)]
 """A nominal size as DN (25 for 1 in.). The file may say ``"1-1/4"``, ``"DN32"`` or ``32``."""
 
 Joining = Literal["threaded", "welded", "grooved", "butt_weld"]
+ScheduleCase = Literal["standard", "above_and_below", "long_spacing"]
+"""Which pipe schedule table: ``above_and_below`` where a line feeds heads above and below a
+ceiling, ``long_spacing`` where heads or lines stand over 12 ft apart (ordinary hazard only)."""
 HeadKind = Literal["pendent", "upright", "sidewall"]
 RunKind = Literal["main", "cross_main", "branch"]
 Side = Literal["left", "right", "top", "bottom"]
@@ -46,8 +49,20 @@ class Record(BaseModel):
     model_config = ConfigDict(extra="forbid", frozen=True, allow_inf_nan=False)
 
 
+class JoiningUpTo(Record):
+    """How runs up to a size are joined. ``up_to`` absent: all larger sizes."""
+
+    up_to: Size | None = None
+    joining: Joining
+
+
 class System(Record):
     """The system as a whole.
+
+    ``joining``: one method, or by size range, smallest first; a run is joined
+    one way, by its size at its supply end. ``pressure``: static pressure at the
+    heads, bar; over 6.9 bar (100 psi) pendent heads below a ceiling have
+    shorter arms and end distances without a hanger.
 
     ``water``: ``clean`` (potable or treated) or ``raw`` (may carry sediment).
     ``pitch_branch`` / ``pitch_main``: mm per m, rising away from the supply;
@@ -59,7 +74,9 @@ class System(Record):
     heated: bool = True
     refrigerated: bool = False
     hazard: Literal["light", "ordinary"] = "light"
-    joining: Joining = "threaded"
+    schedule: ScheduleCase = "standard"
+    joining: Joining | Annotated[list[JoiningUpTo], Field(min_length=1)] = "threaded"
+    pressure: float | None = None
     standard: Literal["inch", "metric"] = "inch"
     pitch_branch: Annotated[float | None, Pitch()] = None
     pitch_main: Annotated[float | None, Pitch()] = None
@@ -70,7 +87,8 @@ class Run(Record):
 
     ``elevation`` is the nominal level (of the centre line at the supply end),
     ``band`` the lowest and highest level it may take (default: 300 mm either
-    way). ``supply`` names the run it leaves; its first plan point lies on that
+    way). ``size``: nominal, or by the pipe schedule and then no smaller than
+    ``least_size``. ``supply`` names the run it leaves; its first plan point lies on that
     run. A root run may fix its incoming level with ``supply_elevation``.
     """
 
@@ -80,6 +98,8 @@ class Run(Record):
     elevation: Mm
     band: Annotated[tuple[float, float] | None, Length()] = None
     size: Size | Literal["schedule"] = "schedule"
+    least_size: Size | None = None
+    schedule: ScheduleCase | None = None
     supply: str | None = None
     supply_elevation: Annotated[float | None, Length()] = None
     joining: Joining | None = None
@@ -94,7 +114,9 @@ class Head(Record):
     ``facing`` (sidewall only): plan direction of the water, degrees
     anticlockwise from +x; pipe arrives in that direction. ``shift``: how far
     the inlet may move in plan (0: fixed). ``run``: the run that must serve it
-    (default: the nearest).
+    (default: the nearest). ``exposed``: least length of a dry head's barrel
+    between its tee and the ceiling it goes through (or its lower end, where no
+    ceiling is given), as its listing asks.
     """
 
     id: str
@@ -106,6 +128,7 @@ class Head(Record):
     facing: float | None = None
     shift: Annotated[float, Length()] = 0.0
     run: str | None = None
+    exposed: Annotated[float | None, Length()] = None
 
 
 class Obstruction(Record):
@@ -143,6 +166,10 @@ class Rules(Record):
     station_step: Annotated[float, Length()] = 60.0
     rise: Annotated[float, Length()] = 1500.0
     arm_unsupported: Annotated[float | None, Length()] = None
+    hanger_spacing: Annotated[float | None, Length()] = None
+    hanger_to_end: Annotated[float | None, Length()] = None
+    stock_lengths: Annotated[list[float] | None, Length()] = None
+    saw_cut: Annotated[float, Length()] = 3.0
     outlet_spacing: Annotated[float | None, Length()] = None
     square_tolerance_deg: float = 3.0
     arm_size: Size = 25
@@ -159,7 +186,10 @@ class Rules(Record):
 class Weights(Record):
     """Objective weights, in points. One fitting is 1000 points by default.
 
-    ``pipe`` is per metre; ``moved`` per mm that a run's supply end leaves its
+    ``drain`` is per trapped low section of a dry or preaction system,
+    ``large_drain`` on top where its volume asks for two valves, ``wet_drain``
+    per trapped low section of a wet system that no pendent head drains.
+    ``pipe`` is per metre; ``price`` per unit of currency of ``prices``; ``moved`` per mm that a run's supply end leaves its
     nominal level; ``unserved`` per head, ``None`` for "more than anything else
     can cost".
     """
@@ -168,12 +198,45 @@ class Weights(Record):
     fitting: float = 1000.0
     level_change: float = 500.0
     drain: float = 3000.0
+    large_drain: float = 1500.0
+    wet_drain: float = 500.0
     hanger: float = 300.0
     pipe: float = 20.0
     moved: float = 0.5
     style: float = 10.0
     reducer: float = 0.0
     hose: float = 1500.0
+    price: float = 0.0
+
+
+class Cost(Record):
+    """What one thing costs: ``price`` in the table's currency, ``minutes`` of labour."""
+
+    price: float = 0.0
+    minutes: float = 0.0
+
+
+class PriceTable(Record):
+    """The user's own prices and labour minutes; nothing here comes from a standard.
+
+    ``minute``: price of one minute of labour. ``pipe``: per metre by size.
+    ``fittings``: by kind, then by the fitting's largest size; ``"other"`` is
+    taken where a size is not listed. ``hanger``, ``drain`` (its valve and plug),
+    ``large_drain`` (on top), ``wet_drain`` and ``hose``: each.
+    ``as_objective``: the route with the least price is wanted; then all other
+    weights but those of unserved heads, ``moved`` and ``style`` are 0.
+    """
+
+    currency: str = "EUR"
+    minute: float = 0.0
+    pipe: dict[str, Cost] = Field(default_factory=dict)
+    fittings: dict[str, dict[str, Cost]] = Field(default_factory=dict)
+    hanger: Cost = Field(default_factory=Cost)
+    drain: Cost = Field(default_factory=Cost)
+    large_drain: Cost = Field(default_factory=Cost)
+    wet_drain: Cost = Field(default_factory=Cost)
+    hose: Cost = Field(default_factory=Cost)
+    as_objective: bool = False
 
 
 class HeadPin(Record):
@@ -218,4 +281,5 @@ class Scenario(Record):
     ceilings: list[Ceiling] = Field(default_factory=list)
     rules: Rules = Field(default_factory=Rules)
     weights: Weights = Field(default_factory=Weights)
+    prices: PriceTable | None = None
     pins: Pins = Field(default_factory=Pins)
