@@ -30,6 +30,8 @@ from router.deliver.any_route import read_any_route
 from router.deliver.compare_draw import compare_svg
 from router.deliver.compare_json import comparison_text
 from router.deliver.compare_tables import comparison_table
+from router.deliver.cutlist import check_cut_list_folder, write_cut_list
+from router.deliver.cutlist_tables import cutlist_table
 from router.deliver.draw import draw_svg
 from router.deliver.files import OutputError, check_output, save
 from router.deliver.progress import Shown, interruptible
@@ -195,8 +197,8 @@ def route(
 ) -> None:
     """Find the best route, let the referee check it, write it and sum it up.
 
-    Exit code 1: written, but some head is unserved. 3: the referee found a rule
-    broken, nothing is written.
+    Exit code 1: written, but some head is unserved or a hanger has no place. 3:
+    the referee found a rule broken, nothing is written.
     """
     if time_limit is not None and not (math.isfinite(time_limit) and time_limit > 0):
         _stop(f"--time-limit: {time_limit:g} s: a number of seconds above 0 expected", BAD_INPUT)
@@ -208,7 +210,8 @@ def route(
         found, solution = interruptible(lambda: route_scenario(scenario, time_limit, shown.tell))
         shown.tell("referee", 0, 1)
         verdict = check_route(scenario, found)
-    if not verdict.clean:
+    unhung = verdict.by_rule("hangers")
+    if len(verdict.breaks) > sum(finding.severity == "breaks" for finding in unhung):
         _refuse(verdict)
     write_route(found, output)
     if times is not None:
@@ -217,7 +220,11 @@ def route(
         out = _console()
         out.print(route_table(scenario, found, verdict, solution.seconds))
         out.print(Text(f"written: {output}"), soft_wrap=True)
-    if found.counts.served < found.counts.heads:
+    # where no hanger fits the route stands, and someone must see to it on site
+    nowhere = [finding for finding in unhung if finding.severity == "breaks"]
+    for finding in nowhere:
+        _say(f"no place for a hanger: {finding.text}", "yellow")
+    if found.counts.served < found.counts.heads or nowhere:
         raise typer.Exit(UNSERVED)
 
 
@@ -288,6 +295,22 @@ def draw(
     scenario = read_scenario(scenario_file)
     save(output, draw_svg(scenario, _read(scenario, route_file)))
     _console().print(Text(f"written: {output}"), soft_wrap=True)
+
+
+@app.command()
+@_guarded("make the cut list")
+def cutlist(
+    scenario_file: ScenarioFile,
+    route_file: RouteFile,
+    output: Annotated[Path, typer.Option("-o", "--output", help="Folder for the tables (CSV and XLSX).")],
+) -> None:
+    """Cut list, stock list, fittings and totals of a route."""
+    check_cut_list_folder(output, keep=[scenario_file, route_file])
+    scenario = read_scenario(scenario_file)
+    cuts, _ = write_cut_list(scenario, _read(scenario, route_file), output)
+    out = _console()
+    out.print(cutlist_table(cuts))
+    out.print(Text(f"written: {output}"), soft_wrap=True)
 
 
 @app.command()

@@ -58,8 +58,8 @@ class DynamicProgramme:
         vector = prices.vector() * 1000.0
         amounts = np.array([arc.amounts for arc in graph.arcs]).reshape(len(graph.arcs), len(vector))
         self.costs: IntArray = np.rint(amounts @ vector).astype(np.int64) + extra
-        self.steps: IntArray = np.diff(prices.pipe_costs(graph.positions))
-        self.drain = prices.whole(prices.drain)
+        self.steps: IntArray = np.diff(graph.pipe_costs(prices))
+        self.drain = prices.due(graph.wet)
         self.usable = [k for k in range(len(graph.arcs)) if k not in banned and self.costs[k] < NEVER // 2]
         self.unserved = [prices.whole(prices.unserved * item.weight) for item in graph.items]
         self._open_items()
@@ -151,7 +151,8 @@ class DynamicProgramme:
                 free = self._free_masks(bits)
                 if arc.ends:
                     ended = (self._end_cost(i, bits) + cost)[free]
-                    here[arc.la][:, free] = np.minimum(here[arc.la][:, free], ended)
+                    due = np.array([self._flag(arc, f)[1] for f in range(flags)])
+                    here[arc.la][:, free] = np.minimum(here[arc.la][:, free], ended + due[:, None])
                     continue
                 j = graph.goes[k]
                 if j not in arrivals:
@@ -159,6 +160,7 @@ class DynamicProgramme:
                 target = arrivals[j][arc.lb]
                 if arc.kind == "takeoff":
                     # free holds distinct masks, so plain assignment is safe
+                    target = target[[self._flag(arc, f)[0] for f in range(flags)]]
                     here[arc.la][:, free] = np.minimum(here[arc.la][:, free], target[:, free | bits] + cost)
                 elif arc.la == arc.lb:
                     np.minimum(here[arc.la], target + cost, out=here[arc.la])
@@ -169,12 +171,9 @@ class DynamicProgramme:
             np.minimum(here, NEVER, out=here)
 
     def _flag(self, arc: Arc, flag: int) -> tuple[int, int]:
-        """(trapped flag after a level change, drain cost): a descent traps once until the next rise."""
-        if not self.graph.traps:
-            return 0, 0
-        if arc.lb > arc.la:
-            return 0, 0
-        return 1, 0 if flag else self.drain
+        """(trapped flag after an arc, cost of the drain that falls due with it)."""
+        to, due = self.graph.flag_move(arc, flag)
+        return to, self.drain if due else 0
 
     @property
     def base(self) -> int:
@@ -210,8 +209,7 @@ class DynamicProgramme:
                     unserved += self._left(i, mask | bits)
                     break
                 j = graph.goes[step]
-                if arc.la != arc.lb:
-                    flag = self._flag(arc, flag)[0]
+                flag = self._flag(arc, flag)[0]
                 level = arc.lb
             mask |= bits
             for k in range(i + 1, j + 1):
@@ -240,10 +238,10 @@ class DynamicProgramme:
             if mask & bits:
                 continue
             if arc.ends:
-                if int(self._end_cost(i, bits)[mask]) + int(self.costs[k]) == best:
+                if int(self._end_cost(i, bits)[mask]) + int(self.costs[k]) + self._flag(arc, flag)[1] == best:
                     return k
                 continue
-            to, more = (flag, 0) if arc.la == arc.lb else self._flag(arc, flag)
+            to, more = self._flag(arc, flag)
             j = graph.goes[k]
             after = self._settle_back(self.value[j, arc.lb, to][None], i, j)[0]
             if int(after[mask | bits]) + int(self.costs[k]) + more == best:
@@ -274,7 +272,9 @@ class DynamicProgramme:
                 bits = self.bits(arc)
                 free = self._free_masks(bits)
                 if arc.ends:
-                    out[k] = (here[arc.la][:, free] + (self._end_cost(i, bits) + cost)[free]).min()
+                    due = np.array([self._flag(arc, f)[1] for f in range(flags)])
+                    ended = (self._end_cost(i, bits) + cost)[free]
+                    out[k] = (here[arc.la][:, free] + ended + due[:, None]).min()
                     continue
                 j = graph.goes[k]
                 if j not in arrivals:
@@ -282,8 +282,11 @@ class DynamicProgramme:
                 target = arrivals[j][arc.lb]
                 pushed = np.full(value.shape[1:], NEVER, dtype=np.int64)
                 if arc.la == arc.lb:
-                    out[k] = (here[arc.la][:, free] + cost + target[:, free | bits]).min()
-                    pushed[arc.lb][:, free | bits] = here[arc.la][:, free] + cost
+                    for f in range(flags):
+                        to = self._flag(arc, f)[0]
+                        began = here[arc.la, f, free] + cost
+                        out[k] = min(out[k], int((began + target[to, free | bits]).min()))
+                        pushed[arc.lb, to, free | bits] = np.minimum(pushed[arc.lb, to, free | bits], began)
                 else:
                     for f in range(flags):
                         to, more = self._flag(arc, f)

@@ -5,6 +5,7 @@ from __future__ import annotations
 from dataclasses import dataclass, field
 from typing import TYPE_CHECKING, cast
 
+from router.building.sizes import least_for
 from router.building.takeoff_parts import TakeoffParts
 from router.route.low_points import trapped
 from router.route.model import FittingKind, LevelChange, ProfilePoint, RunResult, Takeoff, Xyz
@@ -34,7 +35,6 @@ class Assembled:
     workshop: Workshop
     takeoffs: list[Takeoff] = field(default_factory=list)
     runs: dict[int, RunResult] = field(default_factory=dict)
-    drains: int = 0
 
 
 @dataclass
@@ -78,17 +78,13 @@ class Assembler:
         """
         if isinstance(frame.run.size, int) or frame.uncut:
             return frame.stretch_at(station).dn
-        scenario = self.prepared.scenario
         beyond = [
             self.size(self.prepared.frames[c], self.served[c], 0.0)
             for c in frame.children
             if c in self.plans and self.prepared.frames[c].parent_station > station - 1e-6
         ]
-        return max(
-            scenario.rules.arm_size,
-            *beyond,
-            self.prepared.tables.size_for_heads(max(heads, 1), scenario.system.hazard),
-        )
+        prepared = self.prepared
+        return max([least_for(prepared.scenario, prepared.tables, frame.run, heads), *beyond])
 
     def _run(self, run: int, start: _Start) -> None:
         frame = self.prepared.frames[run]
@@ -150,11 +146,10 @@ class _RunMaker:
                 candidate = self.built.candidates[cast("int", arc.ref)]
                 self._takeoff(arc, candidate)
                 built_to = candidate.station
-            elif arc.kind in ("offset", "bend"):
+            elif arc.kind in ("offset", "bend", "coupling"):
                 self._change(arc, cast("Change", arc.ref), self.plan.arcs[n + 1 :])
         self.profile.append(ProfilePoint(station=round(built_to, 3), level=self._level(self.level)))
         low_points = self._trapped()
-        self.all.out.drains += len(low_points)
         self.all.out.runs[self.frame.index] = RunResult(
             id=self.frame.run.id,
             supply_level=self._level(self.plan.level),
@@ -163,6 +158,7 @@ class _RunMaker:
             built_to=round(built_to, 3),
             level_changes=self.changes,
             takeoffs=self.names,
+            joining=self.frame.joining,
             trapped=low_points,
         )
         for child, joint, port in self.waiting:
@@ -220,7 +216,7 @@ class _RunMaker:
         fewer = parts.heads_served()
         dn = self.all.size(self.frame, self.left, candidate.station)
         joint, run_port = parts.outlet()
-        if joint is None:  # the child run goes straight on: one pipe, no fitting
+        if joint is None:  # the child run goes straight on in its size: one pipe, no fitting
             before = self.at
             self._lay(candidate.outlet, None, "run", candidate.station)
             assert before != candidate.outlet
@@ -232,11 +228,9 @@ class _RunMaker:
         self.left -= fewer
         self.all.out.takeoffs.append(parts.make())
         self.waiting += parts.feeding
-        if candidate.drains:
-            self.all.out.drains += candidate.drains
 
     def _trapped(self) -> list[tuple[float, float]]:
         """Station ranges round each low point that cannot drain back to the supply."""
-        if not self.frame.traps:
+        if not self.frame.dry:
             return []
         return trapped([(p.station, p.level + self.frame.pitch * p.station) for p in self.profile])

@@ -11,6 +11,7 @@ import networkx as nx
 from router.building.clashes import plan_clashes, without_clashes
 from router.building.settle import FIRST_GAP, Group, Settled
 from router.building.tree import best_plans
+from router.profiles.graph import POINT
 
 if TYPE_CHECKING:
     from collections.abc import Callable
@@ -38,6 +39,22 @@ def styles_used(tree: Tree, plans: dict[int, RunPlan]) -> dict[int, int]:
         for r in tree.order
         if r in plans
     }
+
+
+def long_sections(tree: Tree, plans: dict[int, RunPlan]) -> int:
+    """Return how many low sections of the plans ask for the large drain, as the model sees it."""
+    total = 0
+    for r, plan in plans.items():
+        chosen = set(plan.arcs)
+        graph = tree.graphs[r].graph
+        for low in tree.graphs[r].long_lows:
+            if low.arc not in chosen or chosen & set(low.ways):
+                continue
+            before = [graph.arcs[k] for k in plan.arcs if graph.arcs[k].b <= graph.arcs[low.arc].a]
+            turns = [arc for arc in before if arc.la != arc.lb]
+            shared = graph.traps and bool(turns) and turns[-1].lb < turns[-1].la
+            total += not shared
+    return total
 
 
 def close(
@@ -108,6 +125,8 @@ def _needs_model(
 ) -> bool:
     if joined.subgraph(members).number_of_edges():
         return True
+    if prices.due_large() > 0 and any(long_sections(trees[t], relaxed[t]) for t in members):
+        return True
     mixed = any(n > 1 for t in members for n in styles_used(trees[t], relaxed[t]).values())
     return mixed and prices.style > 0
 
@@ -122,7 +141,10 @@ def _settle(
 ) -> Settled:
     group = Group(prepared, trees, prices)
     first: float = FIRST_GAP
-    if not joined.subgraph(members).number_of_edges():
+    due = prices.due_large() / POINT * sum(long_sections(t, best_plans(prepared, t)) for t in trees)
+    if due:
+        first = max(first, due)
+    elif not joined.subgraph(members).number_of_edges():
         # only the number of styles is open: it can cost no more than all that are in use
         used = [styles_used(tree, best_plans(prepared, tree)) for tree in trees]
         first = prices.style * sum(n for tree in used for n in tree.values())

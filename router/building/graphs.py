@@ -2,12 +2,14 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 from typing import TYPE_CHECKING
 
 import numpy as np
 
-from router.profiles.changes import amounts, bend_arcs, offset_arcs, ticks
+from router.building.arc_prices import ArcPrices
+from router.building.long_lows import fills_large, long_lows
+from router.profiles.changes import amounts, bend_arcs, coupling_arcs, offset_arcs, ticks
 from router.profiles.graph import Arc, Item, RunGraph
 from router.takeoffs import run_takeoff
 from router.takeoffs.propose import propose_heads
@@ -16,6 +18,7 @@ if TYPE_CHECKING:
     from router.building.prepare import Prepared
     from router.geometry.plan import FloatArray
     from router.profiles.frame import RunFrame
+    from router.profiles.graph import LongLow
     from router.takeoffs.candidate import Candidate
 from router.takeoffs.pairs import CROSS
 
@@ -29,6 +32,7 @@ class BuiltGraph:
     room: float
     item_heads: list[int]
     """Head index by item; child runs follow after the heads."""
+    long_lows: list[LongLow] = field(default_factory=list)
 
 
 def build_graph(prepared: Prepared, frame: RunFrame) -> BuiltGraph:
@@ -44,6 +48,8 @@ def build_graph(prepared: Prepared, frame: RunFrame) -> BuiltGraph:
         parent = prepared.frames[frame.parent]
         room = run_takeoff.start_room(parent, run_takeoff.start_of(parent, frame))
     bends, taken = bend_arcs(frame, prepared.solids, blocked)
+    couplings, taken_too = coupling_arcs(frame, blocked)
+    taken += taken_too
     item_of = {h: i for i, h in enumerate(frame.heads)}
     child_item = {c: len(frame.heads) + i for i, c in enumerate(frame.children)}
     arcs = _takeoff_arcs(frame, prepared, candidates, room, taken, item_of, child_item)
@@ -55,12 +61,19 @@ def build_graph(prepared: Prepared, frame: RunFrame) -> BuiltGraph:
     else:
         anchors = _anchors(prepared, frame, arcs, taken, room)
         offsets = [
-            arc for arc in offset_arcs(frame, prepared.solids, blocked, anchors) if arc.a >= room * 1000 - 5
+            arc
+            for arc in offset_arcs(frame, prepared.solids, blocked, anchors)
+            if arc.a >= room * 1000 - 5 and not any(arc.a < c.b and arc.b > c.a for c in couplings)
         ]
     starts_arcs = _start_arcs(frame, prepared, room)
-    every = arcs + offsets + bends + starts_arcs
+    every = arcs + offsets + bends + couplings + starts_arcs
+    prices = ArcPrices(prepared, frame) if prepared.priced else None
+    if prices is not None:
+        every = prices.priced(every, candidates)
     graph = _assemble(prepared, frame, every, taken, room)
-    return BuiltGraph(graph, candidates, room, list(frame.heads))
+    if prices is not None:
+        graph.pipe_price = prices.pipe(graph.positions / 1000.0)
+    return BuiltGraph(graph, candidates, room, list(frame.heads), long_lows(prepared, frame, graph))
 
 
 def _supply_room(prepared: Prepared, frame: RunFrame) -> float:
@@ -119,18 +132,48 @@ def _takeoff_arcs(
         items = tuple(item_of[b.head] for b in c.branches) + tuple(child_item[f.run] for f in c.feeds)
         feeds = tuple((f.run, f.level) for f in c.feeds)
         style = c.style if c.branches else ""
+        clears = empties(prepared, c)
         for ok, last in ((passes[i], False), (ends[i], True)):
             if not ok:
                 continue
             a, b = ticks(float(low_end[i] if last else low[i]), float(high[i]))
             pipe = c.pipe + (float(before[i]) if last else 2 * c.half)
             fittings = c.end_fittings if last else c.fittings
-            own = (float(c.drains), float(c.hangers), pipe, float(c.reducers), float(c.hoses))
-            carried = (float(fittings), 0.0, *own)
+            drains = (float(c.drains), 0.0) if frame.dry else (0.0, float(c.drains))
+            large = float(frame.dry and c.drains > 0 and fills_large(prepared, c))
+            own = (float(c.hangers), pipe, float(c.reducers), float(c.hoses))
+            carried = (float(fittings), 0.0, drains[0], *own, large, drains[1], 0.0)
             if last:
                 b = round(c.station * 1000)
-            arcs.append(Arc("takeoff", a, b, c.level, c.level, carried, items, feeds, style, last, i))
+            arcs.append(
+                Arc(
+                    "takeoff",
+                    a,
+                    b,
+                    c.level,
+                    c.level,
+                    carried,
+                    items,
+                    feeds,
+                    style,
+                    last,
+                    i,
+                    clears,
+                )
+            )
     return arcs
+
+
+def empties(prepared: Prepared, candidate: Candidate) -> bool:
+    """Whether a wet low section that the takeoff is on empties once a head of it is taken off.
+
+    A pendent hangs below the line; a run that leaves at its level or below leads to some.
+    """
+    if candidate.branches:
+        return any(prepared.scenario.heads[b.head].kind == "pendent" for b in candidate.branches)
+    return any(
+        f.z <= candidate.outlet[2] + 0.1 and prepared.frames[f.run].pendents_below for f in candidate.feeds
+    )
 
 
 def _half_ending(prepared: Prepared, frame: RunFrame, candidate: Candidate) -> float:
@@ -141,6 +184,8 @@ def _half_ending(prepared: Prepared, frame: RunFrame, candidate: Candidate) -> f
     """
     if not candidate.half:
         return 0.0
+    if candidate.side == "end":
+        return candidate.half
     dn = frame.stretch_at(candidate.station).dn
     outlet = prepared.scenario.rules.arm_size
     if candidate.feeds:
@@ -210,6 +255,9 @@ def _assemble(
         source = np.where(np.abs(frame.levels - frame.run.supply_elevation) < 0.05, source, -1.0)
     items = [Item(scenario.heads[h].id, 1) for h in frame.heads]
     items += [Item(scenario.runs[c].id, prepared.heads_below(c)) for c in frame.children]
-    graph = RunGraph(frame.index, positions, ok, arcs, items, frame.traps and frame.pitch <= 0, source)
+    falls = any(arc.lb < arc.la for arc in arcs)
+    wet = not frame.dry
+    traps = falls and (scenario.weights.wet_drain > 0 if wet else frame.pitch <= 0)
+    graph = RunGraph(frame.index, positions, ok, arcs, items, traps, source, wet)
     graph.index_arcs()
     return graph

@@ -8,11 +8,12 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
+from router.building.sizes import joining_of, planned_sizes
 from router.geometry.plan import PlanLine
 from router.geometry.solids import Solids
 from router.profiles.blocked import Blocked, Crossing, crossings, limit_levels, merge_levels
 from router.profiles.frame import MakeUp, RunFrame, cut_stretches, pitch_of
-from router.takeoffs.propose import sections_for
+from router.trade.hangers import HIGH_PRESSURE_BAR
 from router.trade.tables import Tables
 
 if TYPE_CHECKING:
@@ -36,6 +37,12 @@ class Prepared:
     crossings: list[list[Crossing]]
     blocked: list[Blocked]
     roots: list[int]
+
+    @property
+    def priced(self) -> bool:
+        """Whether the user's price table is part of the objective."""
+        prices = self.scenario.prices
+        return prices is not None and (prices.as_objective or self.scenario.weights.price > 0)
 
     def heads_below(self, run: int) -> int:
         """Heads that hang on a run and on all runs below it."""
@@ -106,13 +113,14 @@ def prepare(scenario: Scenario) -> Prepared:
     solids = solids_of(scenario)
     index = {run.id: i for i, run in enumerate(scenario.runs)}
     plans = _plans(scenario, index)
-    traps = scenario.system.kind != "wet"
+    dry = scenario.system.kind != "wet"
     frames = []
     for i, run in enumerate(scenario.runs):
         band = run.band if run.band is not None else (run.elevation - BAND, run.elevation + BAND)
-        joining = run.joining or scenario.system.joining
         pitch = pitch_of(run, scenario.system, tables)
-        frames.append(RunFrame(i, run, plans[i], joining, pitch, band, makeup, traps))
+        frame = RunFrame(i, run, plans[i], "threaded", pitch, band, makeup, dry)
+        frame.over_100_psi = (scenario.system.pressure or 0.0) > HIGH_PRESSURE_BAR
+        frames.append(frame)
     for i, run in enumerate(scenario.runs):
         if run.supply is not None:
             parent = index[run.supply]
@@ -123,6 +131,9 @@ def prepare(scenario: Scenario) -> Prepared:
         frames[i].heads.append(h)
     roots = [i for i, frame in enumerate(frames) if frame.parent is None]
     prepared = Prepared(scenario, tables, solids, frames, [], [], roots)
+    _mark_pendents(prepared)
+    for frame in frames:
+        frame.joining = joining_of(prepared, frame.index)
     for frame in frames:
         frame.stretches = cut_stretches(frame, planned_sizes(prepared, frame))
     prepared.crossings = [crossings(frame, solids) for frame in frames]
@@ -131,56 +142,18 @@ def prepare(scenario: Scenario) -> Prepared:
     return prepared
 
 
-def planned_sizes(prepared: Prepared, frame: RunFrame) -> list[tuple[float, int]]:
-    """(station from which, DN): the given size, or by schedule for the heads that may lie beyond.
+def _mark_pendents(prepared: Prepared) -> None:
+    """Note on every run whether pendent heads hang on it or below it."""
 
-    By schedule, a head counts beyond every station up to its own plus the
-    slide, so the size is never too small wherever its outlet comes to sit; the
-    route's pieces take the size of the heads really served. An uncut line
-    keeps one size.
-    """
-    scenario = prepared.scenario
-    if isinstance(frame.run.size, int):
-        return [(0.0, frame.run.size)]
-    ends: list[tuple[float, int]] = []
-    for h in frame.heads:
-        ends.append((_latest(scenario, frame, h), 1))
-    for child in frame.children:
-        ends.append((prepared.frames[child].parent_station, prepared.heads_below(child)))
-    ends.sort()
-    total = sum(n for _, n in ends)
-    given = [(prepared.frames[c].parent_station, _given_size(prepared, c)) for c in frame.children]
-    least = max([scenario.rules.arm_size, *(size for _, size in given)])
-    hazard = scenario.system.hazard
-    sizes = [(0.0, max(least, prepared.tables.size_for_heads(max(total, 1), hazard)))]
-    if frame.uncut:
-        return sizes
-    for station, n in ends:
-        total -= n
-        # sizes never grow downstream: no smaller than the runs still to be fed
-        least = max([scenario.rules.arm_size, *(size for at, size in given if at > station - 1e-6)])
-        dn = max(least, prepared.tables.size_for_heads(max(total, 1), hazard))
-        if dn < sizes[-1][1] and station < frame.plan.length:
-            sizes.append((station, dn))
-    return sizes
+    def mark(run: int) -> bool:
+        frame = prepared.frames[run]
+        below = [mark(child) for child in frame.children]
+        own = any(prepared.scenario.heads[h].kind == "pendent" for h in frame.heads)
+        frame.pendents_below = own or any(below)
+        return frame.pendents_below
 
-
-def _given_size(prepared: Prepared, run: int) -> int:
-    """Return the largest size that is given (not by schedule) on a run or below it, 0 if none."""
-    frame = prepared.frames[run]
-    own = frame.run.size if isinstance(frame.run.size, int) else 0
-    return max([own, *(_given_size(prepared, child) for child in frame.children)])
-
-
-def _latest(scenario: Scenario, frame: RunFrame, h: int) -> float:
-    """Return the farthest station at which an outlet for a head may come to sit, mm."""
-    head, rules = scenario.heads[h], scenario.rules
-    beyond = max(rules.slide, rules.alignment) + head.shift + 1.0
-    sections = sections_for(frame, head.at, rules.reach + head.shift)
-    target = np.array(head.at[:2])
-    stations = [min(max(float(s.local(target)[0, 0]), s.start), s.end) for s in sections]
-    stations.append(frame.plan.nearest(head.at[:2])[0])
-    return min(max(stations) + beyond, frame.plan.length)
+    for root in prepared.roots:
+        mark(root)
 
 
 def _own_limits(prepared: Prepared, frame: RunFrame) -> tuple[list[float], list[float]]:

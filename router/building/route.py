@@ -17,14 +17,19 @@ from router.building.prepare import Prepared, prepare
 from router.building.term_bounds import least_amounts
 from router.building.tree import Tree, build_tree, solve_tables
 from router.building.why import explain_unserved
+from router.hangers.place import place_hangers
 from router.profiles.graph import POINT, Prices
-from router.route.model import HeadResult, Objective, Proof, Route, Term
+from router.route.low_sections import LowSections
+from router.route.model import Counts, HeadResult, Objective, Proof, Route, Term
+from router.route.pricing import price_of_parts
 from router.route.totals import count, prices_of, terms_of
 from router.scenario.write import scenario_text
 
 if TYPE_CHECKING:
     from router.scenario.model import Scenario
 
+ROUNDING = 1e-5
+"""Of the value: prices of arcs are rounded one by one."""
 Tell = Callable[[str, int, int], None]
 """Progress: phase, how many done, of how many."""
 
@@ -92,7 +97,10 @@ def make_route(solution: Solution, scenario: Scenario) -> Route:
     fittings = [made.workshop.finish_joint(j) for j in made.workshop.joints]
     runs = [made.runs[i] for i in sorted(made.runs)]
     heads = _heads(solution, scenario, made)
-    counts = count(heads, takeoffs, runs, pieces, fittings, made.drains)
+    tables = solution.prepared.tables
+    low = LowSections(scenario, tables, runs, takeoffs, pieces).find()
+    price = price_of_parts(scenario, pieces, fittings, takeoffs, low)
+    counts = count(heads, takeoffs, runs, pieces, fittings, low, price)
     terms = terms_of(counts, takeoffs, runs, scenario, solution.prices)
     amounts = {t.name: t.amount for t in terms}
     least = least_amounts(solution.prepared, solution.trees, solution.prices, amounts)
@@ -100,9 +108,12 @@ def make_route(solution: Solution, scenario: Scenario) -> Route:
     value = round(sum(t.cost for t in terms), 3)
     status: Literal["optimal", "feasible", "infeasible"] = solution.status
     bound = value if status == "optimal" else min(round(solution.bound / POINT, 3), value)
+    unproven = _unproven(solution, counts, value)
+    if unproven is not None:
+        status, bound = "feasible", min(unproven, value)
     if not counts.served:
         status = "infeasible"
-    return Route(
+    route = Route(
         scenario=scenario.name,
         scenario_sha256=hashlib.sha256(scenario_text(scenario).encode()).hexdigest(),
         status=status,
@@ -114,12 +125,35 @@ def make_route(solution: Solution, scenario: Scenario) -> Route:
         runs=runs,
         pieces=pieces,
         fittings=fittings,
+        low_sections=low,
         versions={
             "branch-drop-router": router.__version__,
             "ortools": version("ortools"),
             "python": platform.python_version(),
         },
     )
+    return route.model_copy(update={"hangers": place_hangers(scenario, route)})
+
+
+def _unproven(solution: Solution, counts: Counts, value: float) -> float | None:
+    """Return a lower bound that holds where the model's own does not; ``None`` where it does.
+
+    The model's sizes are those while all heads are served in the order in which
+    they stand. Where a size has a price, or decides on a large drain, a route
+    that leaves heads out, or serves them in another order, costs something
+    else. With heads unserved only their own cost is then proven; otherwise the
+    model's bound less what it differs by.
+    """
+    unserved = counts.heads - counts.served
+    sized = solution.prepared.priced or (counts.large_drains > 0 and solution.prices.large_drain > 0)
+    model = solution.bound / POINT
+    if not sized or solution.status != "optimal":
+        return None
+    if unserved:
+        return unserved * solution.prices.unserved
+    if abs(value - model) <= ROUNDING * max(value, 1.0):
+        return None
+    return model - abs(value - model)
 
 
 def _proof(solution: Solution) -> Proof:

@@ -94,7 +94,8 @@ class Group:
         heads = {r: list(range(len(built.item_heads))) for r, built in self.graphs.items()}
         costs = {r: self._own_costs(r, tree) for tree in self.trees for r in tree.order}
         parents = {r: self.parents[r] for r in graphs}
-        choice = Choice(graphs, kept, parents, heads, costs, self.prices)
+        lows = {r: built.long_lows for r, built in self.graphs.items()}
+        choice = Choice(graphs, kept, parents, heads, costs, self.prices, lows)
         known: set[tuple[Element, Element]] = set()
         for _ in range(ROUNDS):
             left = None if deadline is None else deadline - monotonic()

@@ -57,7 +57,7 @@ class TakeoffParts:
         kind: FittingKind
         port = "run"
         if c.side == "end":
-            return None, "run"
+            return self._coupling(), "run"
         if self.ends:
             kind = "elbow_90"
             if self._level_pair:
@@ -70,6 +70,19 @@ class TakeoffParts:
             kind = "outlet" if self.frame.uncut else "tee"
         self.joint = self.shop.joint(kind, self.name, self.frame.run.id, c.outlet, self.frame.joining)
         return self.joint, port
+
+    def _coupling(self) -> Joint | None:
+        """Make the coupling between a run's end and the smaller run that goes straight on."""
+        feed = self.candidate.feeds[0].run
+        served = self.runs.served.get(feed, 0)
+        child = self.runs.prepared.frames[feed]
+        if self.runs.size(self.frame, served, self.candidate.station) == self.runs.size(child, served, 0.0):
+            return None
+        rid = self.frame.run.id
+        self.joint = self.shop.joint(
+            "reducing_coupling", self.name, rid, self.candidate.outlet, self.frame.joining
+        )
+        return self.joint
 
     def _branch_port(self) -> tuple[Joint | None, str]:
         """Fitting and port at the outlet that a branch leaves from."""
@@ -198,7 +211,7 @@ class TakeoffParts:
             child = self.runs.prepared.frames[feed.run]
             sizes.append(self.runs.size(child, self.runs.served.get(feed.run, 1), 0.0))
         if c.side == "end":
-            self.feeding.append((c.feeds[0].run, None, "run"))
+            self.feeding.append((c.feeds[0].run, self.joint, "run"))
             return
         if c.trunk:
             child = self.runs.prepared.frames[c.feeds[0].run]

@@ -11,7 +11,19 @@ from router.profiles.graph import NEVER, POINT, Prices
 if TYPE_CHECKING:
     from router.building.prepare import Prepared
 
-PRICED = ("fitting", "level_change", "drain", "hanger", "pipe", "moved", "reducer", "hose")
+PRICED = (
+    "fitting",
+    "level_change",
+    "drain",
+    "large_drain",
+    "wet_drain",
+    "hanger",
+    "pipe",
+    "moved",
+    "reducer",
+    "hose",
+    "price",
+)
 """Terms that the dynamic programme sees; the number of styles spans a run and is not one of them."""
 
 
@@ -41,7 +53,7 @@ def least_amounts(
         out["unserved"] = float(unserved)
         least = max(total, 0) / POINT
         # costs are rounded to thousandths arc by arc: give way by as much
-        slack = 0.05 if name in ("pipe", "moved") else 0.0
+        slack = 0.05 if name in ("pipe", "moved", "price") else 0.0
         same = unserved == round(amounts["unserved"])
         out[name] = round(max(min(least, amounts[name]) - slack, 0.0), 3) if same else None
     return out

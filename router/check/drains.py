@@ -1,15 +1,19 @@
-"""Where a dry system cannot drain back to its supply."""
+"""Where a system cannot drain back to its supply, and how much water stays there."""
 
 from __future__ import annotations
 
+from dataclasses import dataclass
 from itertools import pairwise
+from math import dist, pi
 from typing import TYPE_CHECKING
 
 from router.check.findings import TOLERANCE_MM
+from router.trade.drains import drain_for
 
 if TYPE_CHECKING:
     from router.check.lines import Line
     from router.check.survey import Survey
+    from router.route.model import Piece, Takeoff
 
 
 def trapped(line: Line, built_to: float) -> list[tuple[float, float]]:
@@ -57,22 +61,175 @@ def can_trap(survey: Survey) -> bool:
     return survey.system.kind in ("dry", "preaction")
 
 
-def downward_children(survey: Survey) -> list[tuple[str, str]]:
-    """(takeoff, child run) where a child run starts lower than its parent is there."""
-    found: list[tuple[str, str]] = []
+@dataclass(frozen=True)
+class Low:
+    """A trapped low section as the referee finds it.
+
+    ``stations`` as in the route's record; ``litres`` below the level at which the
+    water would spill; ``counts_as`` the term of the objective.
+    """
+
+    run: str
+    stations: tuple[float, float] | None
+    litres: float
+    counts_as: str
+
+
+def low_sections(survey: Survey) -> list[Low]:
+    """Return the trapped low sections of the whole route."""
+    found: list[Low] = []
+    for key, line in survey.lines.items():
+        built_to = survey.built[key].built_to
+        if can_trap(survey):
+            stretches = [(a, b, _height(line, a)) for a, b in trapped(line, built_to)]
+        else:
+            stretches = [
+                (a, b, spill)
+                for a, b, spill, foot, rise in dips(line, built_to)
+                if not _drained_by_a_head(survey, key, foot, rise)
+            ]
+        for a, b, spill in stretches:
+            litres = sum(
+                _water(survey, piece, spill, line, (a, b)) for piece in survey.run_pieces.get(key, [])
+            )
+            for takeoff in _takeoffs(survey, key):
+                if a - TOLERANCE_MM <= takeoff.station <= b + TOLERANCE_MM:
+                    litres += _beyond(survey, takeoff, spill)
+            found.append(Low(key, (a, b), litres, _term(survey, litres)))
     for takeoff in survey.takeoffs.values():
         at = survey.place_of(takeoff)
-        for name in takeoff.child_runs:
-            child = survey.built.get(name)
-            if at is not None and child is not None and child.supply_level < at[2] - TOLERANCE_MM:
-                found.append((takeoff.id, name))
+        lower = (
+            []
+            if at is None
+            else [
+                name
+                for name in takeoff.child_runs
+                if name in survey.built and survey.built[name].supply_level < at[2] - TOLERANCE_MM
+            ]
+        )
+        # two runs on one nipple meet in its tee, their common low point
+        if (
+            at is None
+            or not lower
+            or not (can_trap(survey) or not any(_feeds_pendent(survey, n) for n in lower))
+        ):
+            continue
+        litres = sum(_whole(survey, name, at[2]) for name in lower)
+        litres += sum(_water(survey, p, at[2]) for p in survey.takeoff_pieces.get(takeoff.id, []))
+        found.append(Low(lower[0], None, litres, _term(survey, litres)))
     return found
 
 
-def drains_needed(survey: Survey) -> int:
-    """Auxiliary drains of the whole route: trapped stretches, and child runs that leave downwards."""
-    if not can_trap(survey):
-        return 0
-    stretches = sum(len(trapped(line, survey.built[key].built_to)) for key, line in survey.lines.items())
-    # two runs on one nipple meet in its tee, their common low point
-    return stretches + len({takeoff for takeoff, _ in downward_children(survey)})
+def _term(survey: Survey, litres: float) -> str:
+    return drain_for(survey.system.kind, litres, tables=survey.tables).counts_as
+
+
+def dips(line: Line, built_to: float) -> list[tuple[float, float, float, float, float]]:
+    """Hollows of a wet run: (from, to, level at which it spills, foot of its last fall, where it rises).
+
+    Only changes of level make one; the pitch of the line does not.
+    """
+    found: list[tuple[float, float, float, float, float]] = []
+    low: tuple[float, float, float] | None = None
+    levels = [(s, level) for s, level in line.profile if s <= built_to + 1e-6]
+    for (sa, la), (sb, lb) in pairwise(levels):
+        above, beyond = la + line.rise(sa), lb + line.rise(sb)
+        if lb < la - TOLERANCE_MM:
+            low = (sa, above, sb) if low is None else (low[0], low[1], sb)
+        elif lb > la + TOLERANCE_MM and low is not None:
+            found.append((low[0], sb, min(low[1], beyond), low[2], sa))
+            low = None
+    if low is not None:
+        found.append((low[0], built_to, low[1], low[2], built_to))
+    return found
+
+
+def _drained_by_a_head(survey: Survey, run: str, foot: float, rise: float) -> bool:
+    """Tell whether a pendent head on the hollow, or on a run that goes on from it, empties it."""
+    for takeoff in _takeoffs(survey, run):
+        at = survey.place_of(takeoff)
+        if at is None or not foot - TOLERANCE_MM <= takeoff.station <= rise + TOLERANCE_MM:
+            continue
+        if any(name in survey.heads and survey.heads[name].kind == "pendent" for name in takeoff.heads):
+            return True
+        onward = [survey.built[n] for n in takeoff.child_runs if n in survey.built]
+        if any(b.supply_level <= at[2] + TOLERANCE_MM and _feeds_pendent(survey, b.id) for b in onward):
+            return True
+    return False
+
+
+def _takeoffs(survey: Survey, run: str) -> list[Takeoff]:
+    return [takeoff for takeoff in survey.takeoffs.values() if takeoff.run == run]
+
+
+def _feeds_pendent(survey: Survey, run: str) -> bool:
+    stack, seen = [run], set()
+    while stack:
+        name = stack.pop()
+        if name in seen:
+            continue
+        seen.add(name)
+        for takeoff in _takeoffs(survey, name):
+            if any(h in survey.heads and survey.heads[h].kind == "pendent" for h in takeoff.heads):
+                return True
+            stack += takeoff.child_runs
+    return False
+
+
+def _beyond(survey: Survey, takeoff: Takeoff, spill: float) -> float:
+    own = sum(_water(survey, piece, spill) for piece in survey.takeoff_pieces.get(takeoff.id, []))
+    return own + sum(_whole(survey, name, spill) for name in takeoff.child_runs)
+
+
+def _whole(survey: Survey, run: str, spill: float) -> float:
+    """Litres below ``spill`` in a run and everything that leaves it."""
+    stack, seen, litres = [run], set(), 0.0
+    while stack:
+        name = stack.pop()
+        if name in seen:
+            continue
+        seen.add(name)
+        litres += sum(_water(survey, piece, spill) for piece in survey.run_pieces.get(name, []))
+        for takeoff in _takeoffs(survey, name):
+            litres += sum(_water(survey, piece, spill) for piece in survey.takeoff_pieces.get(takeoff.id, []))
+            stack += takeoff.child_runs
+    return litres
+
+
+def _water(
+    survey: Survey,
+    piece: Piece,
+    spill: float,
+    line: Line | None = None,
+    stations: tuple[float, float] | None = None,
+) -> float:
+    """Litres in the part of a piece below ``spill`` (and between two stations), by its bore.
+
+    What stands at a head (drop, sprig, barrel, hose) is emptied there.
+    """
+    if piece.kind not in ("run", "arm", "nipple"):
+        return 0.0
+    low, high = 0.0, 1.0
+    if line is not None and stations is not None:
+        (s, _), (t, _) = (line.nearest(*end[:2]) for end in (piece.start, piece.end))
+        if abs(t - s) > TOLERANCE_MM:
+            cuts = sorted((x - s) / (t - s) for x in stations)
+            low, high = max(low, cuts[0]), min(high, cuts[1])
+        elif not stations[0] - TOLERANCE_MM <= s <= stations[1] + TOLERANCE_MM:
+            return 0.0
+    za, zb = piece.start[2], piece.end[2]
+    if abs(zb - za) > TOLERANCE_MM:
+        at_spill = (spill - za) / (zb - za)
+        low, high = (low, min(high, at_spill)) if zb > za else (max(low, at_spill), high)
+    elif min(za, zb) >= spill - TOLERANCE_MM:
+        return 0.0
+    try:
+        bore = float(survey.tables.bore(piece.dn))
+    except ValueError:
+        return 0.0  # the rule sizes names it
+    return max(high - low, 0.0) * dist(piece.start, piece.end) * pi / 4.0 * bore**2 / 1e6
+
+
+def _height(line: Line, station: float) -> float:
+    """Elevation of the line at a station, the higher one at an upright, mm."""
+    return line.levels(station)[1] + line.rise(station)

@@ -7,24 +7,29 @@ from math import dist
 from typing import TYPE_CHECKING
 
 from router.check.arms import hangers_needed
-from router.check.drains import drains_needed
+from router.check.drains import low_sections
+from router.check.money import price_of
 from router.route.model import Counts, Term
 
 if TYPE_CHECKING:
     from router.check.network import Network
     from router.check.survey import Survey
+    from router.scenario.model import Weights
 
 UNITS: dict[str, str] = {
     "unserved": "heads",
     "fitting": "fittings",
     "level_change": "changes",
     "drain": "drains",
+    "large_drain": "drains",
+    "wet_drain": "drains",
     "hanger": "hangers",
     "pipe": "m",
     "moved": "mm",
     "style": "styles",
     "reducer": "reducers",
     "hose": "hoses",
+    "price": "currency",
 }
 """Every term of the objective, in order, and its unit."""
 
@@ -55,6 +60,8 @@ def recount(survey: Survey, net: Network) -> Counts:
         if piece.kind not in NOT_PIPE:
             pipe[piece.dn] = pipe.get(piece.dn, 0.0) + dist(piece.start, piece.end) / 1000.0
     served = len(served_heads(survey))
+    lows = low_sections(survey)
+    hangers = sum(hangers_needed(survey, net, takeoff) for takeoff in survey.takeoffs.values())
     return Counts(
         heads=len(survey.heads),
         served=served,
@@ -63,8 +70,11 @@ def recount(survey: Survey, net: Network) -> Counts:
         takeoff_fittings=at_heads,
         reducers=reducers,
         level_changes=sum(len(built.level_changes) for built in survey.built.values()),
-        drains=drains_needed(survey),
-        arm_hangers=sum(hangers_needed(survey, net, takeoff) for takeoff in survey.takeoffs.values()),
+        drains=sum(low.counts_as in ("drain", "large_drain") for low in lows),
+        large_drains=sum(low.counts_as == "large_drain" for low in lows),
+        wet_drains=sum(low.counts_as == "wet_drain" for low in lows),
+        price=price_of(survey, lows, hangers),
+        arm_hangers=hangers,
         hoses=hose_count(survey),
         styles=dict(
             sorted(Counter(takeoff.style for takeoff in survey.takeoffs.values() if takeoff.heads).items())
@@ -91,13 +101,26 @@ def amounts(survey: Survey, counts: Counts) -> dict[str, float]:
         "fitting": counts.fittings_counted,
         "level_change": counts.level_changes,
         "drain": counts.drains,
+        "large_drain": counts.large_drains,
+        "wet_drain": counts.wet_drains,
         "hanger": counts.arm_hangers,
         "pipe": counts.pipe_total_m,
         "moved": moved,
         "style": sum(len(found) for found in styles.values()),
         "reducer": counts.reducers,
         "hose": counts.hoses,
+        "price": counts.price,
     }
+
+
+def weights_in_force(survey: Survey) -> Weights:
+    """Return the scenario's weights, or those by which only the price counts if its table says so."""
+    weights, prices = survey.scenario.weights, survey.scenario.prices
+    if prices is None or not prices.as_objective:
+        return weights
+    kept = ("unserved", "moved", "style")
+    update = {name: 0.0 for name in UNITS if name not in kept}
+    return weights.model_copy(update=update | {"price": weights.price or 100.0})
 
 
 def terms(survey: Survey, counts: Counts) -> list[Term]:
@@ -106,7 +129,7 @@ def terms(survey: Survey, counts: Counts) -> list[Term]:
     Where the scenario leaves the weight of an unserved head open, the route's
     own is taken: the rule ``objective`` judges it.
     """
-    weights = survey.scenario.weights
+    weights = weights_in_force(survey)
     written = {term.name: term.weight for term in survey.route.objective.terms}
     found: list[Term] = []
     for name, amount in amounts(survey, counts).items():

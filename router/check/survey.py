@@ -13,6 +13,7 @@ import numpy as np
 from router.check.findings import TOLERANCE_MM
 from router.check.lines import Line, snapped_plan
 from router.check.vectors import Xyz, along, minus, opposite, unit
+from router.trade.joining import joining_for
 from router.trade.tables import Tables
 
 if TYPE_CHECKING:
@@ -104,9 +105,34 @@ class Survey:
         return found
 
     def joining(self, run_id: str) -> str:
-        """How a run's pipe is joined."""
+        """How a run's pipe is joined: its own method, else the system's for its size at its supply end."""
+        found = self._joinings.get(run_id)
+        if found is None:
+            run = self.runs.get(run_id)
+            own = run.joining if run is not None else None
+            built = self.built.get(run_id)
+            found = own or joining_for(self.system.joining, self._largest(run_id))
+            written = built.joining if built is not None else None
+            if own is None and written in self._joinings_from(run_id):
+                found = written
+            self._joinings[run_id] = found
+        return found
+
+    def _joinings_from(self, run_id: str) -> set[str]:
+        """How a run of its size or larger is joined: heads still to be served may ask for a larger one."""
+        least = self._largest(run_id)
+        return {joining_for(self.system.joining, dn) for dn in self.tables.sizes if dn >= least}
+
+    @cached_property
+    def _joinings(self) -> dict[str, str]:
+        return {}
+
+    def _largest(self, run_id: str) -> int:
+        """Given size of a run, else the largest of its pipes (sizes never grow downstream), DN."""
         run = self.runs.get(run_id)
-        return (run.joining if run is not None else None) or self.system.joining
+        if run is not None and run.size != "schedule":
+            return run.size
+        return max((piece.dn for piece in self.run_pieces.get(run_id, [])), default=self.rules.arm_size)
 
     def piece_joining(self, piece: Piece) -> str:
         """How a piece is joined: run pipe as its run, arms and nipples always threaded."""

@@ -7,6 +7,7 @@ from dataclasses import dataclass
 from typing import TYPE_CHECKING, Literal
 
 from router.deliver import draw_style as style
+from router.deliver.draw_hangers import hanger_on_plan, hanger_on_section
 from router.deliver.draw_symbols import draw_fitting, draw_head, draw_outlet, draw_unserved
 
 if TYPE_CHECKING:
@@ -19,7 +20,7 @@ if TYPE_CHECKING:
 LEGEND_WIDTH = 62.0
 ROW = 4.6
 FOOT = 44.0
-Form = Literal["pipe", "head", "fitting", "outlet", "area", "guide", "unserved", "trapped"]
+Form = Literal["pipe", "head", "fitting", "outlet", "area", "guide", "unserved", "trapped", "hanger"]
 
 
 @dataclass(frozen=True)
@@ -71,8 +72,14 @@ def legend_entries(scenario: Scenario, route: Route, sections: list[SectionData]
         entries.append(Entry("guide", "band", "lowest and highest level allowed"))
     if scenario.ceilings:
         entries.append(Entry("guide", "ceiling", "ceiling"))
-    if any(run.trapped for run in route.runs):
+    if any(low.counts_as for low in route.low_sections):
         entries.append(Entry("trapped", "", "trapped part, needs a drain"))
+    if route.hangers:
+        entries.append(Entry("hanger", "plan", "hanger, in plan"))
+    if sections and any(data.hangers for data in sections):
+        entries.append(Entry("hanger", "held", "hanger from the structure above"))
+        if any(h.structure is None for data in sections for h in data.hangers):
+            entries.append(Entry("hanger", "free", "hanger; structure above not given"))
     entries += [Entry("area", kind, kind) for kind in sorted({o.kind for o in scenario.obstructions})]
     if any(not box.on_run for data in sections for box in data.boxes):
         entries.append(Entry("area", "\0beside", "section: beside the run, met by arms"))
@@ -105,6 +112,10 @@ def _symbol(canvas: Canvas, at: Xy, entry: Entry) -> None:
         draw_outlet(canvas, at, entry.key, 0.55, "frame")
     elif entry.form == "unserved":
         draw_unserved(canvas, at, "frame")
+    elif entry.form == "hanger" and entry.key == "plan":
+        hanger_on_plan(canvas, at, "frame")
+    elif entry.form == "hanger":
+        hanger_on_section(canvas, (x, y + 1.4), (x, y - 1.4), held=entry.key == "held", layer="frame")
     elif entry.form == "trapped":
         canvas.polyline("frame", [(x - 4.5, y - 0.8), left, right, (x + 4.5, y - 0.8)], style.ORANGE, 0.5)
     elif entry.form == "guide":

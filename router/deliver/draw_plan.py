@@ -7,6 +7,7 @@ from typing import TYPE_CHECKING
 
 from router.deliver import draw_style as style
 from router.deliver.draw_canvas import text_width
+from router.deliver.draw_hangers import plan_hangers
 from router.deliver.draw_labels import Label
 from router.deliver.draw_symbols import R, draw_fitting, draw_head, draw_unserved
 from router.geometry.plan import PlanLine
@@ -46,6 +47,7 @@ class PlanView:
         self.lines()
         self.pieces()
         self.fittings()
+        plan_hangers(self.canvas, self.frame, self.route.hangers)
         self.heads()
         self.level_changes()
 

@@ -8,6 +8,7 @@ from typing import TYPE_CHECKING
 
 from router.deliver import draw_style as style
 from router.deliver.draw_frame import SectionFrame
+from router.deliver.draw_hangers import section_hangers
 from router.deliver.draw_labels import Label
 from router.deliver.draw_plan import change_text, clear_of, elevations_text
 from router.deliver.draw_section_data import band_of
@@ -28,6 +29,10 @@ TITLE_HEIGHT, STRIP = 9.0, 15.0
 MIN_WIDTH = 95.0
 MIN_LINE = 0.35
 STATION_PITCH = 2.5
+
+
+DRAIN_WORDS = {"drain": "drain", "large_drain": "two-valve drain", "wet_drain": "cap or valve"}
+"""What a low section needs, in short."""
 
 
 def label_room(data: SectionData) -> tuple[float, float]:
@@ -244,7 +249,9 @@ class SectionView:
             self.placer.want(
                 Label(lines, at, style.SMALL_SIZE, (half, tall), bold=True, prefer=90.0, rank=0), self.bounds
             )
-        for first, last in data.result.trapped:
+        section_hangers(self.canvas, frame, data)
+        for low in data.lows:
+            first, last = low.stations or (0.0, data.result.built_to)
             p, q = (frame.paper(s, data.z(self._level_at(s), s)) for s in (first, last))
             y = max(p[1], q[1]) + 2.0
             self.canvas.polyline(
@@ -253,7 +260,7 @@ class SectionView:
             where = ((p[0] + q[0]) / 2, y)
             self.placer.want(
                 Label(
-                    ("trapped: needs a drain",),
+                    (f"trapped {low.volume_l:.1f} l: {DRAIN_WORDS[low.counts_as or 'drain']}",),
                     where,
                     style.SMALL_SIZE,
                     (1, 0.5),

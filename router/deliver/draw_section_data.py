@@ -11,7 +11,7 @@ import shapely
 from router.geometry.plan import PlanLine
 
 if TYPE_CHECKING:
-    from router.route.model import Fitting, HeadResult, Piece, Route, RunResult, Takeoff
+    from router.route.model import Fitting, Hanger, HeadResult, LowSection, Piece, Route, RunResult, Takeoff
     from router.scenario.model import Head, Run, Scenario
 
 NEAR = 120.0
@@ -59,6 +59,8 @@ class SectionData:
     fittings: dict[str, list[Fitting]] = field(default_factory=dict)
     heads: list[SectionHead] = field(default_factory=list)
     boxes: list[ObstructionBox] = field(default_factory=list)
+    lows: list[LowSection] = field(default_factory=list)
+    hangers: list[Hanger] = field(default_factory=list)
     ceilings: list[tuple[str, float, float, float]] = field(default_factory=list)
     stations: tuple[float, float] = (0.0, 0.0)
     elevations: tuple[float, float] = (0.0, 0.0)
@@ -177,6 +179,12 @@ def section_data(scenario: Scenario, route: Route) -> list[SectionData]:
                 by_run[run_id].fittings.setdefault(fitting.owner, []).append(fitting)
         elif fitting.owner in by_run:
             by_run[fitting.owner].run_fittings.append(fitting)
+    for low in route.low_sections:
+        if low.run in by_run and low.counts_as is not None:
+            by_run[low.run].lows.append(low)
+    for hanger in route.hangers:
+        if hanger.run in by_run and hanger.kind == "run":
+            by_run[hanger.run].hangers.append(hanger)
     for head in scenario.heads:
         result = heads.get(head.id)
         served_by = takeoffs.get(result.takeoff) if result is not None and result.takeoff else None

@@ -81,6 +81,7 @@ FITTING_WORDS = {
     "cap": "cap",
     "plug": "plug",
     "reducer": "reducer",
+    "reducing_coupling": "reducing coupling",
 }
 HEAD_WORDS = {"pendent": "pendent head", "upright": "upright head", "sidewall": "sidewall head"}
 

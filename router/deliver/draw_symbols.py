@@ -70,6 +70,8 @@ def draw_fitting(canvas: Canvas, at: Xy, kind: str, layer: str = "fittings") -> 
     elif kind == "outlet":
         canvas.circle(layer, at, F, paper, ink, 0.3)
         canvas.circle(layer, at, F * 0.3, ink, ink, 0.1)
+    elif kind == "reducing_coupling":
+        canvas.polygon(layer, _ring(at, F * 1.2, (270, 30, 150)), paper, ink, 0.25)
     elif kind == "reducer":
         canvas.polygon(layer, _ring(at, F * 0.95, (270, 30, 150)), ink, ink, 0.1)
     else:

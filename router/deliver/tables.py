@@ -17,7 +17,7 @@ if TYPE_CHECKING:
 
     from router.check import Finding, RuleInForce, Verdict
     from router.route.model import HeadResult, Route, Xyz
-    from router.scenario.model import Scenario
+    from router.scenario.model import Scenario, System
 
 _STATUS = {
     "optimal": "optimal: no choice among the candidates costs less",
@@ -85,7 +85,7 @@ def scenario_table(scenario: Scenario) -> Table:
         (
             "system",
             f"{system.kind}, {system.water} water, {'heated' if system.heated else 'not heated'}, "
-            f"{system.hazard} hazard, {plain(system.joining)}, {system.standard} pipe",
+            f"{system.hazard} hazard, {_joining(system)}, {system.standard} pipe",
         ),
         ("heads", f"{_by_kind(heads)}; inlets at {_span(low, high)} mm"),
         ("runs", f"{_by_kind(runs)}; {sum(1 for run in scenario.runs if run.supply is None)} without supply"),
@@ -146,14 +146,16 @@ def route_table(
         ("fittings per head", f"{counts.fittings_per_head:.2f}"),
         ("reducers", str(counts.reducers)),
         ("level changes", str(counts.level_changes)),
-        ("drains", str(counts.drains)),
-        ("arm hangers", str(counts.arm_hangers)),
+        ("drains", _drains(route)),
+        ("hangers", _hangers(route)),
         ("pipe", f"{counts.pipe_total_m:,.1f} m{': ' if pipe else ''}{pipe}"),
         ("status", _STATUS[route.status]),
         ("objective", f"{value.value:,.0f} points, bound {value.bound:,.0f}, {gap}"),
         ("made up of", costs or "nothing"),
         ("referee", f"{judged}, {near} within 3 mm of a limit"),
     ]
+    if scenario.prices is not None:
+        rows.insert(-4, ("price", f"{counts.price:,.2f} {scenario.prices.currency}, labour included"))
     if counts.hoses:
         rows.insert(5, ("hoses", str(counts.hoses)))
     if seconds:
@@ -251,6 +253,33 @@ def _fittings(kind: str, number: int) -> str:
     if kind.startswith("elbow") and number != 1:
         return f"{number} {word.replace('elbow', 'elbows', 1)}"
     return f"{number} {'cross' if kind == 'cross' and number == 1 else word}{'' if number == 1 else 's'}"
+
+
+def _joining(system: System) -> str:
+    if isinstance(system.joining, str):
+        return plain(system.joining)
+    parts = []
+    for part in system.joining:
+        upto = "above" if part.up_to is None else f"to {label(part.up_to, system.standard)}"
+        parts.append(f"{plain(part.joining)} {upto}")
+    return ", ".join(parts)
+
+
+def _drains(route: Route) -> str:
+    """Say how many drains there are, and of each where, how much water it is for and what it is."""
+    lows = [low for low in route.low_sections if low.counts_as is not None]
+    parts = [f"{low.run} at ({_place(low.lowest)}) mm, {low.volume_l:.1f} l: {low.text}" for low in lows]
+    return f"{len(lows)}{': ' if lows else ''}{'; '.join(parts)}"
+
+
+def _hangers(route: Route) -> str:
+    arms = route.counts.arm_hangers
+    on_arms = f"{arms} of arms that are longer than may hang free"
+    if not route.hangers:
+        return on_arms
+    kinds = Counter(hanger.kind for hanger in route.hangers)
+    sprigs = f", {counted(kinds['sprig_restraint'], 'sprig restraint')}" if kinds["sprig_restraint"] else ""
+    return f"{kinds['run'] + kinds['arm']}: {kinds['run']} of runs, {on_arms}{sprigs}"
 
 
 def _by_kind(counts: Counter[str], *, total: bool = True) -> str:

@@ -6,6 +6,7 @@ from collections import defaultdict
 from typing import TYPE_CHECKING
 
 import numpy as np
+import shapely
 
 from router.infer.fittings import angle
 from router.infer.joints import NodeFittings
@@ -21,6 +22,7 @@ from router.route.model import (
     Side,
     Takeoff,
 )
+from router.trade.hangers import HIGH_PRESSURE_BAR
 
 if TYPE_CHECKING:
     from router.geometry.solids import Solids
@@ -44,7 +46,6 @@ class Builder(NodeFittings):
         self.raised = Raised(scenario, tables, solids)
         self.takeoffs: list[Takeoff] = []
         self.runs: dict[str, RunResult] = {}
-        self.drains = 0
         self.wet = self.reached()
 
     # -- pieces -----------------------------------------------------------------------------
@@ -107,7 +108,6 @@ class Builder(NodeFittings):
         corners = [(p.station, p.level + line.pitch * p.station) for p in profile]
         dry = self.scenario.system.kind in DRAINABLE
         low = trapped(corners) if dry else []
-        self.drains += len(low)
         supply = profile[0].level
         self.runs[name] = RunResult(
             id=name,
@@ -117,13 +117,9 @@ class Builder(NodeFittings):
             built_to=round(built_to, 3),
             level_changes=changes,
             takeoffs=[t.id for t in made],
+            joining=line.joining,
             trapped=low,
         )
-        feeder = next((t for t in self.takeoffs if name in t.child_runs), None)
-        if feeder is not None and dry:
-            over = self.places.lines[feeder.run]
-            if supply < feeder.level + over.pitch * feeder.station - 0.1:
-                self.drains += 1
 
     def _profile(
         self, raw: RawRun, ids: dict[int, str], built_to: float
@@ -292,9 +288,8 @@ class Builder(NodeFittings):
             return 0.0
 
     def _hangers(self, raw: RawTakeoff) -> int:
-        limit = self.scenario.rules.arm_unsupported
-        limit = self.tables.arm_unsupported() if limit is None else limit
         count = 0
+        by_name = {head.id: head for _, head in raw.heads}
         nodes = {head.id: node for node, head in raw.heads}
         for name, way in ways(self.drawing, raw, self.slack).items():
             if nodes[name] not in self.wet or name in self.assigned.short:
@@ -304,8 +299,20 @@ class Builder(NodeFittings):
                 v = self.drawing.at[step[2]] - self.drawing.at[step[1]]
                 if self._piece_kind(raw, step) not in ("hose", "barrel"):
                     flat += float(np.hypot(v[0], v[1]))
-            count += flat > limit + 0.1
+            count += flat > self._unsupported(by_name[name]) + 0.1
         return count
+
+    def _unsupported(self, head: Head) -> float:
+        """Longest arm to a head without a hanger, mm: shorter over 100 psi for a pendent below a ceiling."""
+        given = self.scenario.rules.arm_unsupported
+        if given is not None:
+            return given
+        high = (self.scenario.system.pressure or 0.0) > HIGH_PRESSURE_BAR and head.kind == "pendent"
+        ceilings = self.scenario.ceilings
+        below = not ceilings or any(
+            shapely.Polygon(c.polygon).covers(shapely.Point(head.at[:2])) for c in ceilings
+        )
+        return self.tables.arm_unsupported(high and below)
 
     # -- the rest ---------------------------------------------------------------------------
 

@@ -16,7 +16,9 @@ from router.infer.places import Places
 from router.infer.raised import solids_of
 from router.infer.remarks import Remark, Remarks
 from router.infer.spacing import Spacing
+from router.route.low_sections import LowSections
 from router.route.model import Objective, Proof, Route
+from router.route.pricing import price_of_parts
 from router.route.totals import count, prices_of, terms_of
 from router.scenario.write import scenario_text
 from router.trade.tables import Tables
@@ -72,7 +74,7 @@ def infer_route(
         if segment.dn not in tables.sizes:
             said = f"DN{segment.dn} is no size of pipe here" if segment.dn else "no size is given"
             remarks.add("size", segment.id, f"{segment.id}: {said}", segment.a)
-    lines = run_lines(scenario)
+    lines = run_lines(scenario, segments)
     drawing = meets.join(segments, tolerance, remarks, manner)
     assigned = assign.assign(drawing, scenario, lines, tolerance, remarks)
     grown = trees.grow(drawing, assigned, lines, tolerance, remarks)
@@ -102,7 +104,9 @@ def _route(builder: Builder, scenario: Scenario) -> Route:
     fittings = [builder.shop.finish_joint(joint) for joint in builder.shop.joints]
     takeoffs = builder.finish_takeoffs()
     runs = [builder.runs[run.id] for run in scenario.runs if run.id in builder.runs]
-    counts = count(heads, takeoffs, runs, pieces, fittings, builder.drains)
+    low = LowSections(scenario, builder.shop.tables, runs, takeoffs, pieces).find()
+    price = price_of_parts(scenario, pieces, fittings, takeoffs, low)
+    counts = count(heads, takeoffs, runs, pieces, fittings, low, price)
     terms = terms_of(counts, takeoffs, runs, scenario, prices_of(scenario))
     value = round(sum(term.cost for term in terms), 3)
     return Route(
@@ -117,5 +121,6 @@ def _route(builder: Builder, scenario: Scenario) -> Route:
         runs=runs,
         pieces=pieces,
         fittings=fittings,
+        low_sections=low,
         versions={"branch-drop-router": router.__version__, "python": platform.python_version()},
     )

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections import Counter, defaultdict
+from collections import defaultdict
 from typing import TYPE_CHECKING
 
 import networkx as nx
@@ -45,9 +45,6 @@ class NodeFittings:
         self.owner_of = self._owners()
         self.joints: dict[int, Joint | None] = {}
         self.outlets: dict[tuple[int, int], Joint] = {}
-        starts = Counter(n for run in self.trees.runs.values() for n in set(run.station))
-        self.on_two_runs = {n for n, count in starts.items() if count > 1}
-        """Where a child run goes on from its parent's end: no fitting in a route of this project."""
         self.dry = {n for n, h in self.assigned.head_at.items() if h.dry}
 
     # -- who owns what ----------------------------------------------------------------------
@@ -173,11 +170,7 @@ class NodeFittings:
             if elbow is not None and sum(self._barrel(p) for p in pipes) == 1:
                 return "tee"
             if elbow is None and pipes[0].dn != pipes[1].dn:
-                if node in self.on_two_runs:
-                    text = f"DN{pipes[0].dn} and DN{pipes[1].dn} of two runs in line: not counted"
-                    self.remarks.add("fitting", pipes[0].segment.id, text, self.drawing.xyz(node))
-                    return None
-                return "reducer"
+                return "reducing_coupling"
             return elbow
         at = self.drawing.xyz(node)
         if in_line(ways_out, [p.dn for p in pipes]) is None:

@@ -9,10 +9,14 @@ import numpy as np
 
 from router.geometry.plan import PlanLine
 from router.profiles.frame import pitch_of
+from router.trade.joining import joining_for
 from router.trade.tables import Tables
 
 if TYPE_CHECKING:
+    from collections.abc import Sequence
+
     from router.infer.meets import Vector
+    from router.readers.segments import Segment
     from router.scenario.model import Run, Scenario
 
 BAND_MM = 300.0
@@ -64,8 +68,25 @@ class RunLine:
         return min(inner, key=lambda s: abs(s - station), default=None)
 
 
-def run_lines(scenario: Scenario) -> dict[str, RunLine]:
-    """Make the lines of all runs, in the scenario's order."""
+ON_LINE_MM = 60.0
+"""A drawn pipe of which both ends are this near to a run in plan counts for its size."""
+
+
+def _largest(plan: PlanLine, segments: Sequence[Segment]) -> int:
+    near = [
+        s.dn
+        for s in segments
+        if s.role != "hose" and all(plan.nearest(end[:2])[1] <= ON_LINE_MM for end in (s.a, s.b))
+    ]
+    return max(near, default=0)
+
+
+def run_lines(scenario: Scenario, segments: Sequence[Segment]) -> dict[str, RunLine]:
+    """Make the lines of all runs, in the scenario's order.
+
+    ``segments``: the drawing, which tells the largest size of each run where
+    the system's joining depends on it.
+    """
     tables = Tables(scenario.system.standard, scenario.rules.tables)
     runs = {run.id: run for run in scenario.runs}
     made = {}
@@ -83,7 +104,7 @@ def run_lines(scenario: Scenario) -> dict[str, RunLine]:
             run=run,
             plan=PlanLine(points),
             pitch=pitch_of(run, scenario.system, tables),
-            joining=run.joining or scenario.system.joining,
+            joining=run.joining or joining_for(scenario.system.joining, _largest(PlanLine(points), segments)),
             parent=parent.id if parent is not None else None,
             parent_station=station,
         )

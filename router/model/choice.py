@@ -18,7 +18,7 @@ from router.model.variables import RunVariables, Stay, make_variables
 if TYPE_CHECKING:
     from collections.abc import Mapping, Sequence
 
-    from router.profiles.graph import IntArray, Prices, RunGraph
+    from router.profiles.graph import IntArray, LongLow, Prices, RunGraph
 
 Element = tuple[Literal["arc", "stay"], int, int]
 """(kind, run, index of the arc or of the stay)."""
@@ -62,6 +62,8 @@ class Choice:
         Cost of every arc of each run without child tables, thousandths of a point.
     prices
         Weights.
+    long_lows
+        Of dry runs, the descents that may need the large drain.
     """
 
     def __init__(
@@ -72,7 +74,9 @@ class Choice:
         heads: dict[int, list[int]],
         costs: Mapping[int, Sequence[int] | IntArray],
         prices: Prices,
+        long_lows: Mapping[int, Sequence[LongLow]] | None = None,
     ) -> None:
+        self.long_lows = long_lows or {}
         self.model = cp_model.CpModel()
         self.prices, self.parents, self.heads, self.costs = prices, parents, heads, costs
         self.runs = {r: make_variables(self.model, graphs[r], kept[r], prices) for r in graphs}
@@ -91,12 +95,18 @@ class Choice:
     def _add_objective(self) -> None:
         terms: list[cp_model.LinearExprT] = []
         prices = self.prices
-        drain = prices.whole(prices.drain)
         for r, v in self.runs.items():
+            drain = prices.due(v.graph.wet)
             terms += [int(self.costs[r][k]) * v.arc[k] for k in v.kept]
             terms += [stay.cost * literal for stay, literal in zip(v.stays, v.stay, strict=True)]
             if v.flags > 1:
-                terms += [drain * v.lane[k, 0] for k in v.kept if v.graph.arcs[k].lb < v.graph.arcs[k].la]
+                terms += [
+                    drain * lane
+                    for (k, flag), lane in v.lane.items()
+                    if v.graph.flag_move(v.graph.arcs[k], flag)[1]
+                ]
+            large = rules.large_drains(self.model, v, self.long_lows.get(r, ()))
+            terms += [prices.due_large() * due for due in large]
             terms += [prices.whole(prices.style) * used for used in v.style.values()]
             terms += [prices.whole(prices.unserved) * v.unserved[item] for item in self.heads[r]]
             terms += [

@@ -5,10 +5,13 @@ from __future__ import annotations
 from collections import defaultdict
 from typing import TYPE_CHECKING
 
-from router.model.variables import RunVariables, landing_flag
-
 if TYPE_CHECKING:
+    from collections.abc import Sequence
+
     from ortools.sat.python import cp_model
+
+    from router.model.variables import RunVariables
+    from router.profiles.graph import LongLow
 
 
 def profile_is_a_path(model: cp_model.CpModel, v: RunVariables) -> None:
@@ -22,7 +25,7 @@ def profile_is_a_path(model: cp_model.CpModel, v: RunVariables) -> None:
         for flag in range(v.flags):
             out[v.graph.starts[k], arc.la, flag].append(v.lane[k, flag])
             if not arc.ends:
-                landing = landing_flag(v.graph, arc.la, arc.lb, flag)
+                landing, _ = v.graph.flag_move(arc, flag)
                 into[v.graph.goes[k], arc.lb, landing].append(v.lane[k, flag])
         if v.flags > 1:
             model.add(sum(v.lane[k, f] for f in range(v.flags)) == v.arc[k])
@@ -48,6 +51,23 @@ def child_starts_where_fed(model: cp_model.CpModel, parent: RunVariables, child:
         for run, level in parent.graph.arcs[k].feeds:
             if run == child.graph.run and level not in child.start:
                 model.add(parent.arc[k] == 0)
+
+
+def large_drains(model: cp_model.CpModel, v: RunVariables, lows: Sequence[LongLow]) -> list[cp_model.IntVar]:
+    """Give a literal for each long low section: due if its descent is taken and nothing leaves it in time.
+
+    On a level run descents in a row share a section: only the first one counts.
+    """
+    due = []
+    kept = set(v.kept)
+    for low in lows:
+        if low.arc not in kept:
+            continue
+        literal = model.new_bool_var(f"r{v.graph.run}_large_drain_{low.arc}")
+        ways = [v.arc[k] for k in low.ways if k in kept]
+        model.add(literal >= v.lane[low.arc, 0] - sum(ways))
+        due.append(literal)
+    return due
 
 
 def styles_in_use(model: cp_model.CpModel, v: RunVariables) -> None:

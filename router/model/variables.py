@@ -57,13 +57,6 @@ class RunVariables:
         return [self.arc[k] for k in self.kept if (child, level) in self.graph.arcs[k].feeds]
 
 
-def landing_flag(graph: RunGraph, la: int, lb: int, flag: int) -> int:
-    """Trapped flag after going from level ``la`` to ``lb``: set by a descent, cleared by a rise."""
-    if not graph.traps or la == lb:
-        return flag
-    return 0 if lb > la else 1
-
-
 def make_variables(model: cp_model.CpModel, graph: RunGraph, kept: list[int], prices: Prices) -> RunVariables:
     """Create and name all variables of a run.
 
@@ -73,7 +66,7 @@ def make_variables(model: cp_model.CpModel, graph: RunGraph, kept: list[int], pr
     v = RunVariables(graph, kept)
     name = f"r{graph.run}"
     touched: dict[int, set[int]] = defaultdict(set)
-    pipe = prices.pipe_costs(graph.positions)
+    pipe = graph.pipe_costs(prices)
     for level, amount in enumerate(graph.source):
         if amount >= 0:
             v.start[level] = model.new_bool_var(f"{name}_start_{level}")

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
-from itertools import permutations
+from itertools import pairwise, permutations
 from typing import TYPE_CHECKING
 
 import numpy as np
@@ -37,9 +37,11 @@ def ticks(low: float, high: float) -> tuple[int, int]:
     return int(np.floor(low * 1000 + 5)), int(np.ceil(high * 1000 - 5))
 
 
-def amounts(fitting: float = 0, level_change: float = 0, pipe: float = 0, drain: float = 0) -> Amounts:
+def amounts(
+    fitting: float = 0, level_change: float = 0, pipe: float = 0, drain: float = 0, price: float = 0
+) -> Amounts:
     """Amounts of an arc of the run itself."""
-    return (fitting, level_change, drain, 0.0, pipe, 0.0, 0.0)
+    return (fitting, level_change, drain, 0.0, pipe, 0.0, 0.0, 0.0, 0.0, price)
 
 
 def drains_of(frame: RunFrame, la: int, lb: int) -> int:
@@ -48,7 +50,7 @@ def drains_of(frame: RunFrame, la: int, lb: int) -> int:
     On a pitched run every descent has a low point of its own at its foot; on a
     level one, descents in a row share one (the graph's trapped flag counts it).
     """
-    return int(frame.traps and frame.pitch > 0 and lb < la)
+    return int(frame.dry and frame.pitch > 0 and lb < la)
 
 
 def bend_kind(turn: float) -> str:
@@ -100,6 +102,37 @@ def bend_arcs(
                 change = Change(90, at, at, True, "elbow_90")
                 carried = amounts(2, 1, 2 * square + rise, drains_of(frame, la, lb))
                 arcs.append(Arc("bend", a, b, la, lb, carried, ref=change))
+    return arcs, taken
+
+
+def coupling_half(frame: RunFrame, before: int, after: int) -> float:
+    """Stations that a reducing coupling needs to either side of its centre, mm."""
+    take_out = frame.makeup.tables.take_out(
+        "reducing_coupling", "run", before, after, joining=frame.elbow_joining
+    )
+    return frame.makeup.half(take_out, before, frame.elbow_joining) + frame.given_excess(before)
+
+
+def coupling_arcs(frame: RunFrame, blocked: Blocked) -> tuple[list[Arc], list[tuple[float, float]]]:
+    """Arcs through each change of size of an uncut run, and the stations that its coupling takes.
+
+    A run that is cut at its fittings changes its size in them, by reducing
+    tees; an uncut one has a piece of its own for it.
+    """
+    arcs: list[Arc] = []
+    taken: list[tuple[float, float]] = []
+    if not frame.uncut:
+        return arcs, taken
+    for before, after in pairwise(frame.stretches):
+        if before.dn == after.dn:
+            continue
+        at, half = after.start, coupling_half(frame, before.dn, after.dn)
+        a, b = ticks(at - half, at + half)
+        taken.append((at - half, at + half))
+        change = Change(0, at, at, False, "reducing_coupling")
+        for level in range(len(frame.levels)):
+            if blocked.clear(level, at - half, at + half):
+                arcs.append(Arc("coupling", a, b, level, level, amounts(1, 0, 2 * half), ref=change))
     return arcs, taken
 
 

@@ -61,7 +61,11 @@ class MakeUp:
 
 @dataclass
 class RunFrame:
-    """One run, ready for candidates. ``pitch`` is mm per mm; levels in mm, ascending."""
+    """One run, ready for candidates. ``pitch`` is mm per mm; levels in mm, ascending.
+
+    ``dry``: of a dry or preaction system, whose low sections need a drain each.
+    ``pendents_below``: a pendent head hangs on it or on a run that it feeds.
+    """
 
     index: int
     run: Run
@@ -70,13 +74,15 @@ class RunFrame:
     pitch: float
     band: tuple[float, float]
     makeup: MakeUp
-    traps: bool
+    dry: bool
     stretches: list[Stretch] = field(default_factory=list)
     levels: FloatArray = field(default_factory=lambda: np.zeros(0))
     parent: int | None = None
     parent_station: float = 0.0
     children: list[int] = field(default_factory=list)
     heads: list[int] = field(default_factory=list)
+    pendents_below: bool = False
+    over_100_psi: bool = False
 
     @property
     def uncut(self) -> bool:

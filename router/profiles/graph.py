@@ -13,15 +13,27 @@ from typing import Literal
 import numpy as np
 from numpy.typing import NDArray
 
-TERMS = ("fitting", "level_change", "drain", "hanger", "pipe", "reducer", "hose")
-"""Amounts that an arc carries; ``pipe`` in mm, the others are counts."""
+TERMS = (
+    "fitting",
+    "level_change",
+    "drain",
+    "hanger",
+    "pipe",
+    "reducer",
+    "hose",
+    "large_drain",
+    "wet_drain",
+    "price",
+)
+"""Amounts that an arc carries; ``pipe`` in mm, ``price`` in currency, the others are counts."""
 POINT = 1000
 """Costs are whole numbers: thousandths of a point."""
 NEVER = 1 << 60
 """Cost of what cannot be."""
 
-ArcKind = Literal["takeoff", "offset", "bend", "start"]
-Amounts = tuple[float, float, float, float, float, float, float]
+ArcKind = Literal["takeoff", "offset", "bend", "coupling", "start"]
+Amounts = tuple[float, ...]
+"""In the order of :data:`TERMS`."""
 IntArray = NDArray[np.int64]
 
 
@@ -32,6 +44,8 @@ class Arc:
     ``a``/``b``: micrometres; ``la``/``lb``: level indices. ``items``: what it
     serves (indices of the run's items). ``ends``: the run stops here. ``feeds``:
     (child run, its level) pairs. ``style`` is empty but for heads' takeoffs.
+    ``empties``: once a pendent head that it leads to is taken off, water leaves
+    the wet run's low section that it is on.
     """
 
     kind: ArcKind
@@ -45,6 +59,80 @@ class Arc:
     style: str = ""
     ends: bool = False
     ref: object = None
+    empties: bool = False
+
+
+@dataclass(frozen=True)
+class Prices:
+    """Weights of the objective in points; ``unserved`` per head, ``pipe`` per metre.
+
+    ``price`` is points per unit of currency; the prices of drains are in it.
+    """
+
+    unserved: float
+    fitting: float
+    level_change: float
+    drain: float
+    hanger: float
+    pipe: float
+    reducer: float
+    hose: float
+    moved: float
+    style: float
+    large_drain: float = 0.0
+    wet_drain: float = 0.0
+    price: float = 0.0
+    drain_price: float = 0.0
+    large_drain_price: float = 0.0
+    wet_drain_price: float = 0.0
+
+    def due(self, wet: bool) -> int:
+        """Cost of a drain that a profile's past makes fall due, thousandths of a point."""
+        own = self.wet_drain if wet else self.drain
+        return self.whole(own + self.price * (self.wet_drain_price if wet else self.drain_price))
+
+    def due_large(self) -> int:
+        """Cost of the large drain on top of the small one, thousandths of a point."""
+        return self.whole(self.large_drain + self.price * self.large_drain_price)
+
+    def vector(self) -> NDArray[np.float64]:
+        """Weights of :data:`TERMS`, pipe per mm."""
+        return np.array(
+            [
+                self.fitting,
+                self.level_change,
+                self.drain,
+                self.hanger,
+                self.pipe / 1000.0,
+                self.reducer,
+                self.hose,
+                self.large_drain,
+                self.wet_drain,
+                self.price,
+            ]
+        )
+
+    def cost(self, amounts: Amounts) -> int:
+        """Cost of an arc, thousandths of a point."""
+        return round(float(np.dot(self.vector(), amounts)) * POINT)
+
+    def whole(self, points: float) -> int:
+        """Points as thousandths."""
+        return round(points * POINT)
+
+
+@dataclass(frozen=True)
+class LongLow:
+    """A descent of a dry run whose low section holds too much for the small drain if it is long.
+
+    ``arc``: index of the descent. The large drain falls due unless the run ends
+    before ``until`` (micrometres) or leaves the low section by one of ``ways``
+    (indices of arcs that begin before it).
+    """
+
+    arc: int
+    until: int
+    ways: tuple[int, ...]
 
 
 @dataclass(frozen=True)
@@ -62,6 +150,10 @@ class RunGraph:
     ``positions``: ascending micrometres; ``level_ok[i, l]``: the run can lie at
     level ``l`` between positions i and i + 1; ``source[l]``: amount of
     ``moved`` in mm if the run starts at that level, negative if it may not.
+    ``traps``: whether the profile's past decides on drains: of a level dry run
+    descents in a row share one; a low section of a wet run (``wet``) needs one
+    where it ends without a pendent head on it. ``pipe_price``: price of run
+    pipe from the supply to each position, if there is a price table.
     """
 
     run: int
@@ -71,6 +163,8 @@ class RunGraph:
     items: list[Item]
     traps: bool
     source: NDArray[np.float64]
+    wet: bool = False
+    pipe_price: NDArray[np.float64] | None = None
     starts: list[int] = field(default_factory=list)
     goes: list[int] = field(default_factory=list)
 
@@ -79,54 +173,38 @@ class RunGraph:
         """Number of levels."""
         return len(self.source)
 
+    def flag_move(self, arc: Arc, flag: int) -> tuple[int, bool]:
+        """Return the trapped flag after an arc, and whether a drain falls due with it.
+
+        Dry: a descent sets the flag and its drain falls due, a rise clears it.
+        Wet: a descent sets it, a pendent head clears it; a drain falls due where
+        the run rises or ends while it is set.
+        """
+        if not self.traps:
+            return 0, False
+        if self.wet:
+            if arc.empties:
+                return 0, False
+            if arc.ends or arc.lb > arc.la:
+                return 0, flag == 1
+            return (1 if arc.lb < arc.la else flag), False
+        if arc.la == arc.lb:
+            return flag, False
+        return (0, False) if arc.lb > arc.la else (1, flag == 0)
+
+    def pipe_costs(self, prices: Prices) -> IntArray:
+        """Cost of run pipe from the supply to each position, thousandths of a point.
+
+        Rounded from the start, so that steps add up without drifting.
+        """
+        points = self.positions * (prices.pipe / 1000.0)
+        if self.pipe_price is not None:
+            points = points + self.pipe_price * (prices.price * POINT)
+        costs: IntArray = np.rint(points).astype(np.int64)
+        return costs
+
     def index_arcs(self) -> None:
         """Fill ``starts`` and ``goes``: position indices of every arc's two ends."""
         where = {int(p): i for i, p in enumerate(self.positions)}
         self.starts = [where[arc.a] for arc in self.arcs]
         self.goes = [-1 if arc.ends else where[arc.b] for arc in self.arcs]
-
-
-@dataclass(frozen=True)
-class Prices:
-    """Weights of the objective in points; ``unserved`` per head, ``pipe`` per metre."""
-
-    unserved: float
-    fitting: float
-    level_change: float
-    drain: float
-    hanger: float
-    pipe: float
-    reducer: float
-    hose: float
-    moved: float
-    style: float
-
-    def vector(self) -> NDArray[np.float64]:
-        """Weights of :data:`TERMS`, pipe per mm."""
-        return np.array(
-            [
-                self.fitting,
-                self.level_change,
-                self.drain,
-                self.hanger,
-                self.pipe / 1000.0,
-                self.reducer,
-                self.hose,
-            ]
-        )
-
-    def cost(self, amounts: Amounts) -> int:
-        """Cost of an arc, thousandths of a point."""
-        return round(float(np.dot(self.vector(), amounts)) * POINT)
-
-    def pipe_costs(self, positions: IntArray) -> IntArray:
-        """Cost of run pipe from the supply to each position (micrometres).
-
-        Rounded from the start, so that steps add up without drifting.
-        """
-        costs: IntArray = np.rint(positions * (self.pipe / 1000.0)).astype(np.int64)
-        return costs
-
-    def whole(self, points: float) -> int:
-        """Points as thousandths."""
-        return round(points * POINT)

@@ -24,9 +24,21 @@ Xyz = tuple[float, float, float]
 Side = Literal["left", "right", "top", "bottom", "end"]
 PieceKind = Literal["run", "nipple", "arm", "drop", "sprig", "barrel", "hose"]
 """``barrel``: a dry head's own barrel, ordered to length; neither it nor a hose counts as pipe."""
-FittingKind = Literal["tee", "cross", "elbow_90", "elbow_45", "elbow_odd", "outlet", "cap", "plug", "reducer", "reducing_coupling"]
+FittingKind = Literal[
+    "tee",
+    "cross",
+    "elbow_90",
+    "elbow_45",
+    "elbow_odd",
+    "outlet",
+    "cap",
+    "plug",
+    "reducer",
+    "reducing_coupling",
+]
 """``outlet``: a welded or mechanical outlet. ``reducer``: at a head's inlet; ``reducing_coupling``: in a
-run, where its size changes between two fittings (a concentric reducer where it is welded). ``elbow_odd``: a plan bend that is neither 45 nor 90."""
+run, where its size changes between two fittings (a concentric reducer where it is welded). ``elbow_odd``: a
+plan bend that is neither 45 nor 90."""
 
 
 class Record(BaseModel):
@@ -163,6 +175,8 @@ class RunResult(Record):
     built_to: float
     level_changes: list[LevelChange]
     takeoffs: list[str]
+    joining: str | None = None
+    """How its pipe is joined, where the system's joining depends on size."""
     trapped: list[tuple[float, float]] = Field(default_factory=list)
     """Station ranges that cannot drain back to the supply (dry and preaction)."""
 

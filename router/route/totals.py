@@ -6,22 +6,26 @@ from collections import Counter, defaultdict
 from typing import TYPE_CHECKING
 
 from router.profiles.graph import Prices
-from router.route.model import Counts, Fitting, HeadResult, Piece, RunResult, Takeoff, Term
+from router.route.model import Counts, Fitting, HeadResult, LowSection, Piece, RunResult, Takeoff, Term
+from router.trade.prices import PriceBook
 
 if TYPE_CHECKING:
-    from router.scenario.model import Scenario
+    from router.scenario.model import PriceTable, Scenario, Weights
 
 UNITS = {
     "unserved": "heads",
     "fitting": "fittings",
     "level_change": "changes",
     "drain": "drains",
+    "large_drain": "drains",
+    "wet_drain": "drains",
     "hanger": "hangers",
     "pipe": "m",
     "moved": "mm",
     "style": "styles",
     "reducer": "reducers",
     "hose": "hoses",
+    "price": "currency",
 }
 """Objective terms in their order, with the unit of the amount."""
 
@@ -33,7 +37,12 @@ def prices_of(scenario: Scenario) -> Prices:
     20,000 points for every head and run, which is above twenty fittings each.
     """
     w = scenario.weights
-    dearest = max(w.fitting, w.level_change, w.drain, w.hanger, w.hose, 50 * w.pipe, 1.0)
+    if scenario.prices is not None and scenario.prices.as_objective:
+        w = _by_price(w, scenario.prices)
+    dearest = max(w.fitting, w.level_change, w.drain + w.large_drain, w.hanger, w.hose, 50 * w.pipe, 1.0)
+    book = PriceBook.of(scenario.prices) if scenario.prices is not None else None
+    if book is not None:
+        dearest += w.price * book.dearest()
     unserved = w.unserved
     if unserved is None:
         unserved = 20.0 * dearest * (len(scenario.heads) + len(scenario.runs) + 5)
@@ -48,7 +57,36 @@ def prices_of(scenario: Scenario) -> Prices:
         hose=w.hose,
         moved=w.moved,
         style=w.style,
+        large_drain=w.large_drain,
+        wet_drain=w.wet_drain,
+        price=w.price,
+        drain_price=book.drain if book else 0.0,
+        large_drain_price=book.large_drain if book else 0.0,
+        wet_drain_price=book.wet_drain if book else 0.0,
     )
+
+
+def _by_price(w: Weights, prices: PriceTable) -> Weights:
+    """Return weights by which the least price wins; what has no price only breaks ties.
+
+    A point is a hundredth of the currency's unit, so that whole thousandths of
+    a point are fine enough.
+    """
+    none = {
+        name: 0.0
+        for name in (
+            "fitting",
+            "level_change",
+            "drain",
+            "large_drain",
+            "wet_drain",
+            "hanger",
+            "pipe",
+            "reducer",
+            "hose",
+        )
+    }
+    return w.model_copy(update={**none, "price": w.price or 100.0})
 
 
 def count(
@@ -57,9 +95,11 @@ def count(
     runs: list[RunResult],
     pieces: list[Piece],
     fittings: list[Fitting],
-    drains: int,
+    low_sections: list[LowSection],
+    price: float = 0.0,
 ) -> Counts:
-    """Totals of a route."""
+    """Totals of a route. ``price``: by the scenario's price table, in its currency."""
+    kinds_of_drain = Counter(s.counts_as for s in low_sections)
     served = sum(h.served for h in heads)
     kinds = Counter(f.kind for f in fittings)
     of_heads = {t.id for t in takeoffs if t.heads}
@@ -77,7 +117,10 @@ def count(
         takeoff_fittings=own,
         reducers=kinds["reducer"],
         level_changes=sum(len(r.level_changes) for r in runs),
-        drains=drains,
+        drains=kinds_of_drain["drain"] + kinds_of_drain["large_drain"],
+        large_drains=kinds_of_drain["large_drain"],
+        wet_drains=kinds_of_drain["wet_drain"],
+        price=round(price, 4),
         arm_hangers=sum(t.hangers for t in takeoffs),
         hoses=sum(t.style == "flexible_drop" for t in takeoffs),
         styles=dict(sorted(Counter(t.style for t in takeoffs if t.heads).items())),
@@ -98,12 +141,15 @@ def terms_of(
         "fitting": counts.fittings_counted,
         "level_change": counts.level_changes,
         "drain": counts.drains,
+        "large_drain": counts.large_drains,
+        "wet_drain": counts.wet_drains,
         "hanger": counts.arm_hangers,
         "pipe": counts.pipe_total_m,
         "moved": round(sum(abs(r.supply_level - nominal[r.id]) for r in runs), 3),
         "style": len(styles),
         "reducer": counts.reducers,
         "hose": counts.hoses,
+        "price": counts.price,
     }
     return [
         Term(

@@ -66,6 +66,18 @@ def head_numbers(view: View) -> Iterator[Fault]:
             )
 
 
+def head_exposed(view: View) -> Iterator[Fault]:
+    """Check that only a dry head asks for an exposed barrel, and for 0 or more of it."""
+    for i, head in enumerate(view.scenario.heads):
+        if head.exposed is None:
+            continue
+        place, item, value = ("heads", i, "exposed"), f"head {head.id}", number_text(head.exposed)
+        if not head.dry:
+            yield view.fault(place, item, value, "mm", "only a dry head has a barrel; this head is not dry")
+        elif head.exposed < 0:
+            yield view.fault(place, item, value, "mm", "0 or more expected")
+
+
 def head_place(view: View) -> Iterator[Fault]:
     """Check that no two inlets are in one place."""
     heads = view.scenario.heads
@@ -109,4 +121,4 @@ def head_in_obstruction(view: View) -> Iterator[Fault]:
                 )
 
 
-CHECKS = (head_run, head_facing, head_numbers, head_place, head_in_obstruction)
+CHECKS = (head_run, head_facing, head_numbers, head_exposed, head_place, head_in_obstruction)

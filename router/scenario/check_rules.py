@@ -12,7 +12,14 @@ from router.trade.tables import Tables
 if TYPE_CHECKING:
     from collections.abc import Iterator
 
-_POSITIVE = ("reach", "station_step", "arm_unsupported", "hose_bend_radius")
+_POSITIVE = (
+    "reach",
+    "station_step",
+    "arm_unsupported",
+    "hanger_spacing",
+    "hanger_to_end",
+    "hose_bend_radius",
+)
 _NOT_NEGATIVE = (
     "clearance",
     "piece_clearance",
@@ -22,7 +29,9 @@ _NOT_NEGATIVE = (
     "slide",
     "rise",
     "outlet_spacing",
+    "saw_cut",
 )
+_LISTS = ("hose_lengths", "stock_lengths")
 
 
 def system_pitch(view: View) -> Iterator[Fault]:
@@ -54,14 +63,14 @@ def rule_values(view: View) -> Iterator[Fault]:
             "deg",
             "0 to 45 expected",
         )
-    for k, value in enumerate(rules.hose_lengths or []):
-        if value <= 0:
-            place: Path = ("rules", "hose_lengths", k)
-            yield view.fault(place, "rules", number_text(value), "mm", "more than 0 expected")
-    if rules.hose_lengths == []:
-        yield view.fault(
-            ("rules", "hose_lengths"), "rules", "[]", "mm", "at least one length, or leave it out"
-        )
+    for name in _LISTS:
+        lengths = getattr(rules, name)
+        for k, value in enumerate(lengths or []):
+            if value <= 0:
+                place: Path = ("rules", name, k)
+                yield view.fault(place, "rules", number_text(value), "mm", "more than 0 expected")
+        if lengths == []:
+            yield view.fault(("rules", name), "rules", "[]", "mm", "at least one length, or leave it out")
     if rules.hose_max_bends is not None and rules.hose_max_bends < 0:
         yield view.fault(
             ("rules", "hose_max_bends"), "rules", str(rules.hose_max_bends), "bends", "0 or more expected"
@@ -77,7 +86,9 @@ def made_sizes(view: View) -> Iterator[Fault]:
     sizes += [
         (("heads", i, "thread"), f"head {head.id}", head.thread) for i, head in enumerate(scenario.heads)
     ]
-    sizes += [(("runs", i, "size"), f"run {run.id}", run.size) for i, run in enumerate(scenario.runs)]
+    for i, run in enumerate(scenario.runs):
+        sizes += [(("runs", i, "size"), f"run {run.id}", run.size)]
+        sizes += [(("runs", i, "least_size"), f"run {run.id}", run.least_size or "schedule")]
     for place, item, size in sizes:
         if isinstance(size, int) and size not in made:
             yield view.fault(place, item, f"DN{size}", "", message)

@@ -179,4 +179,40 @@ def run_size(view: View) -> Iterator[Fault]:
             )
 
 
-CHECKS = (run_supply, run_cycle, run_plan, run_start, run_band, run_supply_elevation, run_size)
+def run_least_size(view: View) -> Iterator[Fault]:
+    """Check that only a run by schedule has a least size, no larger than its supply's given size."""
+    for i, run in enumerate(view.scenario.runs):
+        if run.least_size is None:
+            continue
+        place, item, value = ("runs", i, "least_size"), f"run {run.id}", f"DN{run.least_size}"
+        if isinstance(run.size, int):
+            message = f'the size is given already (DN{run.size}); a least size needs size "schedule"'
+            yield view.fault(place, item, value, "", message)
+        parent = view.runs.get(run.supply or "")
+        if parent is not None and isinstance(parent.size, int) and parent.size < run.least_size:
+            message = f"larger than its supply {parent.id} (DN{parent.size}); sizes never grow downstream"
+            yield view.fault(place, item, value, "", message)
+
+
+def run_schedule(view: View) -> Iterator[Fault]:
+    """Check that a run's own pipe schedule is one of the system's hazard."""
+    hazard = view.scenario.system.hazard
+    for i, run in enumerate(view.scenario.runs):
+        if hazard == "light" and run.schedule == "long_spacing":
+            message = f"{hazard} hazard has no such pipe schedule; {LIGHT_CASES}"
+            yield view.fault(("runs", i, "schedule"), f"run {run.id}", '"long_spacing"', "", message)
+
+
+LIGHT_CASES = '"standard" or "above_and_below" expected, or hazard "ordinary"'
+
+CHECKS = (
+    run_supply,
+    run_cycle,
+    run_plan,
+    run_start,
+    run_band,
+    run_supply_elevation,
+    run_size,
+    run_least_size,
+    run_schedule,
+)

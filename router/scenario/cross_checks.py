@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING
 
-from router.scenario import check_heads, check_items, check_rules, check_runs
+from router.scenario import check_heads, check_items, check_prices, check_rules, check_runs, check_system
 
 if TYPE_CHECKING:
     from router.scenario.errors import Fault
@@ -14,7 +14,9 @@ CHECKS: tuple[Check, ...] = (
     *check_items.CHECKS,
     *check_runs.CHECKS,
     *check_heads.CHECKS,
+    *check_system.CHECKS,
     *check_rules.CHECKS,
+    *check_prices.CHECKS,
 )
 
 

@@ -189,9 +189,9 @@ class Weights(Record):
     ``drain`` is per trapped low section of a dry or preaction system,
     ``large_drain`` on top where its volume asks for two valves, ``wet_drain``
     per trapped low section of a wet system that no pendent head drains.
-    ``pipe`` is per metre; ``price`` per unit of currency of ``prices``; ``moved`` per mm that a run's supply end leaves its
-    nominal level; ``unserved`` per head, ``None`` for "more than anything else
-    can cost".
+    ``pipe`` is per metre; ``price`` per unit of currency of ``prices``; ``moved``
+    per mm that a run's supply end leaves its nominal level; ``unserved``
+    per head, ``None`` for "more than anything else can cost".
     """
 
     unserved: float | None = None

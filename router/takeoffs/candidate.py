@@ -41,7 +41,8 @@ class Candidate:
     ``end_half``: beyond it when it is the run's last. ``fittings`` /
     ``end_fittings``: tees, elbows and so on it costs, as the run's last too.
     ``may_end`` / ``may_pass``: whether it can stand last, and whether the run
-    can go on behind it. ``pipe``: its own pipe without the run's.
+    can go on behind it. ``pipe``: its own pipe without the run's. ``drains``: low
+    sections that it makes.
     """
 
     run: int

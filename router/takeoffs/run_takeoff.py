@@ -7,6 +7,7 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
+from router.profiles.changes import coupling_half
 from router.takeoffs.candidate import Candidate, Feed
 from router.takeoffs.site import EXACT
 
@@ -60,10 +61,10 @@ def start_of(parent: RunFrame, child: RunFrame) -> Start:
 
 def start_room(parent: RunFrame, start: Start) -> float:
     """Stations of the child that its first fitting and make-up occupy, mm."""
-    if start.at_end and start.straight:
-        return 0.0
     parent_dn = parent.stretch_at(start.station).dn
     child = start.child
+    if start.at_end and start.straight:
+        return 0.0 if parent_dn == start.dn else coupling_half(child, parent_dn, start.dn)
     elbow = child.makeup.tables.take_out("elbow_90", "run", start.dn, start.dn, joining=child.elbow_joining)
     outlet = parent.outlet_take_out(parent_dn, start.dn)
     if parent.makeup.rules.allow_cross:
@@ -107,7 +108,9 @@ def _alone(parent: RunFrame, start: Start, solids: Solids) -> list[Candidate]:
             rise = float(child_z) - run_z
             if abs(rise) < EXACT:
                 if start.at_end and start.straight:
-                    made.append(_candidate(parent, [start], level, run_z, [child_level], "end", 0, 0))
+                    # one pipe goes on; where its size changes, a coupling stands between
+                    coupling = int(parent.stretch_at(start.station).dn != start.dn)
+                    made.append(_candidate(parent, [start], level, run_z, [child_level], "end", coupling, 0))
                 elif start.square:
                     made.append(_candidate(parent, [start], level, run_z, [child_level], start.side, 1, 0))
             elif abs(rise) >= nipple_rise(parent, start, "elbow_90") - EXACT and _nipple_clear(
@@ -168,6 +171,9 @@ def _candidate(
     dn = max(s.dn for s in starts)
     kind = "cross" if len(starts) == 2 and not rise else "tee"
     stretch = parent.stretch_at(start.station)
+    half = parent.outlet_half(stretch.dn, dn, kind) if fittings else 0.0
+    if fittings and side == "end":
+        half = coupling_half(parent, stretch.dn, dn)
     return Candidate(
         run=parent.index,
         style=STYLE,
@@ -177,11 +183,11 @@ def _candidate(
         outlet=(x, y, run_z),
         trunk=((x, y, child_z),) if rise else (),
         branches=(),
-        half=parent.outlet_half(stretch.dn, dn, kind) if fittings else 0.0,
+        half=half,
         fittings=fittings,
         end_fittings=fittings,
         pipe=abs(rise),
-        drains=int(parent.traps and rise < 0),
+        drains=int(rise < 0 and (parent.dry or not any(s.child.pendents_below for s in starts))),
         may_pass=not start.at_end,
         feeds=tuple(
             Feed(s.child.index, lvl, float(s.child.levels[lvl]))

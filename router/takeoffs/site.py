@@ -11,6 +11,7 @@ from functools import cached_property
 from typing import TYPE_CHECKING
 
 import numpy as np
+import shapely
 
 if TYPE_CHECKING:
     from router.geometry.plan import FloatArray, Section
@@ -100,7 +101,7 @@ class HeadSite:
         """Least length of the last vertical below (above) a fitting with ``take_out``, mm."""
         tables = self.makeup.tables
         if self.head.dry:
-            return take_out
+            return take_out + (self.head.exposed or 0.0) + self._below_ceiling
         if self.reducers:
             end = tables.take_out("reducer", "run", self.arm_dn, self.head.thread, joining="threaded")
             return self.makeup.between(take_out, end, self.arm_dn)
@@ -109,6 +110,30 @@ class HeadSite:
             + tables.shortest_nipple(self.arm_dn, joining="threaded")
             - tables.engagement(self.arm_dn, joining="threaded")
         )
+
+    @cached_property
+    def _ceilings(self) -> list[float]:
+        """Elevations of the ceilings whose polygon covers the head, mm."""
+        solids, here = self.solids, shapely.Point(self.at[:2])
+        return [
+            float(solids.high[k])
+            for k in np.flatnonzero(solids.ceiling)
+            if shapely.Polygon(solids.rings[k]).covers(here)
+        ]
+
+    @cached_property
+    def _below_ceiling(self) -> float:
+        """How far the head's inlet is below the lowest ceiling over it, 0 where none is, mm."""
+        if not self.head.exposed or not self._ceilings:
+            return 0.0
+        return max(min(self._ceilings) - self.at[2], 0.0)
+
+    @property
+    def _pendent_below_ceiling(self) -> bool:
+        """Whether NFPA 13's shorter arms over 100 psi hold; without any ceiling given they do, to be safe."""
+        if self.head.kind != "pendent":
+            return False
+        return bool(self._ceilings) or not self.solids.ceiling.any()
 
     @cached_property
     def dns(self) -> IntArray:
@@ -240,5 +265,8 @@ class HeadSite:
         """1 where an arm is longer than may stay unsupported."""
         rules = self.makeup.rules
         limit = rules.arm_unsupported
-        limit = self.makeup.tables.arm_unsupported() if limit is None else limit
+        if limit is None:
+            limit = self.makeup.tables.arm_unsupported(
+                self.frame.over_100_psi and self._pendent_below_ceiling
+            )
         return (horizontal > limit + EXACT).astype(np.int64)

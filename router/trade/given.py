@@ -9,7 +9,7 @@ from __future__ import annotations
 from typing import TYPE_CHECKING, Protocol
 
 if TYPE_CHECKING:
-    from collections.abc import Sequence
+    from collections.abc import Mapping, Sequence
 
 
 class SystemFacts(Protocol):
@@ -51,3 +51,44 @@ class RuleFacts(Protocol):
     def allow_flexible(self) -> bool: ...
     @property
     def styles(self) -> Sequence[str] | None: ...
+
+
+class JoiningRange(Protocol):
+    """Of ``router.scenario.model.JoiningUpTo``. ``up_to``: DN; ``None`` for all larger sizes."""
+
+    @property
+    def up_to(self) -> int | None: ...
+    @property
+    def joining(self) -> str: ...
+
+
+class CostFacts(Protocol):
+    """Of ``router.scenario.model.Cost``. ``price``: in the currency; ``minutes``: of labour."""
+
+    @property
+    def price(self) -> float: ...
+    @property
+    def minutes(self) -> float: ...
+
+
+class PriceFacts(Protocol):
+    """Of ``router.scenario.model.PriceTable``. ``minute``: price of one minute of labour."""
+
+    @property
+    def currency(self) -> str: ...
+    @property
+    def minute(self) -> float: ...
+    @property
+    def pipe(self) -> Mapping[str, CostFacts]: ...
+    @property
+    def fittings(self) -> Mapping[str, Mapping[str, CostFacts]]: ...
+    @property
+    def hanger(self) -> CostFacts: ...
+    @property
+    def drain(self) -> CostFacts: ...
+    @property
+    def large_drain(self) -> CostFacts: ...
+    @property
+    def wet_drain(self) -> CostFacts: ...
+    @property
+    def hose(self) -> CostFacts: ...

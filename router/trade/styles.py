@@ -1,18 +1,21 @@
 """Which styles of takeoff a system allows a head, and why not.
 
-A style that is refused carries the first rule that refuses it. The rules stand
-in :data:`RULES`, in order: what the head is, what the water brings, what can
+A style that is refused carries the first rule that refuses it; one that only an
+exception to a rule allows carries the exception. The rules stand in
+:data:`RULES`, in order: what the head is, what the water brings, what can
 freeze, what the scenario's own rules leave open.
+
+Not offered: the exception for pendents without return bends on copper or listed
+plastic pipe (the pipe here is steel), and deluge systems.
 """
 
 from __future__ import annotations
 
+from collections.abc import Callable
 from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
 if TYPE_CHECKING:
-    from collections.abc import Callable
-
     from router.trade.given import HeadFacts, RuleFacts, SystemFacts
     from router.trade.published import Grade
 
@@ -49,12 +52,36 @@ class Reason:
     grade: Grade
 
 
+Applies = Callable[[str, "SystemFacts", "HeadFacts", "RuleFacts"], bool]
+
+
 @dataclass(frozen=True)
 class Rule:
-    """One rule. ``refuses`` says whether it refuses the style in that case."""
+    """One rule. ``refuses`` says whether it refuses the style in that case.
+
+    ``preaction``: source and grade on a preaction system, where they differ.
+    """
 
     id: str
-    refuses: Callable[[str, SystemFacts, HeadFacts, RuleFacts], bool]
+    refuses: Applies
+    text: str
+    source: str
+    grade: Grade
+    preaction: tuple[str, Grade] | None = None
+
+    def basis(self, system: SystemFacts) -> tuple[str, Grade]:
+        """Return source and grade for a system."""
+        if self.preaction is not None and system.kind == "preaction":
+            return self.preaction
+        return self.source, self.grade
+
+
+@dataclass(frozen=True)
+class Exemption:
+    """One exception. ``allows`` says whether it is what allows the style in that case."""
+
+    id: str
+    allows: Applies
     text: str
     source: str
     grade: Grade
@@ -84,7 +111,10 @@ def allowed_styles(system: SystemFacts, head: HeadFacts, rules: RuleFacts) -> di
 def _reason(style: str, system: SystemFacts, head: HeadFacts, rules: RuleFacts) -> Reason:
     for rule in RULES:
         if rule.refuses(style, system, head, rules):
-            return Reason(False, f"{rule.id}: {rule.text}", rule.source, rule.grade)
+            return Reason(False, f"{rule.id}: {rule.text}", *rule.basis(system))
+    for exemption in EXEMPTIONS:
+        if exemption.allows(style, system, head, rules):
+            return Reason(True, f"{exemption.id}: {exemption.text}", exemption.source, exemption.grade)
     return Reason(True, "no rule refuses it", "", "A")
 
 
@@ -100,10 +130,25 @@ def _hose_on_dry_head(style: str, _s: SystemFacts, head: HeadFacts, _r: RuleFact
     return style == "flexible_drop" and head.dry
 
 
-def _raw_water(style: str, system: SystemFacts, head: HeadFacts, _r: RuleFacts) -> bool:
-    if system.water != "raw" or head.kind != "pendent" or head.dry or style in _TOP_OF_LINE:
-        return False
-    return system.kind != "wet" or head.k_factor < _K_WITHOUT_RETURN_BEND
+def _off_the_top(style: str, system: SystemFacts, head: HeadFacts) -> bool:
+    """Whether a pendent on raw water does not leave from the top of the line through a return bend."""
+    return system.water == "raw" and head.kind == "pendent" and style not in _TOP_OF_LINE
+
+
+def _raw_water(style: str, system: SystemFacts, head: HeadFacts, rules: RuleFacts) -> bool:
+    return _off_the_top(style, system, head) and not (
+        _dry_pendent_on_raw_water(style, system, head, rules)
+        or _large_k_on_raw_water(style, system, head, rules)
+    )
+
+
+def _dry_pendent_on_raw_water(style: str, system: SystemFacts, head: HeadFacts, _r: RuleFacts) -> bool:
+    return _off_the_top(style, system, head) and head.dry
+
+
+def _large_k_on_raw_water(style: str, system: SystemFacts, head: HeadFacts, _r: RuleFacts) -> bool:
+    large = head.k_factor >= _K_WITHOUT_RETURN_BEND
+    return _off_the_top(style, system, head) and system.kind == "wet" and large
 
 
 def _unheated(_style: str, system: SystemFacts, head: HeadFacts, _r: RuleFacts) -> bool:
@@ -145,13 +190,13 @@ RULES: tuple[Rule, ...] = (
         "style_for_head",
         _wrong_head,
         "pendents are fed from above, uprights from below, sidewalls from behind",
-        "common practice, no source",
-        "A",
+        "NFPA 13, definitions of drop and sprig (paraphrased, in part from memory)",
+        "B",
     ),
     Rule(
         "dry_head_in_fitting",
         _hose_on_dry_head,
-        "a dry head stands in a fitting, not on a hose",
+        "a dry head stands in a tee, plugged at the end of a line, not on a hose",
         "from memory: listings of dry heads",
         "C",
     ),
@@ -160,23 +205,26 @@ RULES: tuple[Rule, ...] = (
         _raw_water,
         "pendents on raw water tap the top of the line through a return bend, "
         "unless dry, or on a wet system with a K-factor of 11.2 or larger",
-        "NFPA 13 (2016) 8.15.19; its exceptions for dry pendents and large K-factors from memory",
-        "C",
+        "NFPA 13 (2016) 8.15.19 (2013: 8.15.19.1 and .2); its exceptions for dry pendents and large "
+        "K-factors from memory",
+        "A",
     ),
     Rule(
         "unheated",
         _unheated,
         "pendents and sidewalls on a dry or preaction system in unheated space must be dry heads "
         "(an untrapped sidewall may be allowed; it is not offered here)",
-        "NFPA 13 (2013) 7.3.2.5 for preaction; the same for dry (7.2.2) from memory",
+        "from memory: NFPA 13 (2016) 7.2.2 for dry pipe, in substance as 7.3.2.5 for preaction",
         "C",
+        preaction=("NFPA 13 (2013) 7.3.2.5", "A"),
     ),
     Rule(
         "dry_system_return_bend",
         _dry_system_pendent,
         "pendents on a dry or preaction system that are not dry heads stand on return bends",
-        "NFPA 13 (2013) 7.3.2.5 for preaction; the same for dry (7.2.2) from memory",
+        "from memory: NFPA 13 (2016) 7.2.2 for dry pipe, in substance as 7.3.2.5 for preaction",
         "C",
+        preaction=("NFPA 13 (2013) 7.3.2.5", "A"),
     ),
     Rule(
         "arm_traps_water",
@@ -204,3 +252,24 @@ RULES: tuple[Rule, ...] = (
     Rule("styles", _not_listed, "not among rules.styles", "scenario", "A"),
 )
 """In order: the first that refuses a style is the reason given."""
+
+_RAW_WATER_SOURCE = (
+    "from memory: NFPA 13 (2016) 8.15.19.3 to .5; that there are three exceptions is published"
+)
+EXEMPTIONS: tuple[Exemption, ...] = (
+    Exemption(
+        "dry_pendent_on_raw_water",
+        _dry_pendent_on_raw_water,
+        "a dry pendent needs no return bend on raw water",
+        _RAW_WATER_SOURCE,
+        "C",
+    ),
+    Exemption(
+        "large_k_on_raw_water",
+        _large_k_on_raw_water,
+        "a pendent of K-factor 11.2 or larger needs no return bend on raw water in a wet system",
+        _RAW_WATER_SOURCE,
+        "C",
+    ),
+)
+"""Exceptions that are not graded as the rule is: what they allow carries their own source."""

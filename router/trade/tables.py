@@ -8,9 +8,11 @@
 
 from __future__ import annotations
 
+from math import pi
 from typing import TYPE_CHECKING, Any
 
-from router.trade.published import Grade, Table, load, overlay
+from router.trade.published import Grade, Key, Table, load, overlay
+from router.trade.schedules import schedule, schedule_table, size_for_heads
 from router.trade.sizes import SIZES, nps
 from router.trade.take_outs import Found, TakeOuts
 
@@ -80,6 +82,26 @@ class Tables:
             raise ValueError(f"no {self.standard} pipe of size DN{dn}; there is {made}")
         return found
 
+    def weight_per_m(self, dn: int) -> float:
+        """Return the weight of plain steel pipe, kg per m: the ring between outside diameter and bore.
+
+        Raises
+        ------
+        ValueError
+            If the standard has no pipe of that size.
+        """
+        return self.number("steel_density", "steel") * pi / 4 * (self.od(dn) ** 2 - self.bore(dn) ** 2) / 1e6
+
+    def litres_per_m(self, dn: int) -> float:
+        """Return the water in pipe, litres per m.
+
+        Raises
+        ------
+        ValueError
+            If the standard has no pipe of that size.
+        """
+        return pi / 4 * self.bore(dn) ** 2 / 1000.0
+
     # -- fittings ---------------------------------------------------------------------------
 
     def take_out(
@@ -91,7 +113,8 @@ class Tables:
         ----------
         fitting : str
             ``tee``, ``cross``, ``elbow_90``, ``elbow_45``, ``elbow_odd``,
-            ``outlet`` (welded, or a mechanical tee if grooved) or ``reducer``.
+            ``outlet`` (welded, or a mechanical tee if grooved), ``reducer`` or
+            ``reducing_coupling`` (either port gives half its length).
         port : {"run", "outlet"}
             The port asked for. ``elbow_90``: ``run`` is the larger end.
             ``outlet``: its ``run`` is half the room that it takes along the run.
@@ -174,12 +197,16 @@ class Tables:
             table = "pitch_wet"
         else:
             table = "pitch_refrigerated" if system.refrigerated else "pitch_dry"
-        return self._number(table, row)
+        return self.number(table, row)
 
-    def arm_unsupported(self) -> float:
-        """Return the greatest cumulative horizontal length of an arm-over without a hanger, mm."""
+    def arm_unsupported(self, over_100_psi: bool = False) -> float:
+        """Return the greatest cumulative horizontal length of an arm-over without a hanger, mm.
+
+        ``over_100_psi``: of an arm to a pendent below a ceiling where the static
+        pressure at the heads is over 100 psi (6.9 bar).
+        """
         table = "arm_unsupported" if self.standard == "inch" else "arm_unsupported_metric"
-        return self._take_outs.must(table, "steel").mm
+        return self._take_outs.must(table, "steel over 100 psi pendent" if over_100_psi else "steel").mm
 
     def hanger_spacing(self, dn: int) -> float:
         """Return the greatest distance between hangers on a run, mm (1 in. and over)."""
@@ -208,22 +235,27 @@ class Tables:
 
     # -- pipe schedules ---------------------------------------------------------------------
 
-    def schedule(self, hazard: str) -> dict[int, int]:
+    def schedule(self, hazard: str, case: str = "standard") -> dict[int, int]:
         """Return ``{dn: most heads it may feed}``, smallest size first.
 
         Light hazard ends at DN90: larger pipe is limited by area, not by heads.
 
+        Parameters
+        ----------
+        hazard : {"light", "ordinary"}
+        case : {"standard", "above_and_below", "long_spacing"}
+            ``above_and_below``: its own table up to its last size, the standard
+            one for larger sizes. ``long_spacing`` (ordinary hazard only): its own
+            rows in place of the standard table's.
+
         Raises
         ------
         ValueError
-            If the hazard is not light or ordinary.
+            If there is no such hazard or case.
         """
-        if hazard not in ("light", "ordinary"):
-            raise ValueError(f"hazard {hazard!r} is not one of light, ordinary")
-        values = self._tables[f"schedule_{hazard}"].values
-        return {dn: int(float(str(values[dn]))) for dn in self.sizes if dn in values}
+        return schedule(self._tables, self.sizes, hazard, case)
 
-    def size_for_heads(self, heads: int, hazard: str) -> int:
+    def size_for_heads(self, heads: int, hazard: str, case: str = "standard") -> int:
         """Return the smallest DN that may feed so many heads.
 
         Raises
@@ -231,16 +263,11 @@ class Tables:
         ValueError
             If there are more heads than the schedule goes to.
         """
-        schedule = self.schedule(hazard)
-        for dn, most in schedule.items():
-            if heads <= most:
-                return dn
-        if hazard == "light":
-            return 100
-        raise ValueError(
-            f"{heads} heads are more than the {hazard} hazard pipe schedule feeds "
-            f"({max(schedule.values())}); give the size of the run"
-        )
+        return size_for_heads(self.schedule(hazard, case), heads, hazard)
+
+    def schedule_table(self, hazard: str, case: str = "standard", dn: int | None = None) -> str:
+        """Return the name of the table that the schedule (or its row ``dn``) is from."""
+        return schedule_table(self._tables, hazard, case, dn)
 
     # -- where values come from -------------------------------------------------------------
 
@@ -274,17 +301,43 @@ class Tables:
             if table.sure == "D" and not set(table.values) <= table.overridden
         ]
 
+    def number(self, table: str, row: Key) -> float:
+        """Return one value of a table in the table's own unit.
+
+        Raises
+        ------
+        ValueError
+            Names the table or row that there is not.
+        """
+        value = self._table(table).number(row)
+        if value is None:
+            raise ValueError(f"table {table} has no row {row!r}")
+        return value
+
+    def length(self, table: str, row: Key) -> float:
+        """Return one length of a table in mm.
+
+        Raises
+        ------
+        ValueError
+            Names the row that there is not.
+        """
+        return self._take_outs.must(table, row).mm
+
+    def has(self, table: str, row: Key) -> bool:
+        """Whether a table has a row."""
+        return row in self._table(table).values
+
+    def grade(self, table: str, row: Key) -> Grade:
+        """Return how sure one row of a table is; A where the scenario gives it."""
+        found = self._table(table)
+        return "A" if row in found.overridden else found.grade(row)
+
     def _table(self, name: str) -> Table:
         try:
             return self._tables[name]
         except KeyError:
             raise ValueError(f"no table {name!r}; tables: {', '.join(self.names())}") from None
-
-    def _number(self, table: str, row: str) -> float:
-        value = self._tables[table].number(row)
-        if value is None:
-            raise ValueError(f"table {table} has no row {row!r}")
-        return value
 
 
 def _known(joining: str) -> str:

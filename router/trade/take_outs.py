@@ -19,7 +19,9 @@ if TYPE_CHECKING:
 
 Joining = Literal["threaded", "welded", "grooved", "butt_weld"]
 Port = Literal["run", "outlet"]
-Fitting = Literal["tee", "cross", "elbow_90", "elbow_45", "elbow_odd", "outlet", "reducer"]
+Fitting = Literal[
+    "tee", "cross", "elbow_90", "elbow_45", "elbow_odd", "outlet", "reducer", "reducing_coupling"
+]
 
 
 @dataclass(frozen=True)
@@ -52,6 +54,8 @@ class TakeOuts:
             return self._outlet(port, dn, outlet_dn, joining)
         if fitting == "reducer":
             return self._reducer(max(dn, outlet_dn), joining)
+        if fitting == "reducing_coupling":
+            return self._reducing_coupling(max(dn, outlet_dn), joining)
         if fitting == "elbow_45":
             if outlet_dn != dn:
                 raise ValueError(f"no 45 degree elbow reduces: {nps(dn)} x {nps(outlet_dn)} in.")
@@ -65,7 +69,8 @@ class TakeOuts:
         if fitting in ("tee", "cross", "elbow_90"):
             return self._branching(fitting, port, dn, outlet_dn, joining)
         raise ValueError(
-            f"fitting {fitting!r} is not one of tee, cross, elbow_90, elbow_45, elbow_odd, outlet, reducer"
+            f"fitting {fitting!r} is not one of tee, cross, elbow_90, elbow_45, elbow_odd, outlet, reducer, "
+            "reducing_coupling"
         )
 
     def row(self, table: str, key: Key) -> Found | None:
@@ -163,6 +168,16 @@ class TakeOuts:
         if self._standard == "metric":
             return _doubtful(found, "the inch value taken for a metric reducing socket")
         return found
+
+    def _reducing_coupling(self, dn: int, joining: str) -> Found:
+        """Half of its length: it stands in the run with its centre between its two ends."""
+        if joining == "grooved":
+            whole = _doubtful(
+                self.must("butt_weld_reducer", dn), "the butt weld reducer's taken for a grooved one"
+            )
+        else:
+            whole = self._reducer(dn, joining)
+        return Found(whole.mm / 2, f"half the length: {whole.source}", whole.sure, whole.table)
 
     def _outlet(self, port: str, dn: int, outlet_dn: int, joining: str) -> Found:
         pipe = "pipe_inch_od" if self._standard == "inch" else "pipe_metric_od"

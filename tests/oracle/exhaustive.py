@@ -7,11 +7,14 @@ step, as the graph says.
 
 from __future__ import annotations
 
+import itertools
 import math
 import sys
 from dataclasses import dataclass
 from functools import cache
 from typing import TYPE_CHECKING
+
+import numpy as np
 
 if TYPE_CHECKING:
     from collections.abc import Iterator
@@ -33,7 +36,7 @@ class Whole:
 
 
 def arc_cost(arc: Arc, prices: Prices) -> int:
-    fitting, level_change, drain, hanger, pipe_mm, reducer, hose = arc.amounts
+    fitting, level_change, drain, hanger, pipe_mm, reducer, hose, large, wet, money = arc.amounts
     points = (
         fitting * prices.fitting
         + level_change * prices.level_change
@@ -42,6 +45,9 @@ def arc_cost(arc: Arc, prices: Prices) -> int:
         + pipe_mm * prices.pipe / 1000
         + reducer * prices.reducer
         + hose * prices.hose
+        + large * prices.large_drain
+        + wet * prices.wet_drain
+        + money * prices.price
     )
     return round(points * 1000)
 
@@ -59,10 +65,12 @@ class Enumeration:
             if self.cost[k] < NONE:
                 self.leaving.setdefault((where[arc.a], arc.la), []).append(k)
         self.goes = [None if arc.ends else where[arc.b] for arc in graph.arcs]
-        self.step = [
-            round(float(b) * prices.pipe / 1000) - round(float(a) * prices.pipe / 1000)
-            for a, b in zip(graph.positions[:-1], graph.positions[1:], strict=True)
+        money = np.zeros(len(graph.positions)) if graph.pipe_price is None else graph.pipe_price
+        to = [
+            round(float(p) * prices.pipe / 1000 + float(m) * prices.price * 1000)
+            for p, m in zip(graph.positions, money, strict=True)
         ]
+        self.step = [b - a for a, b in itertools.pairwise(to)]
         self.missed = [round(prices.unserved * item.weight * 1000) for item in graph.items]
 
     def left_over(self, served: int) -> tuple[int, ...]:
@@ -77,12 +85,26 @@ class Enumeration:
         return NONE if amount < 0 else round(self.prices.moved * amount * 1000)
 
     def trap(self, arc: Arc, trapped: bool) -> tuple[bool, int]:
-        """Trapped or not behind a change of level, and what a new low section costs."""
-        if not self.graph.traps or arc.la == arc.lb:
+        """Trapped or not behind an arc, and what a low section costs there.
+
+        Dry: a fall costs a drain, once until the next rise. Wet: who falls must
+        pass a pendent head before rising or ending, else a drain is due.
+        """
+        if not self.graph.traps:
+            return trapped, 0
+        if self.graph.wet:
+            price = round((self.prices.wet_drain + self.prices.price * self.prices.wet_drain_price) * 1000)
+            if arc.empties:
+                return False, 0
+            if arc.ends or arc.lb > arc.la:
+                return False, price if trapped else 0
+            return trapped or arc.lb < arc.la, 0
+        if arc.la == arc.lb:
             return trapped, 0
         if arc.lb > arc.la:
             return False, 0
-        return True, 0 if trapped else round(self.prices.drain * 1000)
+        price = round((self.prices.drain + self.prices.price * self.prices.drain_price) * 1000)
+        return True, 0 if trapped else price
 
     def least(self, level: int, *, styles: bool = False) -> float:
         """Least cost of the run from a supply level; with ``styles`` their term too."""

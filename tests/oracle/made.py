@@ -19,7 +19,8 @@ if TYPE_CHECKING:
 
 PRICES = Prices(
     unserved=200_000.0, fitting=1000.0, level_change=500.0, drain=3000.0, hanger=300.0, pipe=20.0,
-    reducer=3.0, hose=1500.0, moved=0.5, style=10.0,
+    reducer=3.0, hose=1500.0, moved=0.5, style=10.0, large_drain=1500.0, wet_drain=700.0, price=10.0,
+    drain_price=40.0, large_drain_price=60.0, wet_drain_price=9.0,
 )  # fmt: skip
 
 
@@ -124,19 +125,30 @@ def graph_at_random(seed: int) -> RunGraph:
         amounts = (
             float(rng.integers(0, 4)), float(la != lb), 0.0, float(rng.integers(0, 2)),
             float(rng.uniform(0, 2000)), float(rng.integers(0, 2)), 0.0,
+            float(rng.random() < 0.1), float(rng.random() < 0.1), float(rng.uniform(0, 30)),
         )  # fmt: skip
         a, b = int(positions[i]), int(positions[j])
         if rng.random() < 0.7:
             served = tuple(sorted({int(v) for v in rng.integers(0, items, int(rng.integers(1, 3)))}))
             ends = bool(rng.random() < 0.4)
             style = str(rng.choice(["side_arm", "return_bend"]))
-            arcs.append(Arc("takeoff", a, b, la, la, amounts, served, (), style, ends))
+            empties = bool(rng.random() < 0.5)
+            arcs.append(Arc("takeoff", a, b, la, la, amounts, served, (), style, ends, None, empties))
         else:
             arcs.append(Arc("offset" if la != lb else "bend", a, b, la, lb, amounts))
     level_ok = rng.random((n - 1, levels)) < 0.85
     source = np.where(rng.random(levels) < 0.8, rng.uniform(0, 300, levels), -1.0)
+    price = np.cumsum(rng.uniform(0, 20, n)) if rng.random() < 0.5 else None
     graph = RunGraph(
-        0, positions, level_ok, arcs, [Item(f"H{k}", 1) for k in range(items)], bool(rng.integers(2)), source
+        0,
+        positions,
+        level_ok,
+        arcs,
+        [Item(f"H{k}", 1) for k in range(items)],
+        bool(rng.random() < 0.7),
+        source,
+        bool(rng.integers(2)),
+        price,
     )
     graph.index_arcs()
     return graph
@@ -153,8 +165,8 @@ def graph_of_short_lives(seed: int) -> RunGraph:
     positions = np.concatenate([[0], np.cumsum(rng.integers(10_000, 90_000, n - 1))]).astype(np.int64)
     arcs: list[Arc] = []
 
-    def cost() -> tuple[float, float, float, float, float, float, float]:
-        return (float(rng.integers(0, 4)), 0.0, 0.0, 0.0, float(rng.uniform(0, 900)), 0.0, 0.0)
+    def cost() -> tuple[float, ...]:
+        return (float(rng.integers(0, 4)), 0.0, 0.0, 0.0, float(rng.uniform(0, 900)), *[0.0] * 5)
 
     for item in range(items):
         at = int(rng.integers(0, n - 2))

@@ -134,6 +134,18 @@ CASES = [
     ),
     ("pins.runs.X", {}, "pins.runs.X", "run X", '"X"', "", "no such run"),
     ("pins.runs.B", {"level": 3301}, "pins.runs.B.level", "run B", "3301", "mm", "2700 to 3300 mm"),
+    ("system.pressure", 0, "system.pressure", "system", "0", "bar", "more than 0"),
+    ("system.schedule", "long_spacing", "system.schedule", "system", '"long_spacing"', "", "light hazard"),
+    ("system.schedule", "both", "system.schedule", "system", '"both"', "", "'standard', 'above_and_below'"),
+    ("runs.1.schedule", "long_spacing", "runs[1].schedule", "run B", '"long_spacing"', "", "light hazard"),
+    ("runs.1.least_size", 25, "runs[1].least_size", "run B", "DN25", "", "given already (DN32)"),
+    ("heads.0.exposed", 300, "heads[0].exposed", "head H1", "300", "mm", "this head is not dry"),
+    ("rules.hanger_spacing", 0, "rules.hanger_spacing", "rules", "0", "mm", "more than 0"),
+    ("rules.hanger_to_end", -1, "rules.hanger_to_end", "rules", "-1", "mm", "more than 0"),
+    ("rules.stock_lengths", [6000, 0], "rules.stock_lengths[1]", "rules", "0", "mm", "more than 0"),
+    ("rules.stock_lengths", [], "rules.stock_lengths", "rules", "[]", "mm", "at least one length"),
+    ("rules.saw_cut", -0.1, "rules.saw_cut", "rules", "-0.1", "mm", "0 or more"),
+    ("weights.price", 1, "weights.price", "weights", "1", "points", "no price table"),
     ("units", "cm", "units", "", '"cm"', "", "'mm', 'm', 'in' or 'ft'"),
     ("version", 2, "version", "", "2", "", "1 expected"),
     ("name", 3, "name", "", "3", "", "text in quotes"),
@@ -193,6 +205,79 @@ def test_metric_pipe_has_no_dn90(small: dict[str, Any], faults_of: FaultsOf) -> 
     (fault,) = faults_of(small)
     assert (fault.place, fault.value) == ("runs[0].size", "DN90")
     assert "no metric pipe" in fault.message
+
+
+def test_a_runs_own_sizes(small: dict[str, Any], faults_of: FaultsOf) -> None:
+    put(small, "runs.1.size", "schedule")
+    put(small, "runs.1.least_size", "3 in")
+    put(small, "runs.1.schedule", "above_and_below")
+    run = parse_scenario(small).runs[1]
+    assert (run.least_size, run.schedule) == (80, "above_and_below")
+    put(small, "runs.1.least_size", 100)
+    (fault,) = faults_of(small)
+    assert (fault.place, fault.value) == ("runs[1].least_size", "DN100")
+    assert "larger than its supply M (DN80)" in fault.message
+    put(small, "runs.0.size", "schedule")
+    put(small, "runs.1.least_size", 90)
+    parse_scenario(small)
+    put(small, "system.standard", "metric")
+    (fault,) = faults_of(small)
+    assert (fault.place, fault.value) == ("runs[1].least_size", "DN90")
+    assert "no metric pipe" in fault.message
+
+
+def test_long_spacing_is_for_ordinary_hazard(small: dict[str, Any]) -> None:
+    put(small, "system", {"hazard": "ordinary", "schedule": "long_spacing", "pressure": 0.1})
+    put(small, "runs.0.schedule", "long_spacing")
+    parse_scenario(small)
+
+
+def test_a_dry_head_has_0_or_more_exposed(small: dict[str, Any], faults_of: FaultsOf) -> None:
+    put(small, "heads.0.dry", True)
+    put(small, "heads.0.exposed", 0)
+    parse_scenario(small)
+    put(small, "heads.0.exposed", -1)
+    (fault,) = faults_of(small)
+    assert (fault.place, fault.item, fault.value, fault.unit) == ("heads[0].exposed", "head H1", "-1", "mm")
+    assert "0 or more" in fault.message
+
+
+ALL_LARGER = {"joining": "grooved"}
+JOININGS: list[tuple[list[dict[str, Any]], list[tuple[str, str, str]]]] = [
+    ([{"up_to": 50, "joining": "threaded"}, ALL_LARGER], []),
+    ([ALL_LARGER], []),
+    ([{"up_to": 50, "joining": "threaded"}], [("system.joining[0].up_to", "DN50", "leaves up_to out")]),
+    (
+        [ALL_LARGER, ALL_LARGER],
+        [("system.joining[0].up_to", "", "only the last range leaves it out")],
+    ),
+    (
+        [{"up_to": 50, "joining": "threaded"}, {"up_to": "2 in", "joining": "welded"}, ALL_LARGER],
+        [("system.joining[1].up_to", "DN50", "smallest sizes first")],
+    ),
+    (
+        [{"up_to": 65, "joining": "threaded"}, {"up_to": 50, "joining": "welded"}],
+        [("system.joining[1].up_to", "DN50", "not above the range before it (up to DN65)")],
+    ),
+]
+
+
+@pytest.mark.parametrize(("ranges", "found"), JOININGS)
+def test_joining_by_size(
+    small: dict[str, Any],
+    faults_of: FaultsOf,
+    ranges: list[dict[str, Any]],
+    found: list[tuple[str, str, str]],
+) -> None:
+    put(small, "system.joining", ranges)
+    if not found:
+        assert len(parse_scenario(small).system.joining) == len(ranges)
+        return
+    faults = faults_of(small)
+    assert [(fault.place, fault.value) for fault in faults] == [(place, value) for place, value, _ in found]
+    for fault, (_, _, message) in zip(faults, found, strict=True):
+        assert fault.item == "system"
+        assert message in fault.message
 
 
 def test_all_faults_at_once_with_their_lines(small_file: Path) -> None:

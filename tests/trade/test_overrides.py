@@ -86,9 +86,12 @@ def test_unknown_names() -> None:
         Tables("imperial")  # type: ignore[arg-type]
 
 
+UNITS = ("in", "mm", "ft", "mm/m", "heads", "bends", "gal", "DN", "kg/m3", "made", "sizes")
+
+
 def test_every_table_says_where_it_comes_from_and_how_sure_it_is() -> None:
     for name, table in load().items():
-        assert table.unit in ("in", "mm", "ft", "mm/m", "heads", "bends"), name
+        assert table.unit in UNITS, name
         assert table.sure in "ABCD", name
         if table.sure in "CD":
             assert "from memory" in table.source, name

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from fractions import Fraction
+from math import pi
 from typing import Any
 
 import pytest
@@ -79,3 +80,47 @@ def test_one_inch_in_inches() -> None:
     tables = Tables()
     assert tables.od(25) / INCH == pytest.approx(1.315)
     assert tables.bore(25) / INCH == pytest.approx(1.315 - 2 * 0.133)
+
+
+@pytest.mark.parametrize("dn", SIZES)
+def test_weight_and_volume_agree_with_fluids(dn: int) -> None:
+    # ASME B36.10M, Schedule 40, as fluids keeps it in rounded mm; steel 7850 kg/m3 (common practice)
+    outside, inside = fluids_pipe(dn, "40")
+    tables = Tables("inch")
+    # a bore 0.08 mm off changes a thin ring's weight by up to 2 %
+    assert tables.weight_per_m(dn) == pytest.approx(7850 * pi / 4 * (outside**2 - inside**2) / 1e6, rel=0.02)
+    assert tables.litres_per_m(dn) == pytest.approx(pi / 4 * inside**2 / 1000, rel=0.012)
+
+
+def test_volume_in_closed_form() -> None:
+    # 2 in. Schedule 40, bore 2.067 in.: a foot holds pi/4 x 2.067^2 x 12 cubic inches, a gallon 231
+    gallons_per_foot = pi / 4 * 2.067**2 * 12 / 231
+    assert Tables().litres_per_m(50) * 0.3048 / 3.785411784 == pytest.approx(gallons_per_foot, rel=1e-12)
+    assert gallons_per_foot == pytest.approx(0.1743, abs=5e-5)
+
+
+@pytest.mark.parametrize(
+    ("dn", "gallons_per_foot", "feet"),
+    # Schedule 40: contents of a foot of pipe, and whole feet that hold 5 gal (handbook table, from memory)
+    [
+        (25, 0.0449, 111),
+        (32, 0.0777, 64),
+        (40, 0.1058, 47),
+        (50, 0.1743, 29),
+        (65, 0.2487, 20),
+        (80, 0.384, 13),
+        (100, 0.6613, 8),
+    ],
+)
+def test_feet_that_hold_five_gallons(dn: int, gallons_per_foot: float, feet: int) -> None:
+    found = Tables().litres_per_m(dn) * 0.3048 / 3.785411784
+    assert found == pytest.approx(gallons_per_foot, abs=6e-5)
+    assert round(5 / found) == feet
+
+
+def test_the_density_may_be_given() -> None:
+    tables = Tables(overrides={"steel_density": {"steel": 8000}, "pipe_inch_od": {"2": 2.5}})
+    od, bore = 2.5 * INCH, 2.067 * INCH
+    assert tables.weight_per_m(50) == pytest.approx(8000 * pi / 4 * (od**2 - bore**2) / 1e6)
+    with pytest.raises(ValueError, match="no metric pipe of size DN90"):
+        Tables("metric").weight_per_m(90)

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from itertools import pairwise
+from typing import Any
 
 import pytest
 
@@ -55,6 +56,33 @@ def test_pitch() -> None:
         tables.pitch("riser", wet)
 
 
+@pytest.mark.parametrize(
+    ("kind", "refrigerated", "run", "inches_per_10_ft", "printed"),
+    [
+        # NFPA 13 (2016) 8.16.2.2: a wet system may be level
+        ("wet", False, "branch", 0, 0),
+        ("wet", False, "main", 0, 0),
+        # NFPA 13: dry and preaction, branch lines 1/2 in. per 10 ft (4 mm/m), mains 1/4 in. (2 mm/m)
+        ("dry", False, "branch", 1 / 2, 4),
+        ("dry", False, "cross_main", 1 / 4, 2),
+        ("dry", False, "main", 1 / 4, 2),
+        ("preaction", False, "branch", 1 / 2, 4),
+        ("preaction", False, "main", 1 / 4, 2),
+        # refrigerated space: 1/2 in. per 10 ft for both (from memory)
+        ("dry", True, "branch", 1 / 2, 4),
+        ("dry", True, "main", 1 / 2, 4),
+        ("preaction", True, "cross_main", 1 / 2, 4),
+    ],
+)
+def test_pitch_limits(
+    kind: Any, refrigerated: bool, run: str, inches_per_10_ft: float, printed: float
+) -> None:
+    found = Tables().pitch(run, System(kind=kind, refrigerated=refrigerated))
+    assert found == printed
+    # the printed metric values are rounded down from the inches, by 4 %
+    assert found == pytest.approx(inches_per_10_ft / 120 * 1000, rel=0.05)
+
+
 def test_the_systems_own_pitch_goes_first() -> None:
     system = System(kind="dry", pitch_branch=6.0, pitch_main=0.0)
     assert Tables().pitch("branch", system) == 6
@@ -66,6 +94,9 @@ def test_hangers() -> None:
     # NFPA 13: 24 in. (600 mm) of unsupported arm-over
     assert Tables().arm_unsupported() == pytest.approx(24 * 25.4)
     assert Tables("metric").arm_unsupported() == 600
+    # to a pendent below a ceiling over 100 psi (6.9 bar): 12 in., printed as 300 mm
+    assert Tables().arm_unsupported(over_100_psi=True) == pytest.approx(12 * 25.4)
+    assert Tables("metric").arm_unsupported(over_100_psi=True) == 300
     # last hanger to end head 36, 48, 60 in.; spacing 12 ft, 15 ft (the step from memory)
     assert [Tables().hanger_to_end(dn) / 25.4 for dn in (25, 32, 40)] == pytest.approx([36, 48, 60])
     assert [Tables().hanger_spacing(dn) / 304.8 for dn in (25, 40)] == pytest.approx([12, 15])

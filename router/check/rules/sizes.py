@@ -16,27 +16,42 @@ if TYPE_CHECKING:
     from router.check.network import Network, Node
     from router.check.survey import Survey
     from router.route.model import Piece
+    from router.scenario.model import Run
 
 _J = Judge("sizes", "NFPA 13 (paraphrased): sizes by the pipe schedule or as given", "C")
 
 
-def _schedule_judge(survey: Survey) -> Judge:
-    source, grade = survey.tables.source(f"schedule_{survey.system.hazard}")
+def _case(survey: Survey, run: Run) -> str:
+    return run.schedule or survey.system.schedule
+
+
+def _schedule_judge(survey: Survey, case: str, dn: int | None = None) -> Judge:
+    table = survey.tables.schedule_table(survey.system.hazard, case, dn)
+    source, grade = survey.tables.source(table)
+    if dn is not None and survey.tables.has(table, dn):
+        grade = survey.tables.grade(table, dn)
     return _J.of(source, str(grade))
 
 
 def in_force(survey: Survey) -> RuleInForce:
     """Say what the rule asks in this scenario."""
-    steps = survey.tables.schedule(survey.system.hazard)
-    return _schedule_judge(survey).in_force(
+    cases = sorted({survey.system.schedule, *(_case(survey, run) for run in survey.runs.values())})
+    steps = []
+    for case in cases:
+        rows = survey.tables.schedule(survey.system.hazard, case)
+        text = "; ".join(f"DN{dn}: {most} heads" for dn, most in rows.items())
+        steps.append(text if len(cases) == 1 else f"{case.replace('_', ' ')}: {text}")
+    return _schedule_judge(survey, survey.system.schedule).in_force(
         "sizes never grow downstream; a run's given size is kept, else it is at least the schedule's for the "
-        "heads served downstream; openings fit their pipes; a reducer stands where the head's thread differs",
-        "; ".join(f"DN{dn}: {most} heads" for dn, most in steps.items()),
+        "heads served downstream and at least the run's least size; openings fit their pipes; a reducer "
+        "stands where the head's thread differs",
+        " | ".join(steps),
     )
 
 
 def check(survey: Survey, net: Network) -> Iterator[Finding]:
     """Yield pieces and fittings of a wrong size."""
+    after = _largest_after(survey, net)
     for piece in survey.pieces.values():
         if piece.kind == "hose":
             yield from _hose(survey, piece)
@@ -47,12 +62,13 @@ def check(survey: Survey, net: Network) -> Iterator[Finding]:
             yield _J.breaks(piece.id, text, measured=piece.dn, unit="DN", place=piece.start)
         yield from _growth(survey, net, piece)
         if piece.kind == "run":
-            yield from _run_size(survey, net, piece)
+            yield from _run_size(survey, net, piece, after.get(piece.id, 0))
         else:
             yield from _arm_size(survey, net, piece)
     yield from _openings(survey)
     yield from _plugs(survey, net)
     yield from _reducers(survey)
+    yield from _couplings(survey)
 
 
 def _before(survey: Survey, net: Network, piece: Piece) -> Piece | None:
@@ -78,7 +94,19 @@ def _growth(survey: Survey, net: Network, piece: Piece) -> Iterator[Finding]:
         )
 
 
-def _run_size(survey: Survey, net: Network, piece: Piece) -> Iterator[Finding]:
+def _largest_after(survey: Survey, net: Network) -> dict[str, int]:
+    """By piece id: the largest DN of run pipe that it feeds."""
+    after: dict[Node, int] = {}
+    for node in reversed(list(net.upstream)):  # nearest to the supply first, so reversed: leaves first
+        own = after.get(node, 0)
+        if node[0] == "piece" and survey.pieces[node[1]].kind == "run":
+            own = max(own, survey.pieces[node[1]].dn)
+        above = net.upstream[node]
+        after[above] = max(after.get(above, 0), own)
+    return {node[1]: dn for node, dn in after.items() if node[0] == "piece"}
+
+
+def _run_size(survey: Survey, net: Network, piece: Piece, after: int) -> Iterator[Finding]:
     run = survey.runs.get(piece.run)
     if run is None:
         return  # the rule band names it
@@ -87,17 +115,24 @@ def _run_size(survey: Survey, net: Network, piece: Piece) -> Iterator[Finding]:
             text = f"{piece.id}: DN{piece.dn}, run {run.id} is given as DN{run.size}"
             yield _J.breaks(piece.id, text, measured=piece.dn, limit=run.size, unit="DN", place=piece.start)
         return
+    given = run.least_size or 0
+    if piece.dn < given:
+        text = f"{piece.id}: DN{piece.dn}, run {run.id} is to be at least DN{given}"
+        judge = _J.of("given in the scenario (least_size)", "none")
+        yield judge.breaks(piece.id, text, measured=piece.dn, limit=given, unit="DN", place=piece.start)
     heads = net.heads_fed.get(("piece", piece.id), 0)
-    judge = _schedule_judge(survey)
+    case = _case(survey, run)
     try:
-        least = survey.tables.size_for_heads(heads, survey.system.hazard)
+        least = survey.tables.size_for_heads(heads, survey.system.hazard, case)
     except ValueError as fault:
+        judge = _schedule_judge(survey, case)
         yield judge.note(piece.id, f"{piece.id}: {fault}", measured=heads, unit="heads", place=piece.start)
         return
+    judge = _schedule_judge(survey, case, least)
     if piece.dn < least:
         text = f"{piece.id}: DN{piece.dn} feeds {heads} heads, the schedule asks for DN{least}"
         yield judge.breaks(piece.id, text, measured=piece.dn, limit=least, unit="DN", place=piece.start)
-    elif heads and piece.dn > max(least, survey.rules.arm_size):
+    elif heads and piece.dn > max(least, given, after, survey.rules.arm_size):
         text = f"{piece.id}: DN{piece.dn} feeds {heads} heads, the schedule is content with DN{least}"
         yield judge.note(piece.id, text, measured=piece.dn, limit=least, unit="DN", place=piece.start)
 
@@ -204,4 +239,12 @@ def _reducers(survey: Survey) -> Iterator[Finding]:
     for fitting in survey.fittings.values():
         if fitting.kind == "reducer" and fitting.id not in rightful:
             text = f"{fitting.id}: a reducer that stands at no head's inlet"
+            yield _J.breaks(fitting.id, text, place=fitting.at)
+
+
+def _couplings(survey: Survey) -> Iterator[Finding]:
+    """Check that a reducing coupling reduces."""
+    for fitting in survey.fittings.values():
+        if fitting.kind == "reducing_coupling" and len(set(fitting.sizes)) < 2:
+            text = f"{fitting.id}: a reducing coupling that does not reduce, sizes {fitting.sizes}"
             yield _J.breaks(fitting.id, text, place=fitting.at)

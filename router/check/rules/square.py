@@ -31,6 +31,7 @@ _OPENINGS: dict[str, tuple[int, ...]] = {
     "elbow_odd": (2,),
     "outlet": (1, 3),
     "reducer": (1, 2),
+    "reducing_coupling": (2,),
     "plug": (1,),
     "cap": (1,),
 }
@@ -97,7 +98,7 @@ def _off(survey: Survey, fitting: Fitting) -> float | None:
     ways = fitting.directions
     if fitting.kind in ("elbow_90", "elbow_45"):
         return abs(angle(ways[0], ways[1]) - (90.0 if fitting.kind == "elbow_90" else 135.0))
-    if fitting.kind == "reducer" and len(ways) == 2:
+    if fitting.kind in ("reducer", "reducing_coupling") and len(ways) == 2:
         return 180.0 - angle(ways[0], ways[1])
     if fitting.kind in ("tee", "cross"):
         pairs = straight_pairs(fitting, 45.0)

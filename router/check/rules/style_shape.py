@@ -140,6 +140,13 @@ def _names(survey: Survey, net: Network, takeoff: Takeoff) -> Iterator[Finding]:
             yield _J.breaks(piece.id, text, place=piece.start, against=takeoff.id)
 
 
+def _size_changes(survey: Survey, takeoff: Takeoff) -> bool:
+    """Whether a run that goes straight on from another's end has another size."""
+    before = survey.run_pieces.get(takeoff.run, [])
+    after = survey.run_pieces.get(takeoff.child_runs[0], [])
+    return bool(before and after) and before[-1].dn != after[0].dn
+
+
 def _listing(kinds: Counter[str]) -> str:
     return ", ".join(f"{n} {kind}" for kind, n in sorted(kinds.items()) if n) or "no fittings"
 
@@ -152,6 +159,7 @@ def _wanted(survey: Survey, net: Network, takeoff: Takeoff) -> Counter[str] | No
         if len(takeoff.child_runs) > 2 or (two and takeoff.side == "end"):
             return None
         if takeoff.side == "end":
+            want["reducing_coupling"] += int(_size_changes(survey, takeoff))
             return want
         level = takeoff.side in ("left", "right")
         if takeoff.ends_run:

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING
 
-from router.check.arms import arm_length, hangers_needed, unsupported_limit
+from router.check.arms import over_100_psi, unsupported, unsupported_limit
 from router.check.rule import Judge
 
 if TYPE_CHECKING:
@@ -20,22 +20,28 @@ _J = Judge("unsupported_arm")
 def in_force(survey: Survey) -> RuleInForce:
     """Say what the rule asks in this scenario."""
     limit, source, grade = unsupported_limit(survey)
+    short = next((head for head in survey.heads if over_100_psi(survey, head)), None)
+    text = f"{limit:.1f} mm"
+    if short is not None:
+        least, source, grade = unsupported_limit(survey, short)
+        if least != limit:
+            text += f"; {least:.1f} mm to a pendent below a ceiling"
     return _J.of(source, grade).in_force(
-        "an arm whose level legs add up to more than may hang free has a hanger counted", f"{limit:.1f} mm"
+        "an arm whose level legs add up to more than may hang free has a hanger counted", text
     )
 
 
 def check(survey: Survey, net: Network) -> Iterator[Finding]:
     """Yield a note on each takeoff with fewer hangers than its arms need."""
-    limit, source, grade = unsupported_limit(survey)
-    judge = _J.of(source, grade)
     for takeoff in survey.takeoffs.values():
-        needed = hangers_needed(survey, net, takeoff)
-        if needed <= takeoff.hangers:
+        needed = unsupported(survey, net, takeoff)
+        if len(needed) <= takeoff.hangers:
             continue
-        longest = max(arm_length(net, head) or 0.0 for head in takeoff.heads)
+        head, longest = max(needed, key=lambda pair: pair[1])
+        limit, source, grade = unsupported_limit(survey, head)
         text = (
             f"{takeoff.id}: an arm hangs free over {longest:.1f} mm, {limit:.1f} mm allowed; "
-            f"{takeoff.hangers} hangers counted, {needed} needed"
+            f"{takeoff.hangers} hangers counted, {len(needed)} needed"
         )
+        judge = _J.of(source, grade)
         yield judge.note(takeoff.id, text, measured=longest, limit=limit, place=survey.place_of(takeoff))

@@ -1,0 +1,1 @@
+"""Hangers of a finished route: where run pipe and arms hang, and from what."""

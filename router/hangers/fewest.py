@@ -1,0 +1,114 @@
+"""The fewest hangers on one stretch of pipe, chosen from a set of positions.
+
+A stretch is held at its start. From a hanger (or the start) at ``x`` the next
+one lies no further than ``reach(x)``, which never falls as ``x`` grows. So the
+positions got by always going as far as one may are enough for the fewest over
+all allowed positions: :func:`chain` gives them. The dynamic programme then
+takes, among all ways with that many, the one with most hangers under structure,
+then the one nearest to the positions' own middles.
+"""
+
+from __future__ import annotations
+
+from bisect import bisect_left, bisect_right
+from typing import TYPE_CHECKING
+
+import numpy as np
+
+if TYPE_CHECKING:
+    from collections.abc import Callable, Sequence
+
+SLACK_MM = 1e-6
+_COUNT, _UNDER = 10**12, 10**7
+_SHORT = 10**15
+"""Where there is no position within reach the next one is taken: rather one gap too wide than none."""
+
+
+def chain(
+    start: float, allowed: Sequence[tuple[float, float]], reach: Callable[[float], float]
+) -> list[float]:
+    """Return the positions of always going as far as one may.
+
+    Parameters
+    ----------
+    start : float
+        Position of what holds the stretch, mm.
+    allowed : sequence of (from, to)
+        Where a hanger may be, mm, ascending and apart.
+    reach : callable
+        The furthest position of the next hanger.
+    """
+    lows = [low for low, _ in allowed]
+    out: list[float] = []
+    at = start
+    while True:
+        far = reach(at)
+        k = bisect_right(lows, far + SLACK_MM) - 1
+        best = min(far, allowed[k][1]) if k >= 0 else at
+        if best <= at + SLACK_MM:
+            k = bisect_right(lows, at + SLACK_MM)
+            if k >= len(allowed):
+                return out
+            best = allowed[k][0]
+        out.append(best)
+        at = best
+
+
+def fewest(
+    start: float,
+    positions: Sequence[float],
+    under: Sequence[bool],
+    off: Sequence[float],
+    reach: Callable[[float], float],
+    last: float,
+    *,
+    none: bool = True,
+) -> list[int]:
+    """Choose positions: the fewest, then the most under structure, then the least ``off``.
+
+    Parameters
+    ----------
+    start : float
+        Position of what holds the stretch, mm.
+    positions : sequence of float
+        Ascending, mm.
+    under : sequence of bool
+        Whether each is under structure.
+    off : sequence of float
+        How far each is from where it would best be, mm.
+    reach : callable
+        The furthest position of the next hanger; never falls as its argument grows.
+    last : float
+        Nothing before it may be the last hanger, mm.
+    none : bool
+        Whether no hanger at all is an answer (if the start itself is not before ``last``).
+
+    Returns
+    -------
+    list of int
+        Indices into ``positions``, ascending.
+    """
+    n = len(positions)
+    if not n or (none and start >= last - SLACK_MM):
+        return []
+    spot = [start, *positions]
+    far = [reach(x) + SLACK_MM for x in spot]
+    own = [_COUNT - _UNDER * bool(u) + round(min(o, 9000.0)) for u, o in zip(under, off, strict=True)]
+    best = np.zeros(n + 1, dtype=np.int64)
+    before = np.zeros(n + 1, dtype=np.int64)
+    for j in range(1, n + 1):
+        first = bisect_left(far, spot[j], 0, j)
+        if first < j:
+            k = first + int(np.argmin(best[first:j]))
+            best[j] = best[k] + own[j - 1]
+        else:
+            k = j - 1
+            best[j] = best[k] + own[j - 1] + _SHORT
+        before[j] = k
+    begin = min(1 + bisect_left(positions, last - SLACK_MM), n)
+    j = begin + int(np.argmin(best[begin:]))
+    chosen: list[int] = []
+    while j > 0:
+        chosen.append(j - 1)
+        j = int(before[j])
+    return chosen[::-1]
