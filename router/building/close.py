@@ -48,7 +48,7 @@ def long_sections(tree: Tree, plans: dict[int, RunPlan]) -> int:
         chosen = set(plan.arcs)
         graph = tree.graphs[r].graph
         for low in tree.graphs[r].long_lows:
-            if low.arc not in chosen or chosen & set(low.ways):
+            if low.arc not in chosen or any(low.left_by(graph, k) for k in plan.arcs):
                 continue
             before = [graph.arcs[k] for k in plan.arcs if graph.arcs[k].b <= graph.arcs[low.arc].a]
             turns = [arc for arc in before if arc.la != arc.lb]

@@ -32,14 +32,7 @@ def long_lows(prepared: Prepared, frame: RunFrame, graph: RunGraph) -> list[Long
         until = _full_at(prepared, frame, arc.b / 1000.0, float(frame.levels[arc.la] - frame.levels[arc.lb]))
         if until is None:
             continue
-        end = round(until * 1000)
-        ways = tuple(
-            j
-            for j, other in enumerate(graph.arcs)
-            if (other.lb > other.la or (frame.pitch > 0 and other.lb != other.la)) and arc.b <= other.a < end
-        )
-        stops = tuple(j for j, other in enumerate(graph.arcs) if other.ends and other.b < end)
-        out.append(LongLow(k, end, ways + stops))
+        out.append(LongLow(k, round(until * 1000), frame.pitch > 0))
     return out
 
 

@@ -64,7 +64,7 @@ def large_drains(model: cp_model.CpModel, v: RunVariables, lows: Sequence[LongLo
         if low.arc not in kept:
             continue
         literal = model.new_bool_var(f"r{v.graph.run}_large_drain_{low.arc}")
-        ways = [v.arc[k] for k in low.ways if k in kept]
+        ways = [v.arc[k] for k in v.kept if low.left_by(v.graph, k)]
         model.add(literal >= v.lane[low.arc, 0] - sum(ways))
         due.append(literal)
     return due

@@ -126,13 +126,21 @@ class LongLow:
     """A descent of a dry run whose low section holds too much for the small drain if it is long.
 
     ``arc``: index of the descent. The large drain falls due unless the run ends
-    before ``until`` (micrometres) or leaves the low section by one of ``ways``
-    (indices of arcs that begin before it).
+    or leaves the low section before ``until`` (micrometres): by a rise, on a
+    pitched run (``any_change``) by a further descent too, which has its own.
     """
 
     arc: int
     until: int
-    ways: tuple[int, ...]
+    any_change: bool
+
+    def left_by(self, graph: RunGraph, k: int) -> bool:
+        """Tell whether arc ``k`` ends or leaves the section in time."""
+        foot, arc = graph.arcs[self.arc].b, graph.arcs[k]
+        if arc.ends:
+            return arc.b < self.until
+        turns = arc.lb > arc.la or (self.any_change and arc.lb != arc.la)
+        return turns and foot <= arc.a < self.until
 
 
 @dataclass(frozen=True)
