@@ -15,7 +15,7 @@ from router.bounds.dynamic import DynamicProgramme
 from router.building.route import route_scenario
 from router.check.referee import check_route
 from router.model.choice import Answer, Choice
-from router.profiles.graph import NEVER, Arc, Item, Prices, RunGraph
+from router.profiles.graph import NEVER, Arc, Item, LongLow, Prices, RunGraph
 
 LINES = range(220)
 CLOSE = 3
@@ -286,3 +286,55 @@ def test_route_of_a_small_line_is_the_oracles_and_clean(tens: int) -> None:
         assert route.objective.value >= want / 1000 - 0.05
         if "model" not in solution.closed_by:
             assert route.objective.value == pytest.approx(want / 1000, abs=0.05)
+
+
+def large_due(graph: RunGraph, arcs: tuple[int, ...], lows: list[LongLow]) -> int:
+    """How many of the descents on a way need the large drain, read off the way itself."""
+    due, trapped = 0, False
+    for n, k in enumerate(arcs):
+        arc = graph.arcs[k]
+        low = next((low for low in lows if low.arc == k), None)
+        if low is not None and not (graph.traps and trapped):
+            for j in arcs[n + 1 :]:
+                later = graph.arcs[j]
+                if later.ends:
+                    due += later.b >= low.until
+                    break
+                if (later.lb > later.la or (low.any_change and later.lb < later.la)) and later.a < low.until:
+                    break
+            else:
+                raise AssertionError("a way ends")
+        if arc.la != arc.lb:
+            trapped = arc.lb < arc.la
+    return due
+
+
+def test_the_model_charges_large_drains_as_a_way_shows_them() -> None:
+    compared = charged = 0
+    prices = replace(PRICES, style=0.0, drain=0.0, large_drain=150.0, drain_price=0.0, large_drain_price=5.0)
+    for seed in range(400):
+        graph = replace(graph_at_random(seed), wet=False)
+        rng = np.random.default_rng(seed)
+        lows = [
+            LongLow(k, int(rng.choice(graph.positions)) + 1, bool(rng.integers(2)))
+            for k, arc in enumerate(graph.arcs)
+            if arc.lb < arc.la
+        ]
+        oracle = Enumeration(graph, prices)
+        each = prices.due_large()
+        best = float(oracle.unserved_cost(0))
+        for level in range(graph.levels):
+            for way in oracle.every(level):
+                more = large_due(graph, way.arcs, lows)
+                if way.cost + more * each < best:
+                    best, charged_here = way.cost + more * each, more
+                    compared += 1
+        costs = np.array([arc_cost(arc, prices) for arc in graph.arcs], dtype=np.int64)
+        answer = Choice(
+            {0: graph}, {0: list(range(len(graph.arcs)))}, {0: None}, {0: list(range(len(graph.items)))},
+            {0: costs}, prices, {0: lows},
+        ).solve()  # fmt: skip
+        assert answer.value == pytest.approx(best, abs=CLOSE)
+        charged += best < oracle.unserved_cost(0) and charged_here > 0
+    assert compared > 400
+    assert charged
