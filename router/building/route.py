@@ -17,6 +17,7 @@ from router.building.prepare import Prepared, prepare
 from router.building.term_bounds import least_amounts
 from router.building.tree import Tree, build_tree, solve_tables
 from router.building.why import explain_unserved
+from router.profiles.columns import TAKEOFF
 from router.profiles.graph import POINT, Prices
 from router.route.model import HeadResult, Objective, Proof, Route, Term
 from router.route.totals import count, prices_of, terms_of
@@ -137,7 +138,7 @@ def _proof(solution: Solution) -> Proof:
     return Proof(
         scope=scope,
         closed_by=" and ".join(sorted(solution.closed_by)),
-        candidates=sum(sum(arc.kind == "takeoff" for arc in g.arcs) for g in graphs),
+        candidates=sum(int((g.columns.kind == TAKEOFF).sum()) for g in graphs),
         levels=sum(g.levels for g in graphs),
         stations=sum(len(g.positions) for g in graphs),
     )

@@ -6,11 +6,13 @@ from dataclasses import dataclass
 from time import monotonic
 from typing import TYPE_CHECKING, Literal
 
+import numpy as np
+
 from router.building.assemble import RunPlan
 from router.building.shapes import Axes, Shapes, clash_matrix
 from router.building.tree import Tree, through_costs
 from router.model.choice import Answer, Choice, Element
-from router.profiles.graph import NEVER, POINT, Prices
+from router.profiles.graph import NEVER, POINT, IntArray, Prices
 
 if TYPE_CHECKING:
     from collections.abc import Callable
@@ -45,15 +47,15 @@ class Group:
         self.parents: list[int | None] = [frame.parent for frame in prepared.frames]
         self.bound = sum(tree.bound for tree in trees)
         self.gap = prepared.scenario.rules.piece_clearance
-        self._through: dict[int, list[int]] | None = None
+        self._through: dict[int, IntArray] | None = None
 
-    def _regret(self) -> dict[int, list[int]]:
+    def _regret(self) -> dict[int, IntArray]:
         """For every arc, how much dearer its tree becomes with it, at the least."""
         if self._through is None:
             self._through = {}
             for tree in self.trees:
                 for r, through in through_costs(tree).items():
-                    self._through[r] = [NEVER if t >= NEVER else int(t) - tree.bound for t in through]
+                    self._through[r] = np.where(through >= NEVER, NEVER, through - tree.bound)
         return self._through
 
     def settle(self, first_gap: float, deadline: float | None, tell: Callable[[str], None]) -> Settled:
@@ -63,12 +65,13 @@ class Group:
         better uses only arcs within that gap.
         """
         regret = self._regret()
-        most = max((r for values in regret.values() for r in values if r < NEVER), default=0)
+        every = np.concatenate(list(regret.values()))
+        most = int(every[every < NEVER].max(initial=0))
         gap = int(first_gap * POINT)
         best: Answer | None = None
         kept: dict[int, list[int]] = {}
         while True:
-            kept = {r: [k for k, value in enumerate(values) if value <= gap] for r, values in regret.items()}
+            kept = {r: np.flatnonzero(values <= gap).tolist() for r, values in regret.items()}
             tell(f"{sum(len(k) for k in kept.values())} candidates within {gap / POINT:.0f} points")
             choice, answer = self._solve(kept, deadline)
             if answer.status in ("optimal", "feasible") and (best is None or answer.value < best.value):
@@ -113,8 +116,8 @@ class Group:
                 break
         return choice, Answer("unknown", 0, answer.bound, {}, answer.deterministic_time)
 
-    def _own_costs(self, run: int, tree: Tree) -> list[int]:
-        return [self.prices.cost(arc.amounts) for arc in tree.graphs[run].graph.arcs]
+    def _own_costs(self, run: int, tree: Tree) -> IntArray:
+        return self.prices.costs(tree.graphs[run].graph.columns.amounts)
 
     @staticmethod
     def _elements(answer: Answer) -> list[Element]:

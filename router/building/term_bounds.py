@@ -53,7 +53,7 @@ def _least(prepared: Prepared, trees: list[Tree], prices: Prices) -> tuple[int, 
     head = prices.whole(prices.unserved)
     for tree in trees:
         own = Tree(tree.root, tree.order, tree.graphs)
-        solve_tables(prepared, own, prices)
+        solve_tables(prepared, own, prices, like=tree)
         bound = min(own.bound, NEVER)
         unserved += bound // head
         total += bound % head

@@ -7,11 +7,16 @@ neither pipes nor solids: it is what bounds and model work on.
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from dataclasses import dataclass, field
-from typing import Literal
+from functools import cached_property
+from typing import TYPE_CHECKING, Literal
 
 import numpy as np
 from numpy.typing import NDArray
+
+if TYPE_CHECKING:
+    from router.profiles.columns import ArcColumns
 
 TERMS = ("fitting", "level_change", "drain", "hanger", "pipe", "reducer", "hose")
 """Amounts that an arc carries; ``pipe`` in mm, the others are counts."""
@@ -67,23 +72,45 @@ class RunGraph:
     run: int
     positions: IntArray
     level_ok: NDArray[np.bool_]
-    arcs: list[Arc]
+    arcs: Sequence[Arc]
     items: list[Item]
     traps: bool
     source: NDArray[np.float64]
-    starts: list[int] = field(default_factory=list)
-    goes: list[int] = field(default_factory=list)
+    starts: IntArray = field(default_factory=lambda: np.zeros(0, dtype=np.int64))
+    goes: IntArray = field(default_factory=lambda: np.zeros(0, dtype=np.int64))
 
     @property
     def levels(self) -> int:
         """Number of levels."""
         return len(self.source)
 
+    @cached_property
+    def columns(self) -> ArcColumns:
+        """The arcs' fields as arrays."""
+        from router.profiles.columns import ArcColumns  # it imports Arc from here
+
+        return ArcColumns.of(self.arcs)
+
+    @cached_property
+    def flag_moves(self) -> tuple[IntArray, NDArray[np.bool_]]:
+        """Trapped flag after each arc, and whether a drain falls due with it; shapes (arcs, flags).
+
+        A descent sets the flag and its drain falls due; a rise clears it.
+        """
+        columns = self.columns
+        if not self.traps:
+            shape = (len(columns), 1)
+            return np.zeros(shape, dtype=np.int64), np.zeros(shape, dtype=bool)
+        before = np.array([[0, 1]])
+        falls, rises = (columns.lb < columns.la)[:, None], (columns.lb > columns.la)[:, None]
+        to = np.where(falls, 1, np.where(rises, 0, before))
+        return to, falls & (before == 0)
+
     def index_arcs(self) -> None:
         """Fill ``starts`` and ``goes``: position indices of every arc's two ends."""
-        where = {int(p): i for i, p in enumerate(self.positions)}
-        self.starts = [where[arc.a] for arc in self.arcs]
-        self.goes = [-1 if arc.ends else where[arc.b] for arc in self.arcs]
+        columns = self.columns
+        self.starts = np.searchsorted(self.positions, columns.a)
+        self.goes = np.where(columns.ends, -1, np.searchsorted(self.positions, columns.b))
 
 
 @dataclass(frozen=True)
@@ -118,6 +145,17 @@ class Prices:
     def cost(self, amounts: Amounts) -> int:
         """Cost of an arc, thousandths of a point."""
         return round(float(np.dot(self.vector(), amounts)) * POINT)
+
+    def costs(self, amounts: NDArray[np.float64]) -> IntArray:
+        """Cost of many arcs, thousandths of a point; ``amounts``: (arcs, terms).
+
+        Term by term, so that equal amounts cost the same wherever they stand.
+        """
+        total = np.zeros(len(amounts))
+        for column, weight in zip(amounts.T, self.vector(), strict=True):
+            if weight:
+                total += column * (weight * POINT)
+        return np.rint(total).astype(np.int64)
 
     def pipe_costs(self, positions: IntArray) -> IntArray:
         """Cost of run pipe from the supply to each position (micrometres).
