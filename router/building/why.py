@@ -53,7 +53,7 @@ def explain_unserved(
     for h in heads:
         run = run_of[h]
         built = graphs[run]
-        own = [c for c in built.candidates if any(b.head == h for b in c.branches)]
+        own = built.candidates.of_head(h)
         if not own:
             found = _alone(prepared, run, h)
         elif run not in plans:
@@ -148,7 +148,7 @@ def _not_fed(
                 prepared, run, "run_takeoff", None, "room", None, None, None,
                 f": nothing on {name} can be served from its supply",
             )  # fmt: skip
-        ways = [c for c in graphs[parent].candidates if any(f.run == run for f in c.feeds)]
+        ways = graphs[parent].candidates.feeding(run)
         if not ways:
             rise, at = _least_apart(prepared, parent, run), prepared.frames[run].parent_station
             more = (

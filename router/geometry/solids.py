@@ -9,7 +9,6 @@ the polygon is too near exactly while its elevation lies inside
 
 from __future__ import annotations
 
-import itertools
 from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
@@ -142,32 +141,50 @@ class Solids:
         distance counts; outside, the distance to the top or bottom face, which
         is reached on its rim or straight below (above) an end.
         """
-        low, high = self.low[i], self.high[i]
-        rise = end[2] - start[2]
-        best = np.inf
-        cuts = [0.0, 1.0]
-        if abs(rise) > 1e-12:
-            cuts += [float(np.clip((z - start[2]) / rise, 0, 1)) for z in (low, high)]
-        cuts.sort()
-        polygon = self.polygons[i]
-        ring = self.rings[i]
-        for u, v in itertools.pairwise(cuts):
-            if v - u < 1e-12 and len(cuts) > 2 and not (u == 0.0 and v == 1.0):
-                continue
-            a, b = start + u * (end - start), start + v * (end - start)
-            middle = (a[2] + b[2]) / 2
-            if low <= middle <= high:
-                best = min(best, float(shapely.distance(shapely.LineString([a[:2], b[:2]]), polygon)))
-                continue
-            face = low if middle < low else high
-            r0 = np.column_stack([ring, np.full(len(ring), face)])
-            r1 = np.roll(r0, -1, axis=0)
-            n = len(r0)
-            best = min(best, float(segment_distances(np.tile(a, (n, 1)), np.tile(b, (n, 1)), r0, r1).min()))
-            for p in (a, b):
-                if shapely.intersects_xy(polygon, p[0], p[1]):
-                    best = min(best, abs(float(p[2]) - face))
+        return float(self.segment_distances(start[None, :], end[None, :], np.array([i]))[0])
+
+    def segment_distances(self, starts: FloatArray, ends: FloatArray, index: IntArray) -> FloatArray:
+        """Give the same for pairs of a segment and a prism; shapes (n, 3), (n, 3), (n,)."""
+        low, high, polygons = self.low[index], self.high[index], self.polygons[index]
+        rise = ends[:, 2] - starts[:, 2]
+        flat = np.abs(rise) <= 1e-12
+        safe = np.where(flat, 1.0, rise)
+        cuts = [np.clip((z - starts[:, 2]) / safe, 0.0, 1.0) for z in (low, high)]
+        enters = np.where(flat, 0.0, np.minimum(*cuts))
+        leaves = np.where(flat, 0.0, np.maximum(*cuts))
+        best = np.full(len(index), np.inf)
+        for u, v in ((np.zeros(len(index)), enters), (enters, leaves), (leaves, np.ones(len(index)))):
+            some = np.flatnonzero((v - u >= 1e-12) | ((u == 0.0) & (v == 1.0)))
+            a = starts[some] + u[some, None] * (ends[some] - starts[some])
+            b = starts[some] + v[some, None] * (ends[some] - starts[some])
+            middle = (a[:, 2] + b[:, 2]) / 2
+            inside = (low[some] <= middle) & (middle <= high[some])
+            found = np.full(len(some), np.inf)
+            lines = np.stack([a[inside, :2], b[inside, :2]], axis=1)
+            found[inside] = shapely.distance(shapely.linestrings(lines), polygons[some[inside]])
+            out = np.flatnonzero(~inside)
+            face = np.where(middle < low[some], low[some], high[some])[out]
+            found[out] = self._to_faces(a[out], b[out], index[some[out]], face)
+            best[some] = np.minimum(best[some], found)
         return best
+
+    def _to_faces(self, a: FloatArray, b: FloatArray, index: IntArray, face: FloatArray) -> FloatArray:
+        """Least distance of segments that lie over or under prisms to their faces at elevation ``face``."""
+        best = np.full(len(index), np.inf)
+        if not len(index):
+            return best
+        sizes = np.array([len(self.rings[i]) for i in index.tolist()])
+        row = np.repeat(np.arange(len(index)), sizes)
+        rim = np.concatenate([self.rings[i] for i in index.tolist()])
+        onward = np.concatenate([np.roll(self.rings[i], -1, axis=0) for i in index.tolist()])
+        r0 = np.column_stack([rim, face[row]])
+        r1 = np.column_stack([onward, face[row]])
+        begins = np.cumsum(sizes) - sizes
+        best = np.minimum.reduceat(segment_distances(a[row], b[row], r0, r1), begins)
+        for p in (a, b):
+            over = shapely.intersects_xy(self.polygons[index], p[:, 0], p[:, 1])
+            best = np.where(over, np.minimum(best, np.abs(p[:, 2] - face)), best)
+        return np.asarray(best)
 
     def segments_clear(self, starts: FloatArray, ends: FloatArray, radius: FloatArray) -> BoolArray:
         """Whether capsules in any direction keep their clearance; shapes (n, 3), (n, 3), (n,)."""
@@ -185,9 +202,13 @@ class Solids:
         top = np.maximum(starts[pipe, 2], ends[pipe, 2])
         bottom = np.minimum(starts[pipe, 2], ends[pipe, 2])
         keep = (bottom < self.high[solid] + reach - TOUCH) & (top > self.low[solid] - reach + TOUCH)
-        for p, s, limit in zip(pipe[keep], solid[keep], reach[keep], strict=True):
-            if ok[p] and self.segment_distance(starts[p], ends[p], int(s)) < limit - TOUCH:
-                ok[p] = False
+        pipe, solid, reach = pipe[keep], solid[keep], reach[keep]
+        # the distance in plan is the least that it can be
+        lines = shapely.linestrings(np.stack([starts[pipe, :2], ends[pipe, :2]], axis=1))
+        near = shapely.distance(lines, self.polygons[solid]) < reach - TOUCH
+        pipe, solid, reach = pipe[near], solid[near], reach[near]
+        hit = self.segment_distances(starts[pipe], ends[pipe], solid) < reach - TOUCH
+        ok[pipe[hit]] = False
         return ok
 
 

@@ -12,6 +12,7 @@ from router.trade.sizes import SIZES
 
 if TYPE_CHECKING:
     from router.geometry.plan import FloatArray, PlanLine, Section
+    from router.geometry.solids import IntArray
     from router.scenario.model import Rules, Run, System
     from router.trade.tables import Tables
 
@@ -36,6 +37,7 @@ class MakeUp:
 
     tables: Tables
     rules: Rules
+    _slacks: dict[tuple[int, str], float] = field(default_factory=dict, compare=False, repr=False)
 
     def slack(self, dn: int, joining: str) -> float:
         """Shortest nipple less both engagements, the largest over sizes up to ``dn``.
@@ -43,12 +45,15 @@ class MakeUp:
         Taking the largest keeps a spacing valid where the pipe between two
         fittings is smaller than either.
         """
-        return max(
-            self.tables.shortest_nipple(size, joining=joining)
-            - 2 * self.tables.engagement(size, joining=joining)
-            for size in SIZES
-            if 25 <= size <= max(dn, 25)
-        )
+        known = self._slacks.get((dn, joining))
+        if known is None:
+            known = self._slacks[dn, joining] = max(
+                self.tables.shortest_nipple(size, joining=joining)
+                - 2 * self.tables.engagement(size, joining=joining)
+                for size in SIZES
+                if 25 <= size <= max(dn, 25)
+            )
+        return known
 
     def half(self, take_out: float, dn: int, joining: str) -> float:
         """Room that a run fitting needs to one side: take-out, half a nipple, half the allowance."""
@@ -89,6 +94,12 @@ class RunFrame:
             if station <= stretch.end + 1e-6:
                 return stretch
         return self.stretches[-1]
+
+    def dn_at(self, stations: FloatArray) -> IntArray:
+        """Size at each of many stations, DN."""
+        ends = np.array([stretch.end + 1e-6 for stretch in self.stretches])
+        at = np.minimum(np.searchsorted(ends, stations, side="left"), len(ends) - 1)
+        return np.array([stretch.dn for stretch in self.stretches], dtype=np.int64)[at]
 
     def z(self, level: FloatArray | float, station: FloatArray | float) -> FloatArray:
         """Elevation of the centre line at ``station`` when the run is at ``level``."""

@@ -10,13 +10,15 @@ from router.takeoffs.arms import arm_candidates, arm_clear, legs_long_enough, wi
 from router.takeoffs.site import EXACT, HeadSite
 
 if TYPE_CHECKING:
+    from collections.abc import Sequence
+
     from router.geometry.plan import FloatArray
     from router.takeoffs.candidate import Candidate
 
 STYLE = "lowered_arm"
 
 
-def propose(site: HeadSite) -> list[Candidate]:
+def propose(site: HeadSite) -> Sequence[Candidate]:
     """Tee (bottom), elbow, elbow; one more elbow for a dogleg."""
     z = site.z - site.rise_least[:, None]
     if site.upward:

@@ -113,7 +113,7 @@ class HeadSite:
     @cached_property
     def dns(self) -> IntArray:
         """Run size at each station, DN."""
-        return np.array([self.frame.stretch_at(s).dn for s in self.stations], dtype=np.int64)
+        return self.frame.dn_at(self.stations)
 
     def per_size(self, function: object) -> FloatArray:
         """Give a value that depends on the run size only, spread over the stations."""
