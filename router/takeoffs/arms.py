@@ -62,8 +62,10 @@ def arm_candidates(
 
     ``nippled``: the arm stands on a vertical nipple (one elbow more).
     """
-    horizontal = site.horizontal()
     i, level = np.nonzero(ok)
+    if not len(i):
+        return Candidates.of([])
+    horizontal = site.horizontal()
     arm_z, run_z = z[i, level], site.z[i, level]
     fittings = 2 + int(nippled) + site.dogleg[i].astype(np.int64) + site.plugs
     barrel = 0.0 if site.head.dry else np.abs(arm_z - site.at[2])

@@ -69,12 +69,16 @@ class CandidateColumns:
     @classmethod
     def filled(cls, count: int, heads: Sequence[int], **given: object) -> CandidateColumns:
         """Columns for ``count`` candidates of the same heads; scalars are spread, what is not given is 0."""
-        own: dict[str, Any] = {name: 0 for name in ("end_half", *WHOLE)}
-        own |= {"may_end": True, "may_pass": True, "trunk": False, **given}
-        for name, value in own.items():
-            kind = KIND.get(name, np.int64)
-            own[name] = np.ascontiguousarray(np.broadcast_to(np.asarray(value, dtype=kind), (count,)))
-        own["heads"] = np.tile(np.array(heads, dtype=np.int64), (count, 1))
+        zeros = np.zeros(count, dtype=np.int64)
+        yes = np.ones(count, dtype=bool)
+        own: dict[str, Any] = dict.fromkeys(WHOLE, zeros)
+        own |= {"end_half": np.zeros(count), "may_end": yes, "may_pass": yes, "trunk": ~yes}
+        for name, value in given.items():
+            if isinstance(value, np.ndarray):
+                own[name] = value
+            else:
+                own[name] = np.full(count, value, dtype=KIND.get(name, np.int64))
+        own["heads"] = np.full((count, len(heads)), heads, dtype=np.int64)
         own["feeds"] = np.zeros((count, 0, 2), dtype=np.int64)
         return cls(**own)
 
@@ -104,14 +108,18 @@ class Candidates(Sequence[Candidate]):
         """Candidates that exist as objects."""
         if isinstance(made, Candidates):
             return made
+        if not len(made):
+            return NONE
         return cls(CandidateColumns.of(made), made.__getitem__)
 
     @classmethod
     def join(cls, parts: Sequence[Sequence[Candidate]]) -> Candidates:
         """Several sequences one after the other."""
         every = [Candidates.of(p) for p in parts if len(p)]
+        if len(every) == 1:
+            return every[0]
         if not every:
-            return cls(CandidateColumns.of([]), [].__getitem__)
+            return NONE
         begins = np.cumsum([0, *(len(p) for p in every)])
         heads = max(p.columns.heads.shape[1] for p in every)
         feeds = max(p.columns.feeds.shape[1] for p in every)
@@ -179,6 +187,9 @@ class Candidates(Sequence[Candidate]):
 
     def __repr__(self) -> str:
         return repr(list(self))
+
+
+NONE = Candidates(CandidateColumns.of([]), [].__getitem__)
 
 
 def _widened(array: Any, width: int | None) -> Any:
