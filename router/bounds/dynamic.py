@@ -63,7 +63,7 @@ class DynamicProgramme:
         like: DynamicProgramme | None = None,
         compiled: bool | None = None,
     ) -> None:
-        self.graph, self.prices = graph, prices
+        self.graph, self.prices, self.extra = graph, prices, extra
         self.costs: IntArray = prices.costs(graph.columns.amounts) + extra
         self.steps: IntArray = np.diff(prices.pipe_costs(graph.positions))
         self.due: IntArray = graph.flag_moves[1] * np.int64(prices.whole(prices.drain))

@@ -13,6 +13,8 @@ from router.building.graphs import BuiltGraph, build_graph
 from router.profiles.graph import NEVER, IntArray, Prices, RunGraph
 
 if TYPE_CHECKING:
+    from collections.abc import Collection
+
     from router.building.prepare import Prepared
 
 
@@ -61,18 +63,20 @@ def solve_tables(prepared: Prepared, tree: Tree, prices: Prices, like: Tree | No
         graph = tree.graphs[r].graph
         twin = None if like is None else like.programmes[r]
         try:
-            programme = DynamicProgramme(graph, prices, _fed(tree, graph), like=twin)
+            programme = DynamicProgramme(graph, prices, fed_costs(tree, graph), like=twin)
         except ValueError as fault:
             raise ValueError(f"run {prepared.scenario.runs[r].id}: {fault}") from fault
         tree.programmes[r] = programme
         tree.tables[r] = programme.table()
 
 
-def _fed(tree: Tree, graph: RunGraph) -> IntArray:
-    """Return what the runs that each arc feeds cost at the least, shape (arcs,)."""
+def fed_costs(tree: Tree, graph: RunGraph, without: Collection[int] = ()) -> IntArray:
+    """Return what the runs that each arc feeds cost at the least, shape (arcs,); but for those ``without``."""
     extra = np.zeros(len(graph.columns), dtype=np.int64)
     for child, level in graph.columns.feeds.transpose(1, 2, 0):
         for run in np.unique(child[child >= 0]):
+            if int(run) in without:
+                continue
             here = child == run
             extra[here] = np.minimum(extra[here] + tree.tables[run][level[here]], NEVER)
     return extra
@@ -97,13 +101,22 @@ def best_plans(prepared: Prepared, tree: Tree) -> dict[int, RunPlan]:
     return plans
 
 
-def through_costs(tree: Tree) -> dict[int, IntArray]:
-    """Least cost of the whole tree with each arc in it, by run; root downwards."""
+def through_costs(
+    tree: Tree, opened: Collection[int] | None = None, start: tuple[int, int] | None = None
+) -> dict[int, IntArray]:
+    """Least cost of the whole tree with each arc in it, by run; root downwards.
+
+    ``opened``: the runs that are wanted, with each one its parent (default:
+    all). ``start``: instead of the tree one run of it, from one level.
+    """
+    top = tree.root if start is None else start[0]
+    base = {top: np.where(tree.tables[top] < NEVER, 0, NEVER)}
+    if start is not None:
+        base[top] = np.where(np.arange(len(base[top])) == start[1], 0, NEVER)
     out: dict[int, IntArray] = {}
-    base: dict[int, IntArray] = {}
-    root_table = tree.tables[tree.root]
-    base[tree.root] = np.where(root_table < NEVER, 0, NEVER)
     for run in reversed(tree.order):
+        if (opened is not None and run not in opened) or (start is not None and run != top):
+            continue
         programme = tree.programmes[run]
         graph = programme.graph
         if run not in base:

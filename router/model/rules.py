@@ -34,6 +34,11 @@ def profile_is_a_path(model: cp_model.CpModel, v: RunVariables) -> None:
     model.add_at_most_one(v.start.values())
 
 
+def is_built(model: cp_model.CpModel, v: RunVariables) -> None:
+    """Ask that the run starts at some level."""
+    model.add_at_least_one(v.start.values())
+
+
 def each_head_once(model: cp_model.CpModel, v: RunVariables, heads: list[int]) -> None:
     """Each head is served exactly once, or unserved."""
     for item in heads:
