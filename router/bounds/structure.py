@@ -56,7 +56,10 @@ class Structure:
         first, last = _lives(graph, usable)
         slot, slots = _slots(first, last)
         order = np.flatnonzero(usable)
-        order = order[np.argsort(graph.starts[order], kind="stable")]
+        begins = graph.starts[order]
+        if n <= 1 << 16:  # numpy sorts so small a range in one sweep
+            begins = begins.astype(np.uint16)
+        order = order[np.argsort(begins, kind="stable")]
         ptr = np.searchsorted(graph.starts[order], np.arange(n + 1))
         held = (columns.items >= 0) & usable[:, None]
         # an arc's items are all open where it begins, so their slots differ

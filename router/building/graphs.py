@@ -162,16 +162,16 @@ def _half_ending(prepared: Prepared, frame: RunFrame, c: CandidateColumns) -> Fl
     outlet = np.where(fed > 0, fed, prepared.scenario.rules.arm_size)
     pair = ((c.feeds[:, :, 0] >= 0).sum(axis=1) == 2) & ~c.trunk
     pair |= c.style == CROSS
-    made, which = np.unique(np.column_stack([frame.dn_at(c.station), outlet, pair]), axis=0, return_inverse=True)
-    least = []
-    for dn, size, bull_head in made.tolist():
+    case = (frame.dn_at(c.station) * 1000 + outlet) * 2 + pair
+    least = np.zeros(len(case))
+    for key in np.unique(case).tolist():
+        dn, size, bull_head = key // 2000, key // 2 % 1000, key % 2
         if bull_head:
             take_out = find("tee", "outlet", size, dn, joining=joining)
         else:
             take_out = find("elbow_90", "run", dn, size, joining=joining)
-        least.append(frame.makeup.half(take_out, dn, joining) + frame.given_excess(dn))
-    before = np.maximum(c.half, np.array(least)[which.reshape(-1)] if least else 0.0)
-    return np.where(c.half != 0, before, 0.0)
+        least[case == key] = frame.makeup.half(take_out, dn, joining) + frame.given_excess(dn)
+    return np.where(c.half != 0, np.maximum(c.half, least), 0.0)
 
 
 def _anchors(
@@ -183,8 +183,9 @@ def _anchors(
         places |= {a, b}
     at = np.array([prepared.scenario.heads[h].at[:2] for h in frame.heads]).reshape(-1, 2)
     own = {round(s, 1) for section in frame.plan.sections for s in section.local(at)[:, 0].tolist()}
-    middles, which = np.unique((arcs.a + arcs.b) / 2000.0, return_inverse=True)
-    near = np.array([round(m, 1) in own for m in middles.tolist()], dtype=bool)[which]
+    middles = np.where(arcs.ends, -1.0, (arcs.a + arcs.b) / 2000.0)
+    places_of_heads = [m for m in np.unique(middles).tolist() if round(m, 1) in own]
+    near = np.isin(middles, places_of_heads)
     touched = ~arcs.ends & (near | (arcs.feeds[:, :, 0] >= 0).any(axis=1))
     stations = np.concatenate([np.array(sorted(places)), arcs.a[touched] / 1000.0, arcs.b[touched] / 1000.0])
     return np.unique(np.round(stations, 3))

@@ -100,6 +100,8 @@ class Solids:
         self.low = np.asarray(low, float)
         self.high = np.asarray(high, float)
         self.clearance = np.asarray(clearance, float)
+        self.bounds = shapely.bounds(self.polygons).reshape(-1, 4)
+        self.onward = [np.roll(ring, -1, axis=0) for ring in self.rings]
         self.tree = shapely.STRtree(self.polygons)
         self.widest = float(self.clearance.max()) if len(self.clearance) else 0.0
 
@@ -176,7 +178,7 @@ class Solids:
         sizes = np.array([len(self.rings[i]) for i in index.tolist()])
         row = np.repeat(np.arange(len(index)), sizes)
         rim = np.concatenate([self.rings[i] for i in index.tolist()])
-        onward = np.concatenate([np.roll(self.rings[i], -1, axis=0) for i in index.tolist()])
+        onward = np.concatenate([self.onward[i] for i in index.tolist()])
         r0 = np.column_stack([rim, face[row]])
         r1 = np.column_stack([onward, face[row]])
         begins = np.cumsum(sizes) - sizes
@@ -191,13 +193,15 @@ class Solids:
         ok = np.ones(len(starts), dtype=bool)
         if not len(self.rings) or not len(starts):
             return ok
-        boxes = shapely.box(
-            np.minimum(starts[:, 0], ends[:, 0]) - radius - self.widest,
-            np.minimum(starts[:, 1], ends[:, 1]) - radius - self.widest,
-            np.maximum(starts[:, 0], ends[:, 0]) + radius + self.widest,
-            np.maximum(starts[:, 1], ends[:, 1]) + radius + self.widest,
-        )
-        pipe, solid = self.tree.query(boxes)
+        low, high = np.minimum(starts, ends), np.maximum(starts, ends)
+        most = self.widest + float(radius.max())
+        near = self.near(low[:, 0].min(), low[:, 1].min(), high[:, 0].max(), high[:, 1].max(), most)
+        box, limit = self.bounds[near], radius[:, None] + self.clearance[near]
+        meets = (low[:, 0, None] - limit <= box[:, 2]) & (high[:, 0, None] + limit >= box[:, 0])
+        meets &= (low[:, 1, None] - limit <= box[:, 3]) & (high[:, 1, None] + limit >= box[:, 1])
+        meets &= (low[:, 2, None] < self.high[near] + limit) & (high[:, 2, None] > self.low[near] - limit)
+        pipe, which = np.nonzero(meets)
+        solid = near[which]
         reach = radius[pipe] + self.clearance[solid]
         top = np.maximum(starts[pipe, 2], ends[pipe, 2])
         bottom = np.minimum(starts[pipe, 2], ends[pipe, 2])

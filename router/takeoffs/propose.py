@@ -131,7 +131,8 @@ def propose_heads(
                 if len(stations):
                     site = HeadSite(frame, section, head, h, place.at, stations, solids)
                     found += _single(site, styles)
-        made.append(_pinned(Candidates.join(found), scenario.pins.heads.get(head.id), frame))
+        pin = scenario.pins.heads.get(head.id)
+        made += found if pin is None else [_pinned(Candidates.join(found), pin, frame)]
     for a, b in _near_pairs(places, max(rules.slide, rules.alignment)):
         made.append(_pairs(frame, scenario, solids, places[a], places[b]))
     return Candidates.join(made)
@@ -165,7 +166,7 @@ def _single(site: HeadSite, styles: frozenset[str]) -> list[Sequence[Candidate]]
             done.add(function)
             made.append(function(site))
     if styles & {return_bend.STYLE, return_bend.RAISED}:
-        made.append(return_bend.propose(site, styles))
+        made += return_bend.propose(site, styles)
     return made
 
 

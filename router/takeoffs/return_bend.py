@@ -13,7 +13,6 @@ from typing import TYPE_CHECKING
 import numpy as np
 
 from router.takeoffs.arms import arm_candidates, arm_clear, legs_long_enough, within_reach
-from router.takeoffs.candidates import Candidates
 from router.takeoffs.site import EXACT, HeadSite
 
 if TYPE_CHECKING:
@@ -25,7 +24,7 @@ STYLE = "return_bend"
 RAISED = "raised_arm"
 
 
-def propose(site: HeadSite, styles: frozenset[str]) -> Sequence[Candidate]:
+def propose(site: HeadSite, styles: frozenset[str]) -> list[Sequence[Candidate]]:
     """Tee (top), elbow, elbow; one more elbow for a dogleg. Both styles, as allowed."""
     lowest = site.z + site.rise_least[:, None]
     if not site.upward:
@@ -47,7 +46,7 @@ def propose(site: HeadSite, styles: frozenset[str]) -> Sequence[Candidate]:
             raised = ok if (site.upward or step) else ok & ~least
             made.append(arm_candidates(site, RAISED, "top", z, raised, nippled=True))
         z = z + pass_over
-    return Candidates.join(made)
+    return made
 
 
 def _clear_level(site: HeadSite, z: np.ndarray) -> np.ndarray:
