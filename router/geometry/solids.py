@@ -38,6 +38,8 @@ class Bands:
 
     def clear(self, z: FloatArray) -> BoolArray:
         """Whether each pipe is clear at elevation ``z``; shape of ``z`` is (pipes, ...)."""
+        if not len(self.index):
+            return np.ones(np.shape(z), dtype=bool)
         zz = np.asarray(z)[..., None]
         low = self.low.reshape((self.low.shape[0],) + (1,) * (zz.ndim - 2) + (-1,))
         high = self.high.reshape(low.shape)
@@ -45,6 +47,8 @@ class Bands:
 
     def clear_span(self, z0: FloatArray, z1: FloatArray) -> BoolArray:
         """Whether upright pipes between ``z0`` and ``z1`` (any order) are clear."""
+        if not len(self.index):
+            return np.ones(np.broadcast_shapes(np.shape(z0), np.shape(z1)), dtype=bool)
         bottom, top = np.minimum(z0, z1)[..., None], np.maximum(z0, z1)[..., None]
         low = self.low.reshape((self.low.shape[0],) + (1,) * (bottom.ndim - 2) + (-1,))
         high = self.high.reshape(low.shape)
@@ -53,6 +57,8 @@ class Bands:
     def next_clear(self, z: FloatArray, *, upward: bool) -> FloatArray:
         """Nearest clear elevation at or above (below) ``z``; shape (pipes, levels)."""
         out = np.array(z, dtype=float)
+        if not len(self.index):
+            return out
         low, high = self.low[:, None, :], self.high[:, None, :]
         for _ in range(2 * self.low.shape[1] + 1):
             zz = out[..., None]
@@ -124,14 +130,17 @@ class Solids:
         ``ends``: (n, 4) as x0, y0, x1, y1 (a point twice for an upright pipe);
         ``radius``: mm, one or (n,).
         """
-        reach = np.broadcast_to(np.asarray(radius, float), (len(ends),))[:, None] + self.clearance[index]
         if not len(index) or not len(ends):
             empty = np.zeros((len(ends), 0))
-            return Bands(empty, empty, index)
+            return Bands(empty, empty, index[:0])
+        reach = np.broadcast_to(np.asarray(radius, float), (len(ends),))[:, None] + self.clearance[index]
         lines = np.asarray(shapely.linestrings(ends.reshape(-1, 2, 2)))
         distance = shapely.distance(lines[:, None], self.polygons[index][None, :])
         rho = np.where(self.ceiling[index], reach, np.sqrt(np.maximum(reach**2 - distance**2, 0.0)))
         hit = distance < reach - TOUCH
+        met = hit.any(axis=0)
+        if not met.all():  # what no pipe meets needs no more looking at
+            index, rho, hit = index[met], rho[:, met], hit[:, met]
         low = np.where(hit, self.low[index] - rho, np.inf)
         high = np.where(hit, self.high[index] + rho, -np.inf)
         return Bands(low, high, index)

@@ -39,8 +39,7 @@ def propose(site: HeadSite) -> Sequence[Candidate]:
 
 def _under_what_stops_the_drop(site: HeadSite, z: FloatArray) -> FloatArray:
     """Lower the arm under everything between it and the head that the drop would meet."""
-    here = np.array([site.at[:2]])
-    bands = site.bands_of(here, here, last=True)
+    bands = site.last_bands
     for low, high in zip(bands.low[0], bands.high[0], strict=True):
         between = (high > site.at[2]) & (z > low) & (low > site.at[2])
         z = np.where(between, low, z)

@@ -118,6 +118,8 @@ class HeadSite:
     def per_size(self, function: object) -> FloatArray:
         """Give a value that depends on the run size only, spread over the stations."""
         assert callable(function)
+        if self.dns.min() == self.dns.max():
+            return np.full(len(self.dns), float(function(int(self.dns[0]))))
         values = {int(dn): float(function(int(dn))) for dn in np.unique(self.dns)}
         return np.array([values[int(dn)] for dn in self.dns])
 
@@ -217,10 +219,14 @@ class HeadSite:
 
     def last_clear(self, z: FloatArray) -> BoolArray:
         """Whether the vertical between the head's inlet and ``z`` is clear; any shape."""
-        here = np.array([self.at[:2]])
-        bands = self.bands_of(here, here, last=True)
         flat = np.asarray(z).reshape(1, -1)
-        return bands.clear_span(np.full_like(flat, self.at[2]), flat).reshape(np.shape(z))
+        return self.last_bands.clear_span(np.full_like(flat, self.at[2]), flat).reshape(np.shape(z))
+
+    @cached_property
+    def last_bands(self) -> Bands:
+        """What stops the last vertical to the head; ceilings do not."""
+        here = np.array([self.at[:2]])
+        return self.bands_of(here, here, last=True)
 
     @property
     def upward(self) -> bool:
@@ -233,6 +239,10 @@ class HeadSite:
 
     def horizontal(self) -> FloatArray:
         """Cumulative horizontal length of the arm from each station, mm."""
+        return self._horizontal
+
+    @cached_property
+    def _horizontal(self) -> FloatArray:
         straight = np.hypot(*(np.array(self.at[:2]) - self.points).T)
         return np.where(self.dogleg, abs(self.lateral) + self.slide, straight)
 
