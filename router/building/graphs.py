@@ -31,6 +31,8 @@ class BuiltGraph:
     room: float
     item_heads: list[int]
     """Head index by item; child runs follow after the heads."""
+    whole: bool = True
+    """False where only what was chosen is left of it."""
 
 
 def build_graph(prepared: Prepared, frame: RunFrame) -> BuiltGraph:
@@ -157,8 +159,10 @@ def _half_ending(prepared: Prepared, frame: RunFrame, c: CandidateColumns) -> Fl
     position; a dry head under the line keeps its tee.
     """
     joining, find = frame.elbow_joining, prepared.tables.take_out
-    start_dn = np.array([f.stretches[0].dn for f in prepared.frames], dtype=np.int64)
-    fed = np.where(c.feeds[:, :, 0] >= 0, start_dn[c.feeds[:, :, 0]], 0).max(axis=1, initial=0)
+    fed = np.zeros(len(c.station), dtype=np.int64)
+    for child in frame.children:
+        here = (c.feeds[:, :, 0] == child).any(axis=1)
+        fed[here] = np.maximum(fed[here], prepared.frames[child].stretches[0].dn)
     outlet = np.where(fed > 0, fed, prepared.scenario.rules.arm_size)
     pair = ((c.feeds[:, :, 0] >= 0).sum(axis=1) == 2) & ~c.trunk
     pair |= c.style == CROSS

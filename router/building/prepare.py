@@ -16,6 +16,8 @@ from router.takeoffs.propose import sections_for
 from router.trade.tables import Tables
 
 if TYPE_CHECKING:
+    from collections.abc import Collection
+
     from router.scenario.model import Run, Scenario
 
 
@@ -99,8 +101,11 @@ def _plans(scenario: Scenario, index: dict[str, int]) -> list[PlanLine]:
     return plans
 
 
-def prepare(scenario: Scenario) -> Prepared:
-    """Build the frames of all runs. The scenario is valid and in millimetres."""
+def prepare(scenario: Scenario, wanted: Collection[int] | None = None) -> Prepared:
+    """Build the frames of all runs. The scenario is valid and in millimetres.
+
+    ``wanted``: roots (indices) of the trees that levels and sizes are worked out for; default: all.
+    """
     tables = Tables(scenario.system.standard, scenario.rules.tables or None)
     makeup = MakeUp(tables, scenario.rules)
     solids = solids_of(scenario)
@@ -123,12 +128,20 @@ def prepare(scenario: Scenario) -> Prepared:
         frames[i].heads.append(h)
     roots = [i for i, frame in enumerate(frames) if frame.parent is None]
     prepared = Prepared(scenario, tables, solids, frames, [], [], roots)
-    for frame in frames:
+    roots = [r for r in roots if wanted is None or r in wanted]
+    below = [frames[r] for root in roots for r in _below(frames, root)]
+    for frame in below:
         frame.stretches = cut_stretches(frame, planned_sizes(prepared, frame))
-    prepared.crossings = [crossings(frame, solids) for frame in frames]
-    _levels(prepared)
+    met = {frame.index: crossings(frame, solids) for frame in below}
+    prepared.crossings = [met.get(frame.index, []) for frame in frames]
+    _levels(prepared, roots)
     prepared.blocked = [Blocked(f, solids, c) for f, c in zip(frames, prepared.crossings, strict=True)]
     return prepared
+
+
+def _below(frames: list[RunFrame], root: int) -> list[int]:
+    """Return a run and all runs below it."""
+    return [root, *(r for child in frames[root].children for r in _below(frames, child))]
 
 
 def planned_sizes(prepared: Prepared, frame: RunFrame) -> list[tuple[float, int]]:
@@ -227,14 +240,18 @@ def _run_fixed(run: Run, frame: RunFrame, scenario: Scenario) -> list[float]:
     return [*fixed, *frame.band]
 
 
-def _levels(prepared: Prepared) -> None:
+def _levels(prepared: Prepared, roots: list[int]) -> None:
     """Set every frame's levels, parents first: own limits, its parent's levels, its children's limits."""
     scenario = prepared.scenario
-    limits = [_own_limits(prepared, frame) for frame in prepared.frames]
-    own = [
-        (_run_fixed(frame.run, frame, scenario), _head_levels(prepared, frame), *limits[frame.index])
-        for frame in prepared.frames
-    ]
+    own = {
+        r: (
+            _run_fixed(prepared.frames[r].run, prepared.frames[r], scenario),
+            _head_levels(prepared, prepared.frames[r]),
+            *_own_limits(prepared, prepared.frames[r]),
+        )
+        for root in roots
+        for r in _below(prepared.frames, root)
+    }
 
     def below(frame: RunFrame) -> list[float]:
         """Give what the runs below must pass, nominal levels first, as levels of this run."""
@@ -262,5 +279,5 @@ def _levels(prepared: Prepared) -> None:
             passed = [float(frame.z(level, other.parent_station)) for level in frame.levels]
             settle(child, passed)
 
-    for root in prepared.roots:
+    for root in roots:
         settle(root, [])

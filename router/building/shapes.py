@@ -16,6 +16,7 @@ if TYPE_CHECKING:
     from router.building.graphs import BuiltGraph
     from router.building.prepare import Prepared
     from router.geometry.plan import FloatArray
+    from router.geometry.solids import IntArray
     from router.profiles.changes import Change
     from router.profiles.graph import Arc
     from router.takeoffs.candidate import Candidate
@@ -133,9 +134,18 @@ def clash_matrix(a: list[Axes], b: list[Axes], gap: float, parents: list[int | N
     run's own pipe.
     """
     out = np.zeros((len(a), len(b)), dtype=bool)
+    out[clash_pairs(a, b, gap, parents)] = True
+    return out
+
+
+def clash_pairs(
+    a: list[Axes], b: list[Axes], gap: float, parents: list[int | None]
+) -> tuple[IntArray, IntArray]:
+    """Give the same as indices into ``a`` and ``b``, in order."""
+    none = np.zeros(0, dtype=np.int64)
     fa, fb = _flat(a), _flat(b)
     if not len(fa["radius"]) or not len(fb["radius"]):
-        return out
+        return none, none
     margin = gap + float(fa["radius"].max() + fb["radius"].max())
     tree = shapely.STRtree(_boxes(fb, 0.0))
     i, j = tree.query(_boxes(fa, margin))
@@ -149,11 +159,11 @@ def clash_matrix(a: list[Axes], b: list[Axes], gap: float, parents: list[int | N
     near = dz < reach
     i, j, reach = i[near], j[near], reach[near]
     if not len(i):
-        return out
+        return none, none
     distance = segment_distances(fa["start"][i], fa["end"][i], fb["start"][j], fb["end"][j])
     hit = distance < reach - TOUCH
-    out[fa["element"][i[hit]], fb["element"][j[hit]]] = True
-    return out
+    found = np.unique(np.column_stack([fa["element"][i[hit]], fb["element"][j[hit]]]), axis=0)
+    return found[:, 0], found[:, 1]
 
 
 def _flat(elements: list[Axes]) -> dict[str, np.ndarray]:

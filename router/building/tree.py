@@ -10,6 +10,7 @@ import numpy as np
 from router.bounds.dynamic import DynamicProgramme
 from router.building.assemble import RunPlan
 from router.building.graphs import BuiltGraph, build_graph
+from router.profiles.columns import TAKEOFF
 from router.profiles.graph import NEVER, IntArray, Prices, RunGraph
 
 if TYPE_CHECKING:
@@ -33,6 +34,21 @@ class Tree:
     tables: dict[int, IntArray] = field(default_factory=dict)
     none_served: int = 0
     """Cost of serving no head of the tree at all: always possible."""
+    size: tuple[int, int, int] | None = None
+    """Takeoff arcs, levels and stations, where the graphs are no longer whole."""
+    least: dict[str, tuple[int, int]] | None = None
+    """By term: see ``term_bounds.tree_least``; where the graphs are no longer whole."""
+
+    def counted(self) -> tuple[int, int, int]:
+        """Return how many takeoff arcs, levels and stations the graphs have."""
+        if self.size is not None:
+            return self.size
+        graphs = [built.graph for built in self.graphs.values()]
+        return (
+            sum(int((g.columns.kind == TAKEOFF).sum()) for g in graphs),
+            sum(g.levels for g in graphs),
+            sum(len(g.positions) for g in graphs),
+        )
 
     @property
     def bound(self) -> int:
