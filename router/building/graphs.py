@@ -37,13 +37,13 @@ class BuiltGraph:
 
 def build_graph(prepared: Prepared, frame: RunFrame) -> BuiltGraph:
     """All that one run can do, whatever its parent and its children choose."""
-    blocked = prepared.blocked[frame.index]
+    blocked, solids = prepared.blocked[frame.index], prepared.solids_at(frame)
     binding = np.array(_binding(prepared, frame))
     starts = [run_takeoff.start_of(frame, prepared.frames[child]) for child in frame.children]
     candidates = Candidates.join(
         [
-            propose_heads(frame, prepared.scenario, prepared.solids, binding),
-            run_takeoff.propose(frame, starts, prepared.solids),
+            propose_heads(frame, prepared.scenario, solids, binding),
+            run_takeoff.propose(frame, starts, solids),
         ]
     )
 
@@ -51,7 +51,7 @@ def build_graph(prepared: Prepared, frame: RunFrame) -> BuiltGraph:
     if frame.parent is not None:
         parent = prepared.frames[frame.parent]
         room = run_takeoff.start_room(parent, run_takeoff.start_of(parent, frame))
-    bends, taken = bend_arcs(frame, prepared.solids, blocked)
+    bends, taken = bend_arcs(frame, solids, blocked)
     arcs = _takeoff_arcs(frame, prepared, candidates, room, taken)
 
     pin = prepared.scenario.pins.runs.get(frame.run.id)
@@ -60,7 +60,7 @@ def build_graph(prepared: Prepared, frame: RunFrame) -> BuiltGraph:
         offsets = ArcColumns.of([])
     else:
         anchors = _anchors(prepared, frame, arcs, taken, room)
-        offsets = offset_arcs(frame, prepared.solids, blocked, anchors)
+        offsets = offset_arcs(frame, solids, blocked, anchors)
         offsets = offsets.take(offsets.a >= room * 1000 - 5)
     starts_arcs = _start_arcs(frame, prepared, room)
     every = ArcColumns.join([arcs, offsets, ArcColumns.of(bends), ArcColumns.of(starts_arcs)])

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections import Counter
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 from typing import TYPE_CHECKING
 
 import numpy as np
@@ -18,11 +18,14 @@ from router.trade.tables import Tables
 if TYPE_CHECKING:
     from collections.abc import Collection
 
+    from router.geometry.plan import FloatArray
     from router.scenario.model import Run, Scenario
 
 
 BAND = 300.0
 """mm either way of the nominal level, where a run gives no band."""
+SPARE = 2000.0
+"""mm. More than radii, leads and make-up can reach beyond a run, its heads and the allowed rise."""
 SHARED_LEVELS = 6
 """At most so many levels come to a run from what the runs below it must pass."""
 
@@ -38,11 +41,43 @@ class Prepared:
     crossings: list[list[Crossing]]
     blocked: list[Blocked]
     roots: list[int]
+    _near: dict[int, Solids] = field(default_factory=dict)
+
+    def solids_at(self, frame: RunFrame) -> Solids:
+        """Give the solids with only those near that something of the run could meet."""
+        found = self._near.get(frame.index)
+        if found is None:
+            found = self._near[frame.index] = self.solids.around(*_extent(self, frame))
+        return found
 
     def heads_below(self, run: int) -> int:
         """Heads that hang on a run and on all runs below it."""
         frame = self.frames[run]
         return len(frame.heads) + sum(self.heads_below(child) for child in frame.children)
+
+
+def _extent(prepared: Prepared, frame: RunFrame) -> tuple[FloatArray, FloatArray]:
+    """Box that holds everything that a run, its takeoffs and their clearances can take: (low, high), mm."""
+    scenario, rules = prepared.scenario, prepared.scenario.rules
+    levels = [*frame.band, frame.run.elevation]
+    pin = scenario.pins.runs.get(frame.run.id)
+    if pin is not None and pin.level is not None:
+        levels.append(pin.level)
+    ends = np.array([0.0, frame.plan.length])
+    z = [*np.add.outer(levels, frame.pitch * ends).ravel()]
+    xy = [*frame.plan.vertices]
+    for h in frame.heads:
+        head = scenario.heads[h]
+        z.append(head.at[2])
+        xy += [np.array(head.at[:2]) - head.shift, np.array(head.at[:2]) + head.shift]
+    for child in frame.children:
+        other = prepared.frames[child]
+        z += [*other.band, other.run.elevation, *other.levels]
+        pin = scenario.pins.runs.get(other.run.id)
+        z += [pin.level] if pin is not None and pin.level is not None else []
+    more = prepared.solids.widest + SPARE
+    low = np.array([*np.min(xy, axis=0), min(z) - rules.rise]) - more
+    return low, np.array([*np.max(xy, axis=0), max(z) + rules.rise]) + more
 
 
 def solids_of(scenario: Scenario) -> Solids:
@@ -132,7 +167,7 @@ def prepare(scenario: Scenario, wanted: Collection[int] | None = None) -> Prepar
     below = [frames[r] for root in roots for r in _below(frames, root)]
     for frame in below:
         frame.stretches = cut_stretches(frame, planned_sizes(prepared, frame))
-    met = {frame.index: crossings(frame, solids) for frame in below}
+    met = {frame.index: crossings(frame, prepared.solids_at(frame)) for frame in below}
     prepared.crossings = [met.get(frame.index, []) for frame in frames]
     _levels(prepared, roots)
     prepared.blocked = [Blocked(f, solids, c) for f, c in zip(frames, prepared.crossings, strict=True)]
@@ -199,7 +234,7 @@ def _latest(scenario: Scenario, frame: RunFrame, h: int) -> float:
 def _own_limits(prepared: Prepared, frame: RunFrame) -> tuple[list[float], list[float]]:
     """Levels just under and over what the run, and its heads' straight arms, must pass."""
     under, over = limit_levels(frame, prepared.solids, prepared.crossings[frame.index])
-    rules, tables, solids = prepared.scenario.rules, prepared.tables, prepared.solids
+    rules, tables, solids = prepared.scenario.rules, prepared.tables, prepared.solids_at(frame)
     radius = tables.od(rules.arm_size) / 2
     for h in frame.heads:
         head = prepared.scenario.heads[h]

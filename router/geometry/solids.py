@@ -9,6 +9,7 @@ the polygon is too near exactly while its elevation lies inside
 
 from __future__ import annotations
 
+import copy
 from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
@@ -109,15 +110,33 @@ class Solids:
         self.bounds = shapely.bounds(self.polygons).reshape(-1, 4)
         self.onward = [np.roll(ring, -1, axis=0) for ring in self.rings]
         self.tree = shapely.STRtree(self.polygons)
+        self.some: IntArray | None = None
         self.widest = float(self.clearance.max()) if len(self.clearance) else 0.0
 
     def near(self, x0: float, y0: float, x1: float, y1: float, margin: float) -> IntArray:
         """Give the indices of prisms whose plan box meets the box grown by ``margin``, ascending."""
         if not len(self.rings):
             return np.zeros(0, dtype=np.int64)
+        if self.some is not None:
+            box = self.bounds[self.some]
+            meets = (box[:, 0] <= x1 + margin) & (box[:, 2] >= x0 - margin)
+            meets &= (box[:, 1] <= y1 + margin) & (box[:, 3] >= y0 - margin)
+            return np.asarray(self.some[meets])
         box = shapely.box(x0 - margin, y0 - margin, x1 + margin, y1 + margin)
         found: IntArray = np.sort(self.tree.query(box)).astype(np.int64)
         return found
+
+    def around(self, low: FloatArray, high: FloatArray) -> Solids:
+        """Give the same prisms, but ``near`` finds only those that meet the box from ``low`` to ``high``.
+
+        For a run: a building's other storeys lie over and under it in plan. ``low``, ``high``: (3,), mm.
+        """
+        meets = (self.bounds[:, 0] <= high[0]) & (self.bounds[:, 2] >= low[0])
+        meets &= (self.bounds[:, 1] <= high[1]) & (self.bounds[:, 3] >= low[1])
+        meets &= (self.low <= high[2]) & (self.high >= low[2])
+        view = copy.copy(self)
+        view.some = np.flatnonzero(meets)
+        return view
 
     def without_ceilings(self, index: IntArray) -> IntArray:
         """Those of ``index`` that stop a last vertical to a head too."""
