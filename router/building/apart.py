@@ -19,7 +19,7 @@ import numpy as np
 from router.building.assemble import RunPlan
 from router.building.clashes import plan_clashes, without_clashes
 from router.building.close import Closed, close
-from router.building.prepare import Prepared, prepare
+from router.building.prepare import Prepared, prepare, prepare_trees
 from router.building.term_bounds import PRICED, tree_least
 from router.building.tree import Tree, build_tree, solve_tables
 from router.route.totals import prices_of
@@ -103,17 +103,18 @@ def _parts(
 
 
 _given: dict[str, object] = {}
-"""In a worker process: the scenario, and when it must be done."""
+"""In a worker process: the scenario with no tree worked out yet, and when all must be done."""
 
 
 def _begin(scenario: Scenario, seconds: float | None) -> None:
-    _given["scenario"] = scenario
+    _given["prepared"] = prepare(scenario, ())
     _given["deadline"] = None if seconds is None else monotonic() + seconds
 
 
 def _solve_chunk(roots: list[int]) -> list[SolvedTree]:
-    scenario = cast("Scenario", _given["scenario"])
-    prepared, prices = prepare(scenario, roots), prices_of(scenario)
+    prepared = cast("Prepared", _given["prepared"])
+    prices = prices_of(prepared.scenario)
+    prepare_trees(prepared, roots)
     return [_alone(prepared, root, prices, cast("float | None", _given["deadline"])) for root in roots]
 
 

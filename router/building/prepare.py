@@ -163,15 +163,22 @@ def prepare(scenario: Scenario, wanted: Collection[int] | None = None) -> Prepar
         frames[i].heads.append(h)
     roots = [i for i, frame in enumerate(frames) if frame.parent is None]
     prepared = Prepared(scenario, tables, solids, frames, [], [], roots)
-    roots = [r for r in roots if wanted is None or r in wanted]
-    below = [frames[r] for root in roots for r in _below(frames, root)]
+    prepared.crossings = [[] for _ in frames]
+    prepared.blocked = [Blocked(frame, solids, []) for frame in frames]
+    prepare_trees(prepared, roots if wanted is None else wanted)
+    return prepared
+
+
+def prepare_trees(prepared: Prepared, roots: Collection[int]) -> None:
+    """Work out sizes, levels and blocked stretches of trees, by their roots (indices)."""
+    below = [prepared.frames[r] for root in roots for r in _below(prepared.frames, root)]
     for frame in below:
         frame.stretches = cut_stretches(frame, planned_sizes(prepared, frame))
-    met = {frame.index: crossings(frame, prepared.solids_at(frame)) for frame in below}
-    prepared.crossings = [met.get(frame.index, []) for frame in frames]
+    for frame in below:
+        prepared.crossings[frame.index] = crossings(frame, prepared.solids_at(frame))
     _levels(prepared, roots)
-    prepared.blocked = [Blocked(f, solids, c) for f, c in zip(frames, prepared.crossings, strict=True)]
-    return prepared
+    for frame in below:
+        prepared.blocked[frame.index] = Blocked(frame, prepared.solids, prepared.crossings[frame.index])
 
 
 def _below(frames: list[RunFrame], root: int) -> list[int]:
@@ -275,7 +282,7 @@ def _run_fixed(run: Run, frame: RunFrame, scenario: Scenario) -> list[float]:
     return [*fixed, *frame.band]
 
 
-def _levels(prepared: Prepared, roots: list[int]) -> None:
+def _levels(prepared: Prepared, roots: Collection[int]) -> None:
     """Set every frame's levels, parents first: own limits, its parent's levels, its children's limits."""
     scenario = prepared.scenario
     own = {
