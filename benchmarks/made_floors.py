@@ -15,7 +15,9 @@ SPACING = 3000.0
 """mm between heads along a line."""
 
 
-def _box(name: str, kind: str, x: float, y: float, w: float, d: float, low: float, high: float) -> dict[str, Any]:
+def _box(
+    name: str, kind: str, x: float, y: float, w: float, d: float, low: float, high: float
+) -> dict[str, Any]:
     ring = [[x, y], [x + w, y], [x + w, y + d], [x, y + d]]
     return {
         "id": name,
@@ -25,9 +27,9 @@ def _box(name: str, kind: str, x: float, y: float, w: float, d: float, low: floa
     }
 
 
-def _bay(rng: np.random.Generator, name: str, heads: int, x0: float, y: float, level: float) -> tuple[
-    list[dict[str, Any]], list[dict[str, Any]]
-]:
+def _bay(
+    rng: np.random.Generator, name: str, heads: int, x0: float, y: float, level: float
+) -> tuple[list[dict[str, Any]], list[dict[str, Any]]]:
     """Heads and obstructions of one line that runs in +x from (x0, y).
 
     Medium density: about one obstruction for two heads; a third of them cross
@@ -39,7 +41,9 @@ def _bay(rng: np.random.Generator, name: str, heads: int, x0: float, y: float, l
         lateral = float(rng.choice([-1.0, 1.0])) * float(rng.uniform(250, 1400))
         if rng.random() < 0.2:
             lateral = 0.0
-        hs.append({"id": f"{name}-{h}", "at": [round(x, 1), round(y + lateral, 1), level - 500.0], "run": name})
+        hs.append(
+            {"id": f"{name}-{h}", "at": [round(x, 1), round(y + lateral, 1), level - 500.0], "run": name}
+        )
     for o in range(heads // 2):
         x = x0 + 3000.0 + 2 * SPACING * o + float(rng.uniform(-900, 900))
         kind = o % 3

@@ -5,10 +5,13 @@ from __future__ import annotations
 import importlib
 import sys
 from functools import cache
-from types import ModuleType
+from typing import TYPE_CHECKING
+
+if TYPE_CHECKING:
+    from types import ModuleType
 
 WORTH_ARCS = 10_000
-"""Below so many arcs a process that has not loaded the compiler yet does without: loading takes half a second."""
+"""With fewer arcs a process that has not loaded the compiler does without: loading takes half a second."""
 
 
 @cache

@@ -70,10 +70,9 @@ class DynamicProgramme:
         usable = self.costs < NEVER // 2
         if allowed is not None:
             usable &= allowed
-        if like is not None and np.array_equal(usable, like.structure.usable):
-            self.structure = like.structure
-        else:
-            self.structure = Structure.of(graph, usable)
+        known = None if like is None else like.structure
+        same = known is not None and np.array_equal(usable, known.usable)
+        self.structure: Structure = known if known is not None and same else Structure.of(graph, usable)
         self.unserved: IntArray = np.array(
             [prices.whole(prices.unserved * item.weight) for item in graph.items], dtype=np.int64
         )
@@ -121,7 +120,8 @@ class DynamicProgramme:
 
     def table(self) -> IntArray:
         """Least cost by supply level, ``NEVER`` where the run cannot start; shape (levels,)."""
-        return np.minimum(self.value[0, :, 0, 0] + self.base + self.moved(), NEVER)
+        total: IntArray = np.minimum(self.value[0, :, 0, 0] + self.base + self.moved(), NEVER)
+        return total
 
     def path(self, level: int) -> Path:
         """Give the best path from supply level ``level``; ties go to the first arc in order."""

@@ -179,7 +179,8 @@ def _together(
         closed = close(prepared, [loose[t] for t in sorted(loose)], prices, deadline, tell)
     every = [s for t, s in enumerate(solved) if t not in loose]
     bound = closed.bound + sum(s.bound for s in every)
-    done = not clashing and all(s.status == "optimal" for s in [closed, *every])
+    statuses = {closed.status, *(s.status for s in every)}
+    done = not clashing and statuses == {"optimal"}
     if not done:
         plans = without_clashes(prepared, trees, plans)
     closed_by = closed.closed_by.union(*(s.closed_by for s in every))

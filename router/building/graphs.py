@@ -106,9 +106,9 @@ def _takeoff_arcs(
     low_end = c.station - before
     passes = c.may_pass & (low >= room - 0.01) & (high <= frame.plan.length + 0.01)
     ends = c.may_end & (low_end >= room - 0.01) & (stop <= frame.plan.length + 0.01 + c.end_half)
-    for a, b in taken:
-        passes &= ~((low < b - 0.01) & (high > a + 0.01))
-        ends &= ~((low_end < b - 0.01) & (stop > a + 0.01))
+    for first, until in taken:
+        passes &= ~((low < until - 0.01) & (high > first + 0.01))
+        ends &= ~((low_end < until - 0.01) & (stop > first + 0.01))
     passes &= blocked.clear_at(c.level, low, high)
     ends &= blocked.clear_at(c.level, low_end, np.maximum(stop, low_end + 0.1))
     # each candidate's passing arc, then its ending one

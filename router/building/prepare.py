@@ -8,7 +8,7 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
-from router.geometry.plan import PlanLine
+from router.geometry.plan import Lines, PlanLine
 from router.geometry.solids import Solids
 from router.profiles.blocked import Blocked, Crossing, crossings, limit_levels, merge_levels
 from router.profiles.frame import MakeUp, RunFrame, cut_stretches, pitch_of
@@ -24,6 +24,8 @@ if TYPE_CHECKING:
 
 BAND = 300.0
 """mm either way of the nominal level, where a run gives no band."""
+BLOCK = 512
+"""Heads that are assigned at a time: distances to all runs at once."""
 SPARE = 2000.0
 """mm. More than radii, leads and make-up can reach beyond a run, its heads and the allowed rise."""
 SHARED_LEVELS = 6
@@ -108,18 +110,26 @@ def assign_heads(scenario: Scenario, plans: list[PlanLine]) -> list[int]:
     in reach. Equal distances go to the run that stands first.
     """
     index = {run.id: i for i, run in enumerate(scenario.runs)}
-    branches = [i for i, run in enumerate(scenario.runs) if run.kind == "branch"]
-    out = []
-    for head in scenario.heads:
+    branch = np.array([run.kind == "branch" for run in scenario.runs])
+    out = np.zeros(len(scenario.heads), dtype=np.int64)
+    free = []
+    for h, head in enumerate(scenario.heads):
         pin = scenario.pins.heads.get(head.id)
         named = pin.run if pin is not None and pin.run is not None else head.run
         if named is not None:
-            out.append(index[named])
-            continue
-        distance = [plan.nearest(head.at[:2])[1] for plan in plans]
-        options = [i for i in branches if distance[i] <= scenario.rules.reach] or list(range(len(plans)))
-        out.append(min(options, key=lambda i: (round(distance[i], 3), i)))
-    return out
+            out[h] = index[named]
+        else:
+            free.append(h)
+    lines = Lines(plans)
+    for block in range(0, len(free), BLOCK):
+        here = free[block : block + BLOCK]
+        exact = lines.distances(np.array([scenario.heads[h].at[:2] for h in here]))
+        distance = np.round(exact, 3)
+        branches = np.where(branch & (exact <= scenario.rules.reach), distance, np.inf)
+        in_reach = np.isfinite(branches).any(axis=1)
+        # argmin takes the first of equals
+        out[here] = np.where(in_reach, branches.argmin(axis=1), distance.argmin(axis=1))
+    return [int(i) for i in out]
 
 
 def _plans(scenario: Scenario, index: dict[str, int]) -> list[PlanLine]:

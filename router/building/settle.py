@@ -11,16 +11,16 @@ import numpy as np
 from router.building.assemble import RunPlan
 from router.building.shapes import Axes, Shapes, clash_matrix
 from router.building.tree import Tree, fed_costs, through_costs
-from router.model.choice import Answer, Choice, Element
 from router.profiles.graph import NEVER, POINT, IntArray, Prices
 
 if TYPE_CHECKING:
     from collections.abc import Callable, Collection
 
     from router.building.prepare import Prepared
+    from router.model.choice import Answer, Choice, Element
     from router.profiles.graph import RunGraph
 
-FIRST_GAP = 75
+FIRST_GAP = 15
 """Points. Arcs whose through-cost is within this of the bound come into the first model."""
 ROUNDS = 200
 """Most times that clashes are added and the model solved again for one gap."""
@@ -63,10 +63,7 @@ class Group:
         self.opened = {start[0]} if start is not None else opened
         self.start = start
         self.graphs = {
-            r: tree.graphs[r]
-            for tree in trees
-            for r in tree.order
-            if self.opened is None or r in self.opened
+            r: tree.graphs[r] for tree in trees for r in tree.order if self.opened is None or r in self.opened
         }
         self.shapes = Shapes(prepared, self.graphs)
         self.parents: list[int | None] = [frame.parent for frame in prepared.frames]
@@ -81,8 +78,9 @@ class Group:
         if self._through is None:
             self._through = {}
             for tree in self.trees:
+                least = tree.bound if self.start is None else self.bound
                 for r, through in through_costs(tree, self.opened, self.start).items():
-                    self._through[r] = np.where(through >= NEVER, NEVER, through - tree.bound)
+                    self._through[r] = np.where(through >= NEVER, NEVER, through - least)
         return self._through
 
     def settle(self, first_gap: float, deadline: float | None, tell: Callable[[str], None]) -> Settled:
@@ -122,11 +120,16 @@ class Group:
 
     def _solve(self, kept: dict[int, list[int]], deadline: float | None) -> tuple[Choice, Answer]:
         """Solve with clashes added as they are met, until the answer has none."""
+        # here, so that a route without clashes does not wait for the solver to load (50 MB)
+        from router.model.choice import Answer, Choice
+
         graphs = {r: self._graph(r) for r in self.graphs}
         own = {r: self._own_items(r) for r in self.graphs}
         costs = {r: self._own_costs(r, tree) for tree in self.trees for r in tree.order if r in graphs}
         parents = {r: self.parents[r] if self.parents[r] in graphs else None for r in graphs}
-        choice = Choice(graphs, kept, parents, own, costs, self.prices, () if self.start is None else self.graphs)
+        choice = Choice(
+            graphs, kept, parents, own, costs, self.prices, () if self.start is None else self.graphs
+        )
         known: set[tuple[Element, Element]] = set()
         for _ in range(ROUNDS):
             left = None if deadline is None else deadline - monotonic()

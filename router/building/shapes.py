@@ -22,6 +22,10 @@ if TYPE_CHECKING:
     from router.takeoffs.candidate import Candidate
 
 
+SLAB = 2000.0
+"""mm of height that clashes are looked for in at a time."""
+
+
 @dataclass(frozen=True)
 class Axes:
     """Pipe axes of one element, arrays over its pieces.
@@ -147,8 +151,7 @@ def clash_pairs(
     if not len(fa["radius"]) or not len(fb["radius"]):
         return none, none
     margin = gap + float(fa["radius"].max() + fb["radius"].max())
-    tree = shapely.STRtree(_boxes(fb, 0.0))
-    i, j = tree.query(_boxes(fa, margin))
+    i, j = _near(fa, fb, margin)
     keep = ~_joined(fa, fb, i, j, parents)
     i, j = i[keep], j[keep]
     reach = fa["radius"][i] + fb["radius"][j] + gap
@@ -164,6 +167,31 @@ def clash_pairs(
     hit = distance < reach - TOUCH
     found = np.unique(np.column_stack([fa["element"][i[hit]], fb["element"][j[hit]]]), axis=0)
     return found[:, 0], found[:, 1]
+
+
+def _near(fa: dict[str, np.ndarray], fb: dict[str, np.ndarray], margin: float) -> tuple[IntArray, IntArray]:
+    """Pairs of pieces whose boxes meet, those of ``fa`` grown by ``margin``; slab by slab of height.
+
+    A building's storeys lie over each other in plan: without slabs every piece
+    would meet those of all storeys.
+    """
+    spans = []
+    for flat, more in ((fa, margin), (fb, 0.0)):
+        z = np.sort(np.column_stack([flat["start"][:, 2], flat["end"][:, 2]]), axis=1)
+        spans.append(np.floor((z + np.array([-more, more])) / SLAB).astype(np.int64))
+    found = []
+    boxes_a, boxes_b = _boxes(fa, margin), _boxes(fb, 0.0)
+    lowest, highest = spans[1].min(), spans[1].max()
+    for slab in range(int(lowest), int(highest) + 1):
+        a, b = (np.flatnonzero((s[:, 0] <= slab) & (s[:, 1] >= slab)) for s in spans)
+        if len(a) and len(b):
+            i, j = shapely.STRtree(boxes_b[b]).query(boxes_a[a])
+            # a pair that shares several slabs is taken in the first
+            first = np.maximum(np.maximum(spans[0][a[i], 0], spans[1][b[j], 0]), lowest) == slab
+            found.append((a[i[first]], b[j[first]]))
+    if not found:
+        return np.zeros(0, dtype=np.int64), np.zeros(0, dtype=np.int64)
+    return np.concatenate([i for i, _ in found]), np.concatenate([j for _, j in found])
 
 
 def _flat(elements: list[Axes]) -> dict[str, np.ndarray]:

@@ -87,7 +87,7 @@ def solve_tables(prepared: Prepared, tree: Tree, prices: Prices, like: Tree | No
 
 
 def fed_costs(tree: Tree, graph: RunGraph, without: Collection[int] = ()) -> IntArray:
-    """Return what the runs that each arc feeds cost at the least, shape (arcs,); but for those ``without``."""
+    """Return what the runs that each arc feeds (but for ``without``) cost at the least, shape (arcs,)."""
     extra = np.zeros(len(graph.columns), dtype=np.int64)
     for child, level in graph.columns.feeds.transpose(1, 2, 0):
         for run in np.unique(child[child >= 0]):

@@ -118,9 +118,9 @@ class Solids:
         if not len(self.rings):
             return np.zeros(0, dtype=np.int64)
         if self.some is not None:
-            box = self.bounds[self.some]
-            meets = (box[:, 0] <= x1 + margin) & (box[:, 2] >= x0 - margin)
-            meets &= (box[:, 1] <= y1 + margin) & (box[:, 3] >= y0 - margin)
+            bounds = self.bounds[self.some]
+            meets = (bounds[:, 0] <= x1 + margin) & (bounds[:, 2] >= x0 - margin)
+            meets &= (bounds[:, 1] <= y1 + margin) & (bounds[:, 3] >= y0 - margin)
             return np.asarray(self.some[meets])
         box = shapely.box(x0 - margin, y0 - margin, x1 + margin, y1 + margin)
         found: IntArray = np.sort(self.tree.query(box)).astype(np.int64)

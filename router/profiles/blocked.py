@@ -131,7 +131,7 @@ class Blocked:
         return ok
 
     def _sorted(self, level: int) -> tuple[FloatArray, FloatArray]:
-        """Give where a level's spans begin, and how far those up to each one reach (-inf before the first)."""
+        """Give where a level's spans begin, and how far those before each reach (-inf before the first)."""
         if level not in self._by_level:
             spans = self.spans[level]
             ends = np.maximum.accumulate(np.array([-np.inf, *(y for _, y, _ in spans)]))

@@ -10,8 +10,8 @@ from typing import TYPE_CHECKING, Any
 import numpy as np
 
 from router.geometry.solids import TOUCH, Solids
-from router.profiles.frame import STRAIGHT_DEG, RunFrame, Stretch
 from router.profiles.columns import OFFSET, ArcColumns
+from router.profiles.frame import STRAIGHT_DEG, RunFrame, Stretch
 from router.profiles.graph import TERMS, Amounts, Arc
 
 if TYPE_CHECKING:
@@ -255,9 +255,7 @@ def _begins(stretch: Stretch, anchors: FloatArray, length: FloatArray) -> tuple[
     here = anchors[(anchors >= low) & (anchors <= high)]
     most = float(length.max(initial=0.0))
     before = anchors[(anchors >= low) & (anchors <= high + most + TOUCH)]
-    begins = np.hstack(
-        [np.tile(here, (len(length), 1)), np.round(before[None, :] - length[:, None], 3)]
-    )
+    begins = np.hstack([np.tile(here, (len(length), 1)), np.round(before[None, :] - length[:, None], 3)])
     begins.sort(axis=1)
     ok = (begins >= low) & (begins <= high)
     ok &= begins + length[:, None] <= stretch.section.end + TOUCH

@@ -12,11 +12,12 @@ from dataclasses import dataclass, fields
 from typing import TYPE_CHECKING, Any, cast, overload
 
 import numpy as np
-from numpy.typing import NDArray
 
 from router.profiles.graph import TERMS, Arc, ArcKind
 
 if TYPE_CHECKING:
+    from numpy.typing import NDArray
+
     from router.profiles.graph import IntArray
 
     FloatArray = NDArray[np.float64]

@@ -7,7 +7,6 @@ neither pipes nor solids: it is what bounds and model work on.
 
 from __future__ import annotations
 
-from collections.abc import Sequence
 from dataclasses import dataclass, field
 from functools import cached_property
 from typing import TYPE_CHECKING, Literal
@@ -16,6 +15,8 @@ import numpy as np
 from numpy.typing import NDArray
 
 if TYPE_CHECKING:
+    from collections.abc import Sequence
+
     from router.profiles.columns import ArcColumns
 
 TERMS = ("fitting", "level_change", "drain", "hanger", "pipe", "reducer", "hose")

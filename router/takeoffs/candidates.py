@@ -77,7 +77,8 @@ class CandidateColumns:
             if isinstance(value, np.ndarray):
                 own[name] = value
             else:
-                own[name] = np.full(count, value, dtype=KIND.get(name, np.int64))
+                own[name] = np.empty(count, dtype=KIND.get(name, np.int64))
+                own[name].fill(value)
         own["heads"] = np.full((count, len(heads)), heads, dtype=np.int64)
         own["feeds"] = np.zeros((count, 0, 2), dtype=np.int64)
         return cls(**own)
@@ -142,7 +143,7 @@ class Candidates(Sequence[Candidate]):
         return cls(columns, make)
 
     def take(self, index: BoolArray | IntArray) -> Candidates:
-        """Some of the candidates."""
+        """Give some of the candidates."""
         at = np.flatnonzero(index) if index.dtype == bool else index
         return Candidates(self.columns.take(at), lambda k: self[int(at[k])])
 
@@ -179,8 +180,10 @@ class Candidates(Sequence[Candidate]):
             yield self[k]
 
     def __eq__(self, other: object) -> bool:
-        return isinstance(other, Sequence) and len(self) == len(other) and all(
-            a == b for a, b in zip(self, other, strict=True)
+        return (
+            isinstance(other, Sequence)
+            and len(self) == len(other)
+            and all(a == b for a, b in zip(self, other, strict=True))
         )
 
     __hash__ = None  # type: ignore[assignment]

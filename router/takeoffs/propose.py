@@ -105,9 +105,7 @@ def station_options(
     return options
 
 
-def propose_heads(
-    frame: RunFrame, scenario: Scenario, solids: Solids, binding: FloatArray
-) -> Candidates:
+def propose_heads(frame: RunFrame, scenario: Scenario, solids: Solids, binding: FloatArray) -> Candidates:
     """Every candidate of the run's heads, alone and in pairs, in a fixed order.
 
     ``binding``: stations near which something binds (ends of blocked stretches), mm.

@@ -153,7 +153,8 @@ def _nipple_clear(parent: RunFrame, start: Start, solids: Solids) -> BoolArray:
     bands = solids.bands(np.array([[x, y, x, y]]), radius, near)
     below, above = parent.z(parent.levels, start.station), start.child.levels
     z0, z1 = np.broadcast_arrays(below[:, None], above[None, :])
-    return bands.clear_span(z0[None], z1[None])[0]
+    clear: BoolArray = bands.clear_span(z0[None], z1[None])[0]
+    return clear
 
 
 def _candidate(
