@@ -1,8 +1,7 @@
-"""The dynamic programme's passes with numpy, arc by arc: where numba is not installed.
+"""The dynamic programme's passes with numpy, position by position: where numba is not installed.
 
-Same values, paths and through-costs as :mod:`router.bounds.kernels`. Takeoffs
-that another one equals in all that the programme sees, at no more cost, are
-left out here, and get the other's through-cost plus the difference.
+Same values, paths and through-costs as :mod:`router.bounds.kernels`, in the
+same words; all arcs that begin at one position are taken at once.
 """
 
 from __future__ import annotations
@@ -11,27 +10,10 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
-from router.profiles.columns import TAKEOFF
 from router.profiles.graph import NEVER
 
 if TYPE_CHECKING:
-    from router.bounds.structure import IntArray, Structure
-
-
-def dominated(structure: Structure, costs: IntArray, due: IntArray) -> dict[int, int]:
-    """Takeoff arcs that another one equals in all but a higher cost (or index); and that one."""
-    c = structure.graph.columns
-    to, _ = structure.graph.flag_moves
-    groups: dict[tuple[object, ...], list[int]] = {}
-    for k in np.flatnonzero(structure.usable & (c.kind == TAKEOFF)):
-        moves = (tuple(to[k].tolist()), tuple(due[k].tolist()))
-        key = (tuple(c.items[k].tolist()), int(c.a[k]), int(c.b[k]), int(c.la[k]), bool(c.ends[k]), moves)
-        groups.setdefault(key, []).append(int(k))
-    out: dict[int, int] = {}
-    for group in groups.values():
-        best = min(group, key=lambda k: (int(costs[k]), k))
-        out |= {k: best for k in group if k != best}
-    return out
+    from router.bounds.structure import BoolArray, IntArray, Structure
 
 
 class Stepwise:
@@ -41,123 +23,119 @@ class Stepwise:
         self, structure: Structure, costs: IntArray, due: IntArray, steps: IntArray, unserved: IntArray
     ) -> None:
         self.structure, self.costs, self.due, self.steps = structure, costs, due, steps
-        self.unserved = unserved
         self.graph = structure.graph
         self.to = structure.graph.flag_moves[0]
         self.masks = np.arange(1 << structure.slots)
         self.tail, self.open_cost = structure.tail(unserved), structure.open_cost(unserved)
-        self.dominated = dominated(structure, costs, due)
-        c = self.graph.columns
-        self.la, self.lb, self.ends = c.la.tolist(), c.lb.tolist(), c.ends.tolist()
-        self.goes = self.graph.goes.tolist()
-        self._free: dict[int, IntArray] = {}
+        closing = structure.closing
+        self.close_at = np.repeat(np.arange(len(structure.close_ptr) - 1), np.diff(structure.close_ptr))
+        self.close_bits = (np.int64(1) << structure.slot[closing]).tolist()
+        self.close_cost = unserved[closing].tolist()
+        self.close_ptr = structure.close_ptr.tolist()
 
-    def _arcs(self, i: int) -> list[int]:
-        order, ptr = self.structure.order, self.structure.ptr
-        return [int(k) for k in order[ptr[i] : ptr[i + 1]] if int(k) not in self.dominated]
+    def _passed(self, masks: IntArray, i: int, until: IntArray) -> tuple[IntArray, IntArray]:
+        """Masks, and what they pay, after going from position ``i`` to ``until``; shapes (n, m), (n,)."""
+        more = np.zeros(masks.shape, dtype=np.int64)
+        for c in range(self.close_ptr[i + 1], self.close_ptr[int(until.max()) + 1]):
+            on_way = (until >= self.close_at[c])[:, None]
+            held = (masks & self.close_bits[c]) != 0
+            more += np.where(on_way & ~held, self.close_cost[c], 0)
+            masks = np.where(on_way & held, masks ^ self.close_bits[c], masks)
+        return masks, more
 
-    def _closing(self, k: int) -> list[int]:
-        s = self.structure
-        return [int(item) for item in s.closing[s.close_ptr[k] : s.close_ptr[k + 1]]]
-
-    def _bit(self, item: int) -> int:
-        return 1 << int(self.structure.slot[item])
-
-    def _free_masks(self, bits: int) -> IntArray:
-        if bits not in self._free:
-            self._free[bits] = self.masks[(self.masks & bits) == 0]
-        return self._free[bits]
-
-    def _settle_back(self, block: IntArray, i: int, j: int) -> IntArray:
-        """Value on arrival at ``j`` from ``i``: items that close on the way are paid if unserved."""
-        # latest first: a slot may have passed from one item to the next on the way
-        for k in range(j, i, -1):
-            for item in self._closing(k):
-                bit = self._bit(item)
-                block = block[..., self.masks & ~bit] + np.where(self.masks & bit, 0, self.unserved[item])
-        return block
-
-    def end_cost(self, i: int, bits: int) -> IntArray:
-        """Cost of stopping after position ``i``, by mask, for items then still unserved."""
-        total = np.full(len(self.masks), self.tail[i], dtype=np.int64)
-        for s, cost in enumerate(self.open_cost[i]):
-            total += np.where((self.masks | bits) >> s & 1, 0, cost)
+    def _left(self, i: int, masks: IntArray) -> IntArray:
+        """Price of what is unserved if the run stops after position ``i`` with each of ``masks``."""
+        total = np.full(masks.shape, self.tail[i], dtype=np.int64)
+        for s, cost in enumerate(self.open_cost[i].tolist()):
+            if cost:
+                total += np.where(masks >> s & 1, 0, cost)
         return total
+
+    def _arcs(self, i: int) -> tuple[IntArray, IntArray]:
+        """Arcs that begin at position ``i``: those that go on, those that end the run."""
+        s = self.structure
+        here = s.order[s.ptr[i] : s.ptr[i + 1]]
+        goes = self.graph.goes[here]
+        return here[goes >= 0], here[goes < 0]
+
+    def _onward(self, i: int, arcs: IntArray, shape: tuple[int, ...]) -> tuple[BoolArray, IntArray, IntArray]:
+        """For arcs and masks: which may be, the cost, and where they land in the flat states of ``shape``.
+
+        Shapes (arcs, 1, masks), (arcs, flags, masks) twice.
+        """
+        _, levels, flags, masks = shape
+        bits, goes = self.structure.bits[arcs][:, None], self.graph.goes[arcs]
+        free = (self.masks & bits) == 0
+        after, more = self._passed(self.masks | bits, i, goes)
+        cost = (more + self.costs[arcs][:, None])[:, None, :] + self.due[arcs][:, :, None]
+        node = (goes * levels + self.graph.columns.lb[arcs])[:, None] * flags + self.to[arcs]
+        return free[:, None, :], cost, node[:, :, None] * masks + after[:, None, :]
+
+    def _ending(self, i: int, arcs: IntArray) -> tuple[BoolArray, IntArray]:
+        """Give the first two of the same for arcs that end the run."""
+        bits = self.structure.bits[arcs][:, None]
+        free = (self.masks & bits) == 0
+        cost = self._left(i, self.masks | bits) + self.costs[arcs][:, None]
+        return free[:, None, :], cost[:, None, :] + self.due[arcs][:, :, None]
+
+    def _from(self, arcs: IntArray, shape: tuple[int, ...]) -> IntArray:
+        """Where arcs begin among the flat states of their position; shape (arcs, flags, masks)."""
+        _, _, flags, masks = shape
+        node = self.graph.columns.la[arcs][:, None] * flags + np.arange(flags)
+        return np.asarray(node[:, :, None] * masks + self.masks)
 
     def backward(self, value: IntArray) -> None:
         """Fill ``value`` (positions, levels, flags, masks)."""
-        graph = self.graph
-        for i in range(len(graph.positions) - 1, -1, -1):
+        n, flat = len(self.graph.positions), value.reshape(-1)
+        for i in range(n - 1, -1, -1):
             here = value[i]
-            if i + 1 < len(graph.positions):
-                after = self._settle_back(value[i + 1], i, i + 1) + self.steps[i]
-                here[graph.level_ok[i]] = after[graph.level_ok[i]]
-            arrivals: dict[int, IntArray] = {}
-            for k in self._arcs(i):
-                cost, la, bits = self.costs[k], self.la[k], int(self.structure.bits[k])
-                free = self._free_masks(bits)
-                if self.ends[k]:
-                    ended = (self.end_cost(i, bits) + cost)[free] + self.due[k][:, None]
-                else:
-                    j = self.goes[k]
-                    if j not in arrivals:
-                        arrivals[j] = self._settle_back(value[j], i, j)
-                    target = arrivals[j][self.lb[k]][self.to[k]]
-                    ended = target[:, free | bits] + cost + self.due[k][:, None]
-                # free holds distinct masks, so plain assignment is safe
-                here[la][:, free] = np.minimum(here[la][:, free], ended)
-            np.minimum(here, NEVER, out=here)
+            if i + 1 < n:
+                after, more = self._passed(self.masks[None, :], i, np.array([i + 1]))
+                stay = value[i + 1][..., after[0]] + more[0] + self.steps[i]
+                ok = self.graph.level_ok[i]
+                here[ok] = np.minimum(stay[ok], NEVER)
+            onward, ending = self._arcs(i)
+            if len(onward):
+                free, cost, land = self._onward(i, onward, value.shape)
+                way = np.where(free, flat[land] + cost, NEVER)
+                np.minimum.at(here.reshape(-1), self._from(onward, value.shape).ravel(), way.ravel())
+            if len(ending):
+                free, cost = self._ending(i, ending)
+                way = np.where(free, cost, NEVER)
+                np.minimum.at(here.reshape(-1), self._from(ending, value.shape).ravel(), way.ravel())
 
     def through(self, value: IntArray, start: IntArray) -> IntArray:
         """Least cost of any path through each arc; shape (arcs,)."""
-        graph = self.graph
+        n, flat = len(self.graph.positions), value.reshape(-1)
         reach = np.full(value.shape, NEVER, dtype=np.int64)
         reach[0, :, 0, 0] = start
-        out = np.full(len(graph.arcs), NEVER, dtype=np.int64)
-        for i in range(len(graph.positions)):
+        out = np.full(len(self.graph.columns), NEVER, dtype=np.int64)
+        for i in range(n):
             here = reach[i]
             if not (here < NEVER).any():
                 continue
-            if i + 1 < len(graph.positions):
-                stay = np.where(graph.level_ok[i][:, None, None], here + self.steps[i], NEVER)
-                self._arrive(reach, i, i + 1, stay)
-            arrivals: dict[int, IntArray] = {}
-            for k in self._arcs(i):
-                cost, bits = self.costs[k], int(self.structure.bits[k])
-                free = self._free_masks(bits)
-                began = here[self.la[k]][:, free] + cost + self.due[k][:, None]
-                if self.ends[k]:
-                    out[k] = (began + self.end_cost(i, bits)[free]).min()
-                    continue
-                j = self.goes[k]
-                if j not in arrivals:
-                    arrivals[j] = self._settle_back(value[j], i, j)
-                target = arrivals[j][self.lb[k]][self.to[k]]
-                out[k] = (began + target[:, free | bits]).min()
-                pushed = np.full(value.shape[1:], NEVER, dtype=np.int64)
-                for f, land in enumerate(self.to[k]):
-                    lane = pushed[self.lb[k], land]
-                    lane[free | bits] = np.minimum(lane[free | bits], began[f])
-                self._arrive(reach, i, j, pushed)
-        np.minimum(out, NEVER, out=out)
-        for k, best in self.dominated.items():
-            out[k] = min(out[best] + self.costs[k] - self.costs[best], NEVER)
-        return out
-
-    def _arrive(self, reach: IntArray, i: int, j: int, block: IntArray) -> None:
-        for k in range(i + 1, j + 1):
-            for item in self._closing(k):
-                bit = self._bit(item)
-                without = self.masks[(self.masks & bit) == 0]
-                settled = np.full(block.shape, NEVER, dtype=np.int64)
-                settled[..., without] = np.minimum(
-                    block[..., without | bit], block[..., without] + self.unserved[item]
-                )
-                block = settled
-        np.minimum(reach[j], np.minimum(block, NEVER), out=reach[j])
+            if i + 1 < n:
+                after, more = self._passed(self.masks[None, :], i, np.array([i + 1]))
+                ok = self.graph.level_ok[i][:, None, None]
+                stay = np.where(ok, np.minimum(here + more[0] + self.steps[i], NEVER), NEVER)
+                for m, to in enumerate(after[0].tolist()):  # several masks may become one
+                    np.minimum(reach[i + 1, :, :, to], stay[:, :, m], out=reach[i + 1, :, :, to])
+            onward, ending = self._arcs(i)
+            if len(onward):
+                free, cost, land = self._onward(i, onward, value.shape)
+                came = here.reshape(-1)[self._from(onward, value.shape)] + cost
+                came = np.where(free, np.minimum(came, NEVER), NEVER)
+                out[onward] = (came + flat[land]).min(axis=(1, 2))
+                np.minimum.at(reach.reshape(-1), land.ravel(), came.ravel())
+            if len(ending):
+                free, cost = self._ending(i, ending)
+                came = here.reshape(-1)[self._from(ending, value.shape)] + cost
+                out[ending] = np.where(free, came, NEVER).min(axis=(1, 2))
+        return np.minimum(out, NEVER)
 
     def path(self, value: IntArray, level: int) -> tuple[list[int], list[int], int, int]:
         """Follow the best path: its arcs, the items passed unserved, its last position and mask."""
+        columns, s = self.graph.columns, self.structure
         i, flag, mask = 0, 0, 0
         arcs: list[int] = []
         missed: list[int] = []
@@ -166,30 +144,28 @@ class Stepwise:
             j = i + 1
             if step is not None:
                 arcs.append(step)
-                mask |= int(self.structure.bits[step])
-                if self.ends[step]:
+                mask |= int(s.bits[step])
+                if columns.ends[step]:
                     return arcs, missed, i, mask
-                j, level, flag = self.goes[step], self.lb[step], int(self.to[step, flag])
-            for k in range(i + 1, j + 1):
-                for item in self._closing(k):
-                    if not mask & self._bit(item):
-                        missed.append(item)
-                    mask &= ~self._bit(item)
+                j, level, flag = int(self.graph.goes[step]), int(columns.lb[step]), int(self.to[step, flag])
+            for c in range(self.close_ptr[i + 1], self.close_ptr[j + 1]):
+                if not mask & self.close_bits[c]:
+                    missed.append(int(s.closing[c]))
+                mask &= ~self.close_bits[c]
             i = j
 
     def _step(self, value: IntArray, i: int, level: int, flag: int, mask: int) -> int | None:
-        best = int(value[i, level, flag, mask])
-        for k in self._arcs(i):
-            bits = int(self.structure.bits[k])
-            if self.la[k] != level or mask & bits:
-                continue
-            more = int(self.costs[k]) + int(self.due[k, flag])
-            if self.ends[k]:
-                way = int(self.end_cost(i, bits)[mask]) + more
-            else:
-                j = self.goes[k]
-                after = self._settle_back(value[j, self.lb[k], int(self.to[k, flag])][None], i, j)[0]
-                way = int(after[mask | bits]) + more
-            if way == best:
-                return k
-        return None
+        """Give the first arc in order that keeps the best value, ``None`` to stay."""
+        best = value[i, level, flag, mask]
+        found: list[int] = []
+        onward, ending = self._arcs(i)
+        onward = onward[self.graph.columns.la[onward] == level]
+        if len(onward):
+            free, cost, land = self._onward(i, onward, value.shape)
+            way = value.reshape(-1)[land[:, flag, mask]] + cost[:, flag, mask]
+            found += onward[free[:, 0, mask] & (way == best)].tolist()
+        ending = ending[self.graph.columns.la[ending] == level]
+        if len(ending):
+            free, cost = self._ending(i, ending)
+            found += ending[free[:, 0, mask] & (cost[:, flag, mask] == best)].tolist()
+        return min(found) if found else None
