@@ -61,7 +61,10 @@ def solve_apart(
     tell: Callable[[str, int, int], None],
     processes: int,
 ) -> tuple[list[Tree], Closed]:
-    """Solve every tree by itself, then together those that clash; the same for any number of processes."""
+    """Solve every tree by itself, then together those that clash; the same for any number of processes.
+
+    ``prepared``: no tree is worked out yet.
+    """
     began = monotonic()
     deadline = None if seconds is None else began + seconds
     chunks = _chunks(prepared)
@@ -90,6 +93,7 @@ def _parts(
     prepared: Prepared, chunks: list[list[int]], prices: Prices, seconds: float | None, processes: int
 ) -> Iterable[list[SolvedTree]]:
     if processes < 2:
+        prepare_trees(prepared, prepared.roots)
         deadline = None if seconds is None else monotonic() + seconds
         for chunk in chunks:
             yield [_alone(prepared, root, prices, deadline) for root in chunk]
@@ -99,7 +103,9 @@ def _parts(
     with ProcessPoolExecutor(
         processes, context, initializer=_begin, initargs=(prepared.scenario, seconds)
     ) as pool:
-        yield from pool.map(_solve_chunk, chunks)
+        parts = pool.map(_solve_chunk, chunks)
+        prepare_trees(prepared, prepared.roots)  # meanwhile
+        yield from parts
 
 
 _given: dict[str, object] = {}

@@ -14,7 +14,7 @@ import router
 from router.building.apart import solve_apart, worth_apart
 from router.building.assemble import Assembled, Assembler, RunPlan
 from router.building.close import Closed, close
-from router.building.prepare import Prepared, prepare
+from router.building.prepare import Prepared, prepare, prepare_trees
 from router.building.term_bounds import least_amounts
 from router.building.tree import Tree, build_tree, solve_tables
 from router.building.why import explain_unserved
@@ -68,9 +68,12 @@ def solve(
     """
     began = monotonic()
     prices = prices_of(scenario)
-    prepared = prepare(scenario)
+    prepared = prepare(scenario, ())
+    apart = worth_apart(prepared)
+    if not apart:
+        prepare_trees(prepared, prepared.roots)
     times = {"prepare": monotonic() - began}
-    if worth_apart(prepared):
+    if apart:
         mark = monotonic()
         trees, closed = solve_apart(prepared, prices, seconds, tell, processes)
         times["trees"] = monotonic() - mark

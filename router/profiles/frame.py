@@ -82,6 +82,8 @@ class RunFrame:
     parent_station: float = 0.0
     children: list[int] = field(default_factory=list)
     heads: list[int] = field(default_factory=list)
+    by_size: dict[tuple[str, int], float] = field(default_factory=dict)
+    """What takeoffs remember of the run by its size: (name, DN), mm."""
 
     @property
     def uncut(self) -> bool:

@@ -14,7 +14,7 @@ from router.takeoffs.site import HeadSite
 from router.trade.styles import allowed_styles
 
 if TYPE_CHECKING:
-    from collections.abc import Sequence
+    from collections.abc import Collection, Sequence
 
     from router.geometry.plan import FloatArray, Section
     from router.geometry.solids import Solids
@@ -41,9 +41,33 @@ class Place:
     sections: tuple[Section, ...]
 
 
-def styles_for(scenario: Scenario, head: Head) -> frozenset[str]:
-    """Styles that the system, the head, the rules and the pins leave."""
-    allowed = {s for s, why in allowed_styles(scenario.system, head, scenario.rules).items() if why.allowed}
+def _allowed(scenario: Scenario, head: Head) -> set[str]:
+    found = allowed_styles(scenario.system, head, scenario.rules)
+    return {style for style, why in found.items() if why.allowed}
+
+
+class Allowed:
+    """Styles that system and rules leave to heads, worked out once for all that differ in place only."""
+
+    def __init__(self, scenario: Scenario) -> None:
+        self.scenario = scenario
+        self._known: dict[tuple[object, ...], set[str]] = {}
+
+    def of(self, head: Head) -> frozenset[str]:
+        """Styles that the system, the head, the rules and the pins leave."""
+        key = tuple(value for name, value in head if name not in PLACE)
+        if key not in self._known:
+            self._known[key] = _allowed(self.scenario, head)
+        return styles_for(self.scenario, head, self._known[key])
+
+
+PLACE = ("id", "at", "run")
+"""Fields of a head that no rule of styles looks at."""
+
+
+def styles_for(scenario: Scenario, head: Head, known: Collection[str] | None = None) -> frozenset[str]:
+    """Styles that the system, the head, the rules (``known``, if given) and the pins leave."""
+    allowed = set(known) if known is not None else _allowed(scenario, head)
     pin = scenario.pins.heads.get(head.id)
     if pin is not None and pin.style is not None:
         allowed &= {pin.style}
@@ -118,9 +142,10 @@ def propose_heads(frame: RunFrame, scenario: Scenario, solids: Solids, binding: 
     spacing = 2 * frame.outlet_half(max(s.dn for s in frame.stretches), rules.arm_size)
     extra = np.unique(np.round(np.concatenate([own - spacing, own + spacing, binding]), 3))
     made: list[Sequence[Candidate]] = []
+    allowed = Allowed(scenario)
     for h in frame.heads:
         head = scenario.heads[h]
-        styles = styles_for(scenario, head)
+        styles = allowed.of(head)
         found: list[Sequence[Candidate]] = []
         for place in places[h]:
             for section in place.sections:

@@ -13,6 +13,8 @@ from typing import TYPE_CHECKING
 import numpy as np
 
 if TYPE_CHECKING:
+    from collections.abc import Callable
+
     from router.geometry.plan import FloatArray, Section
     from router.geometry.solids import Bands, BoolArray, IntArray, Solids
     from router.profiles.frame import MakeUp, RunFrame
@@ -115,37 +117,40 @@ class HeadSite:
         """Run size at each station, DN."""
         return self.frame.dn_at(self.stations)
 
-    def per_size(self, function: object) -> FloatArray:
-        """Give a value that depends on the run size only, spread over the stations."""
-        assert callable(function)
-        if self.dns.min() == self.dns.max():
-            return np.full(len(self.dns), float(function(int(self.dns[0]))))
-        values = {int(dn): float(function(int(dn))) for dn in np.unique(self.dns)}
-        return np.array([values[int(dn)] for dn in self.dns])
+    def per_size(self, name: str, function: Callable[[int], float]) -> FloatArray:
+        """Give a value that depends on the run size only (``name`` it), spread over the stations."""
+        known, dns = self.frame.by_size, self.dns.tolist()
+        values = {}
+        for dn in set(dns):
+            if (name, dn) not in known:
+                known[name, dn] = float(function(dn))
+            values[dn] = known[name, dn]
+        return np.array([values[dn] for dn in dns])
 
     @cached_property
     def outlet_take_out(self) -> FloatArray:
         """Run centre to the end of an outlet of the arm's size, mm."""
-        return self.per_size(lambda dn: self.frame.outlet_take_out(dn, self.arm_dn))
+        return self.per_size("outlet_take_out", lambda dn: self.frame.outlet_take_out(dn, self.arm_dn))
 
     @cached_property
     def half(self) -> FloatArray:
         """Stations an outlet occupies to either side, mm."""
-        return self.per_size(lambda dn: self.frame.outlet_half(dn, self.arm_dn))
+        return self.per_size("half", lambda dn: self.frame.outlet_half(dn, self.arm_dn))
 
     @cached_property
     def own_clear(self) -> FloatArray:
         """Least axis distance of arm pieces to the own run, mm."""
         gap = self.arm_radius + self.makeup.rules.piece_clearance
-        return self.per_size(lambda dn: self.makeup.tables.od(dn) / 2 + gap)
+        return self.per_size("own_clear", lambda dn: self.makeup.tables.od(dn) / 2 + gap)
 
     @cached_property
     def rise_least(self) -> FloatArray:
         """Least rise of an arm over (or under) its outlet on a nipple, mm."""
         made = self.per_size(
+            "arm_least",
             lambda dn: self.makeup.between(
                 self.frame.outlet_take_out(dn, self.arm_dn), self.elbow, self.arm_dn
-            )
+            ),
         )
         return np.maximum(made, self.own_clear)
 
@@ -153,9 +158,10 @@ class HeadSite:
     def first_least(self) -> FloatArray:
         """Least length of an arm between a side outlet and an elbow, mm."""
         return self.per_size(
+            "arm_least",
             lambda dn: self.makeup.between(
                 self.frame.outlet_take_out(dn, self.arm_dn), self.elbow, self.arm_dn
-            )
+            ),
         )
 
     @cached_property
