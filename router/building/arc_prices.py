@@ -11,13 +11,13 @@ the two and claims no proof that it has not.
 
 from __future__ import annotations
 
-from dataclasses import replace
 from typing import TYPE_CHECKING, cast
 
 import numpy as np
 
 from router.building.sizes import least_for
 from router.building.takeoff_parts import TakeoffParts
+from router.profiles.columns import KINDS
 from router.profiles.graph import TERMS, Arc
 from router.route.parts import Workshop
 from router.trade.prices import PriceBook
@@ -28,6 +28,7 @@ if TYPE_CHECKING:
     from router.building.prepare import Prepared
     from router.geometry.plan import FloatArray
     from router.profiles.changes import Change
+    from router.profiles.columns import ArcColumns
     from router.profiles.frame import RunFrame
     from router.takeoffs.candidate import Candidate
 
@@ -101,26 +102,22 @@ class ArcPrices:
         sums = np.concatenate([[0.0], np.cumsum(np.diff(edges) / 1000.0 * rates)])
         return np.asarray(np.interp(stations, edges, sums))
 
-    def priced(self, arcs: Sequence[Arc], candidates: Sequence[Candidate]) -> list[Arc]:
-        """Return the arcs with their price as an amount."""
-        ends = self.pipe(np.array([[arc.a, arc.b] for arc in arcs], float).reshape(-1, 2) / 1000.0)
+    def put(self, arcs: ArcColumns, candidates: Sequence[Candidate]) -> None:
+        """Put the price of every arc into its amounts."""
+        price = self.pipe(arcs.b / 1000.0) - self.pipe(arcs.a / 1000.0)
+        for name in ("drain", "large_drain", "wet_drain"):
+            price += arcs.amounts[:, TERMS.index(name)] * getattr(self.book, name)
         own: dict[tuple[int, bool], float] = {}
-        out = []
-        for arc, (a, b) in zip(arcs, ends, strict=True):
-            price = float(b - a)
-            if arc.kind == "takeoff":
-                key = (cast("int", arc.ref), arc.ends)
+        for k in range(len(arcs)):
+            kind, ref = KINDS[arcs.kind[k]], int(arcs.ref[k])
+            if kind == "takeoff":
+                key = (ref, bool(arcs.ends[k]))
                 if key not in own:
-                    own[key] = self._takeoff(candidates[key[0]], arc.ends)
-                price += own[key]
-            elif arc.kind in ("offset", "bend", "coupling"):
-                price += self._change(arc, cast("Change", arc.ref))
-            for name in ("drain", "large_drain", "wet_drain"):
-                price += arc.amounts[TERMS.index(name)] * getattr(self.book, name)
-            amounts = list(arc.amounts)
-            amounts[PRICE] = price
-            out.append(replace(arc, amounts=tuple(amounts)))
-        return out
+                    own[key] = self._takeoff(candidates[ref], key[1])
+                price[k] += own[key]
+            elif ref >= 0:
+                price[k] += self._change(arcs.arc(k), cast("Change", arcs.changes[ref]))
+        arcs.amounts[:, PRICE] = price
 
     def _change(self, arc: Arc, change: Change) -> float:
         dn = self.sizes.at(change.first)

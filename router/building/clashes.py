@@ -6,7 +6,7 @@ from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
 from router.building.assemble import RunPlan
-from router.building.shapes import Axes, Shapes, clash_matrix
+from router.building.shapes import Axes, Shapes, clash_pairs
 
 if TYPE_CHECKING:
     from router.building.prepare import Prepared
@@ -49,8 +49,8 @@ def plan_clashes(prepared: Prepared, trees: list[Tree], plans: dict[int, RunPlan
                 parts.append(Part(t, r, k))
                 axes.append(made)
     parents: list[int | None] = [frame.parent for frame in prepared.frames]
-    matrix = clash_matrix(axes, axes, prepared.scenario.rules.piece_clearance, parents)
-    return [(parts[i], parts[j]) for i, j in zip(*matrix.nonzero(), strict=True) if i < j]
+    pairs = clash_pairs(axes, axes, prepared.scenario.rules.piece_clearance, parents)
+    return [(parts[i], parts[j]) for i, j in zip(*pairs, strict=True) if i < j]
 
 
 def without_clashes(prepared: Prepared, trees: list[Tree], plans: dict[int, RunPlan]) -> dict[int, RunPlan]:

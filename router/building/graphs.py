@@ -9,18 +9,20 @@ import numpy as np
 
 from router.building.arc_prices import ArcPrices
 from router.building.long_lows import fills_large, long_lows
-from router.profiles.changes import amounts, bend_arcs, coupling_arcs, offset_arcs, ticks
-from router.profiles.graph import Arc, Item, RunGraph
+from router.profiles.changes import amounts, bend_arcs, coupling_arcs, offset_arcs, ticks, ticks_of
+from router.profiles.columns import TAKEOFF, ArcColumns, Arcs
+from router.profiles.graph import TERMS, Arc, Item, RunGraph
 from router.takeoffs import run_takeoff
+from router.takeoffs.candidates import CandidateColumns, Candidates
+from router.takeoffs.pairs import CROSS
 from router.takeoffs.propose import propose_heads
 
 if TYPE_CHECKING:
     from router.building.prepare import Prepared
     from router.geometry.plan import FloatArray
+    from router.geometry.solids import BoolArray, IntArray
     from router.profiles.frame import RunFrame
     from router.profiles.graph import LongLow
-    from router.takeoffs.candidate import Candidate
-from router.takeoffs.pairs import CROSS
 
 
 @dataclass
@@ -28,48 +30,52 @@ class BuiltGraph:
     """A run's graph with what it was built from. ``room``: stations its start takes, mm."""
 
     graph: RunGraph
-    candidates: list[Candidate]
+    candidates: Candidates
     room: float
     item_heads: list[int]
     """Head index by item; child runs follow after the heads."""
     long_lows: list[LongLow] = field(default_factory=list)
+    whole: bool = True
+    """False where only what was chosen is left of it."""
 
 
 def build_graph(prepared: Prepared, frame: RunFrame) -> BuiltGraph:
     """All that one run can do, whatever its parent and its children choose."""
-    blocked = prepared.blocked[frame.index]
+    blocked, solids = prepared.blocked[frame.index], prepared.solids_at(frame)
     binding = np.array(_binding(prepared, frame))
-    candidates = propose_heads(frame, prepared.scenario, prepared.solids, binding)
     starts = [run_takeoff.start_of(frame, prepared.frames[child]) for child in frame.children]
-    candidates += run_takeoff.propose(frame, starts, prepared.solids)
+    candidates = Candidates.join(
+        [
+            propose_heads(frame, prepared.scenario, solids, binding),
+            run_takeoff.propose(frame, starts, solids),
+        ]
+    )
 
     room = _supply_room(prepared, frame)
     if frame.parent is not None:
         parent = prepared.frames[frame.parent]
         room = run_takeoff.start_room(parent, run_takeoff.start_of(parent, frame))
-    bends, taken = bend_arcs(frame, prepared.solids, blocked)
+    bends, taken = bend_arcs(frame, solids, blocked)
     couplings, taken_too = coupling_arcs(frame, blocked)
     taken += taken_too
-    item_of = {h: i for i, h in enumerate(frame.heads)}
-    child_item = {c: len(frame.heads) + i for i, c in enumerate(frame.children)}
-    arcs = _takeoff_arcs(frame, prepared, candidates, room, taken, item_of, child_item)
+    arcs = _takeoff_arcs(frame, prepared, candidates, room, taken)
 
     pin = prepared.scenario.pins.runs.get(frame.run.id)
     if pin is not None and pin.no_offset:
         bends = [arc for arc in bends if arc.la == arc.lb]
-        offsets: list[Arc] = []
+        offsets = ArcColumns.of([])
     else:
         anchors = _anchors(prepared, frame, arcs, taken, room)
-        offsets = [
-            arc
-            for arc in offset_arcs(frame, prepared.solids, blocked, anchors)
-            if arc.a >= room * 1000 - 5 and not any(arc.a < c.b and arc.b > c.a for c in couplings)
-        ]
+        offsets = offset_arcs(frame, solids, blocked, anchors)
+        free = offsets.a >= room * 1000 - 5
+        for c in couplings:
+            free &= (offsets.a >= c.b) | (offsets.b <= c.a)
+        offsets = offsets.take(free)
     starts_arcs = _start_arcs(frame, prepared, room)
-    every = arcs + offsets + bends + couplings + starts_arcs
+    every = ArcColumns.join([arcs, offsets, *(ArcColumns.of(a) for a in (bends, couplings, starts_arcs))])
     prices = ArcPrices(prepared, frame) if prepared.priced else None
     if prices is not None:
-        every = prices.priced(every, candidates)
+        prices.put(every, candidates)
     graph = _assemble(prepared, frame, every, taken, room)
     if prices is not None:
         graph.pipe_price = prices.pipe(graph.positions / 1000.0)
@@ -102,119 +108,135 @@ def _binding(prepared: Prepared, frame: RunFrame) -> list[float]:
 def _takeoff_arcs(
     frame: RunFrame,
     prepared: Prepared,
-    candidates: list[Candidate],
+    candidates: Candidates,
     room: float,
     taken: list[tuple[float, float]],
-    item_of: dict[int, int],
-    child_item: dict[int, int],
-) -> list[Arc]:
+) -> ArcColumns:
     """Give a passing arc and an ending arc for every candidate that has room on the run."""
     blocked = prepared.blocked[frame.index]
-    low = np.array([c.station - c.half for c in candidates])
-    before = np.array([_half_ending(prepared, frame, c) for c in candidates])
-    low_end = np.array([c.station for c in candidates]) - before
-    high = np.array([c.station + c.half for c in candidates])
-    stop = np.array([c.station + c.end_half for c in candidates])
-    level = np.array([c.level for c in candidates], dtype=int)
-    passes = np.array([c.may_pass for c in candidates], dtype=bool) & (low >= room - 0.01)
-    passes &= high <= frame.plan.length + 0.01
-    ends = np.array([c.may_end for c in candidates], dtype=bool) & (low_end >= room - 0.01)
-    ends &= stop <= frame.plan.length + 0.01 + np.array([c.end_half for c in candidates])
-    for a, b in taken:
-        passes &= ~((low < b - 0.01) & (high > a + 0.01))
-        ends &= ~((low_end < b - 0.01) & (stop > a + 0.01))
-    for k in range(len(frame.levels)):
-        here = level == k
-        passes[here] &= blocked.clear_all(k, low[here], high[here])
-        ends[here] &= blocked.clear_all(k, low_end[here], np.maximum(stop, low_end + 0.1)[here])
-    arcs = []
-    for i, c in enumerate(candidates):
-        items = tuple(item_of[b.head] for b in c.branches) + tuple(child_item[f.run] for f in c.feeds)
-        feeds = tuple((f.run, f.level) for f in c.feeds)
-        style = c.style if c.branches else ""
-        clears = empties(prepared, c)
-        for ok, last in ((passes[i], False), (ends[i], True)):
-            if not ok:
-                continue
-            a, b = ticks(float(low_end[i] if last else low[i]), float(high[i]))
-            pipe = c.pipe + (float(before[i]) if last else 2 * c.half)
-            fittings = c.end_fittings if last else c.fittings
-            drains = (float(c.drains), 0.0) if frame.dry else (0.0, float(c.drains))
-            large = float(frame.dry and c.drains > 0 and fills_large(prepared, c))
-            own = (float(c.hangers), pipe, float(c.reducers), float(c.hoses))
-            carried = (float(fittings), 0.0, drains[0], *own, large, drains[1], 0.0)
-            if last:
-                b = round(c.station * 1000)
-            arcs.append(
-                Arc(
-                    "takeoff",
-                    a,
-                    b,
-                    c.level,
-                    c.level,
-                    carried,
-                    items,
-                    feeds,
-                    style,
-                    last,
-                    i,
-                    clears,
-                )
-            )
-    return arcs
-
-
-def empties(prepared: Prepared, candidate: Candidate) -> bool:
-    """Whether a wet low section that the takeoff is on empties once a head of it is taken off.
-
-    A pendent hangs below the line; a run that leaves at its level or below leads to some.
-    """
-    if candidate.branches:
-        return any(prepared.scenario.heads[b.head].kind == "pendent" for b in candidate.branches)
-    return any(
-        f.z <= candidate.outlet[2] + 0.1 and prepared.frames[f.run].pendents_below for f in candidate.feeds
+    c = candidates.columns
+    low, high, stop = c.station - c.half, c.station + c.half, c.station + c.end_half
+    before = _half_ending(prepared, frame, c)
+    low_end = c.station - before
+    passes = c.may_pass & (low >= room - 0.01) & (high <= frame.plan.length + 0.01)
+    ends = c.may_end & (low_end >= room - 0.01) & (stop <= frame.plan.length + 0.01 + c.end_half)
+    for first, until in taken:
+        passes &= ~((low < until - 0.01) & (high > first + 0.01))
+        ends &= ~((low_end < until - 0.01) & (stop > first + 0.01))
+    passes &= blocked.clear_at(c.level, low, high)
+    ends &= blocked.clear_at(c.level, low_end, np.maximum(stop, low_end + 0.1))
+    # each candidate's passing arc, then its ending one
+    ref, last = np.divmod(np.flatnonzero(np.column_stack([passes, ends])), 2)
+    ends = last.astype(bool)
+    a, b = ticks_of(np.where(ends, low_end[ref], low[ref]), high[ref])
+    heads, feeds = c.heads[ref], c.feeds[ref]
+    styles = tuple(dict.fromkeys(["", *c.style.tolist()]))
+    code = {style: n for n, style in enumerate(styles)}
+    style = np.array([code[s] for s in c.style.tolist()], dtype=np.int64)
+    zero = np.zeros(len(ref))
+    terms = {
+        "fitting": np.where(ends, c.end_fittings[ref], c.fittings[ref]),
+        ("drain" if frame.dry else "wet_drain"): c.drains[ref],
+        "large_drain": _large(prepared, frame, candidates)[ref],
+        "hanger": c.hangers[ref],
+        "pipe": c.pipe[ref] + np.where(ends, before[ref], 2 * c.half[ref]),
+        "reducer": c.reducers[ref],
+        "hose": c.hoses[ref],
+    }
+    return ArcColumns(
+        kind=np.full(len(ref), TAKEOFF),
+        a=a,
+        b=np.where(ends, np.rint(c.station[ref] * 1000).astype(np.int64), b),
+        la=c.level[ref],
+        lb=c.level[ref],
+        amounts=np.column_stack([terms.get(name, zero) for name in TERMS]),
+        items=np.hstack(
+            [_places(frame.heads, heads), _places(frame.children, feeds[:, :, 0], len(frame.heads))]
+        ),
+        feeds=feeds,
+        style=np.where((heads >= 0).any(axis=1), style[ref], 0),
+        ends=ends,
+        ref=ref,
+        empties=_empties(prepared, frame, c)[ref],
+        styles=styles,
+        changes=[],
     )
 
 
-def _half_ending(prepared: Prepared, frame: RunFrame, candidate: Candidate) -> float:
-    """Stations before the outlet that it needs as the run's last: there it is an elbow.
+def _large(prepared: Prepared, frame: RunFrame, candidates: Candidates) -> FloatArray:
+    """Give 1 for each candidate by which a run leaves downwards that surely needs the large drain."""
+    c = candidates.columns
+    out = np.zeros(len(c.station))
+    if frame.dry:
+        for k in np.flatnonzero(c.drains > 0).tolist():
+            out[k] = float(fills_large(prepared, candidates[k]))
+    return out
+
+
+def _empties(prepared: Prepared, frame: RunFrame, c: CandidateColumns) -> BoolArray:
+    """Whether a wet low section that a takeoff is on empties once a head of it is taken off.
+
+    A pendent hangs below the line; a run that leaves at its level or below leads to some.
+    """
+    pendent = np.array([head.kind == "pendent" for head in prepared.scenario.heads], dtype=bool)
+    out = ((c.heads >= 0) & pendent[np.maximum(c.heads, 0)]).any(axis=1)
+    at = np.asarray(frame.z(frame.levels[c.level], c.station)) + 0.1
+    for child in frame.children:
+        other = prepared.frames[child]
+        if other.pendents_below:
+            fed = c.feeds[:, :, 0] == child
+            below = other.levels[np.where(fed, c.feeds[:, :, 1], 0)] <= at[:, None]
+            out |= (fed & below).any(axis=1)
+    return np.asarray(out, dtype=bool)
+
+
+def _places(of: list[int], wanted: IntArray, first: int = 0) -> IntArray:
+    """Where each of ``wanted`` stands in the ascending list ``of``, counted from ``first``; -1 stays."""
+    return np.where(wanted >= 0, np.searchsorted(np.array(of, dtype=np.int64), wanted) + first, -1)
+
+
+def _half_ending(prepared: Prepared, frame: RunFrame, c: CandidateColumns) -> FloatArray:
+    """Stations before each outlet that it needs as the run's last: there it is an elbow.
 
     Two things that leave level on opposite sides need a tee in bull-head
     position; a dry head under the line keeps its tee.
     """
-    if not candidate.half:
-        return 0.0
-    if candidate.side == "end":
-        return candidate.half
-    dn = frame.stretch_at(candidate.station).dn
-    outlet = prepared.scenario.rules.arm_size
-    if candidate.feeds:
-        outlet = max(prepared.frames[f.run].stretches[0].dn for f in candidate.feeds)
-    joining = frame.elbow_joining
-    level_pair = (len(candidate.feeds) == 2 and not candidate.trunk) or candidate.style == CROSS
-    if level_pair:
-        take_out = prepared.tables.take_out("tee", "outlet", outlet, dn, joining=joining)
-    else:
-        take_out = prepared.tables.take_out("elbow_90", "run", dn, outlet, joining=joining)
-    return max(candidate.half, frame.makeup.half(take_out, dn, joining) + frame.given_excess(dn))
+    joining, find = frame.elbow_joining, prepared.tables.take_out
+    fed = np.zeros(len(c.station), dtype=np.int64)
+    for child in frame.children:
+        here = (c.feeds[:, :, 0] == child).any(axis=1)
+        fed[here] = np.maximum(fed[here], prepared.frames[child].stretches[0].dn)
+    outlet = np.where(fed > 0, fed, prepared.scenario.rules.arm_size)
+    pair = ((c.feeds[:, :, 0] >= 0).sum(axis=1) == 2) & ~c.trunk
+    pair |= c.style == CROSS
+    case = (frame.dn_at(c.station) * 1000 + outlet) * 2 + pair
+    least = np.zeros(len(case))
+    for key in np.unique(case).tolist():
+        dn, size, bull_head = key // 2000, key // 2 % 1000, key % 2
+        if bull_head:
+            take_out = find("tee", "outlet", size, dn, joining=joining)
+        else:
+            take_out = find("elbow_90", "run", dn, size, joining=joining)
+        least[case == key] = frame.makeup.half(take_out, dn, joining) + frame.given_excess(dn)
+    least[c.side == "end"] = 0.0  # one pipe goes on, by a coupling
+    return np.where(c.half != 0, np.maximum(c.half, least), 0.0)
 
 
 def _anchors(
-    prepared: Prepared, frame: RunFrame, arcs: list[Arc], taken: list[tuple[float, float]], room: float
+    prepared: Prepared, frame: RunFrame, arcs: ArcColumns, taken: list[tuple[float, float]], room: float
 ) -> FloatArray:
     """Stations that an offset may touch: blocked ends, bends, the start, and own-station outlets."""
     places = {room, *prepared.blocked[frame.index].edges()}
     for a, b in taken:
         places |= {a, b}
-    own = {
-        round(float(section.local(np.array(prepared.scenario.heads[h].at[:2]))[0, 0]), 1)
-        for h in frame.heads
-        for section in frame.plan.sections
-    }
-    for arc in arcs:
-        if not arc.ends and (arc.feeds or round((arc.a + arc.b) / 2000.0, 1) in own):
-            places |= {arc.a / 1000.0, arc.b / 1000.0}
-    return np.unique(np.round(np.array(sorted(places)), 3))
+    at = np.array([prepared.scenario.heads[h].at[:2] for h in frame.heads]).reshape(-1, 2)
+    own = {round(s, 1) for section in frame.plan.sections for s in section.local(at)[:, 0].tolist()}
+    middles = np.where(arcs.ends, -1.0, (arcs.a + arcs.b) / 2000.0)
+    places_of_heads = [m for m in np.unique(middles).tolist() if round(m, 1) in own]
+    near = np.isin(middles, places_of_heads)
+    touched = ~arcs.ends & (near | (arcs.feeds[:, :, 0] >= 0).any(axis=1))
+    stations = np.concatenate([np.array(sorted(places)), arcs.a[touched] / 1000.0, arcs.b[touched] / 1000.0])
+    return np.unique(np.round(stations, 3))
 
 
 def _start_arcs(frame: RunFrame, prepared: Prepared, room: float) -> list[Arc]:
@@ -231,15 +253,11 @@ def _start_arcs(frame: RunFrame, prepared: Prepared, room: float) -> list[Arc]:
 
 
 def _assemble(
-    prepared: Prepared, frame: RunFrame, arcs: list[Arc], taken: list[tuple[float, float]], room: float
+    prepared: Prepared, frame: RunFrame, arcs: ArcColumns, taken: list[tuple[float, float]], room: float
 ) -> RunGraph:
-    places = {0}
-    for arc in arcs:
-        places.add(arc.a)
-        if not arc.ends:
-            places.add(arc.b)
-    positions = np.array(sorted(p for p in places if p >= 0), dtype=np.int64)
-    arcs = [arc for arc in arcs if arc.a >= 0]
+    places = np.unique(np.concatenate([[0], arcs.a, arcs.b[~arcs.ends]]))
+    positions = places[places >= 0]
+    arcs = arcs.take(arcs.a >= 0)
     low, high = positions[:-1] / 1000.0, positions[1:] / 1000.0
     ok = np.ones((max(len(positions) - 1, 0), len(frame.levels)), dtype=bool)
     for k in range(len(frame.levels)):
@@ -255,9 +273,8 @@ def _assemble(
         source = np.where(np.abs(frame.levels - frame.run.supply_elevation) < 0.05, source, -1.0)
     items = [Item(scenario.heads[h].id, 1) for h in frame.heads]
     items += [Item(scenario.runs[c].id, prepared.heads_below(c)) for c in frame.children]
-    falls = any(arc.lb < arc.la for arc in arcs)
     wet = not frame.dry
-    traps = falls and (scenario.weights.wet_drain > 0 if wet else frame.pitch <= 0)
-    graph = RunGraph(frame.index, positions, ok, arcs, items, traps, source, wet)
+    traps = bool((arcs.lb < arcs.la).any()) and (scenario.weights.wet_drain > 0 if wet else frame.pitch <= 0)
+    graph = RunGraph(frame.index, positions, ok, Arcs(arcs), items, traps, source, wet)
     graph.index_arcs()
     return graph

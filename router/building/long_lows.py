@@ -4,6 +4,8 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING
 
+import numpy as np
+
 from router.building.sizes import outlet_span
 from router.profiles.graph import LongLow
 from router.trade.drains import limit_l
@@ -26,9 +28,8 @@ def long_lows(prepared: Prepared, frame: RunFrame, graph: RunGraph) -> list[Long
     if not frame.dry or not (prepared.priced or prepared.scenario.weights.large_drain > 0):
         return []
     out = []
-    for k, arc in enumerate(graph.arcs):
-        if arc.lb >= arc.la:
-            continue
+    for k in np.flatnonzero(graph.columns.lb < graph.columns.la).tolist():
+        arc = graph.arcs[k]
         until = _full_at(prepared, frame, arc.b / 1000.0, float(frame.levels[arc.la] - frame.levels[arc.lb]))
         if until is None:
             continue

@@ -3,13 +3,13 @@
 from __future__ import annotations
 
 from collections import Counter
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 from typing import TYPE_CHECKING
 
 import numpy as np
 
 from router.building.sizes import joining_of, planned_sizes
-from router.geometry.plan import PlanLine
+from router.geometry.plan import Lines, PlanLine
 from router.geometry.solids import Solids
 from router.profiles.blocked import Blocked, Crossing, crossings, limit_levels, merge_levels
 from router.profiles.frame import MakeUp, RunFrame, cut_stretches, pitch_of
@@ -17,11 +17,18 @@ from router.trade.hangers import HIGH_PRESSURE_BAR
 from router.trade.tables import Tables
 
 if TYPE_CHECKING:
+    from collections.abc import Collection
+
+    from router.geometry.plan import FloatArray
     from router.scenario.model import Run, Scenario
 
 
 BAND = 300.0
 """mm either way of the nominal level, where a run gives no band."""
+BLOCK = 512
+"""Heads that are assigned at a time: distances to all runs at once."""
+SPARE = 2000.0
+"""mm. More than radii, leads and make-up can reach beyond a run, its heads and the allowed rise."""
 SHARED_LEVELS = 6
 """At most so many levels come to a run from what the runs below it must pass."""
 
@@ -37,6 +44,14 @@ class Prepared:
     crossings: list[list[Crossing]]
     blocked: list[Blocked]
     roots: list[int]
+    _near: dict[int, Solids] = field(default_factory=dict)
+
+    def solids_at(self, frame: RunFrame) -> Solids:
+        """Give the solids with only those near that something of the run could meet."""
+        found = self._near.get(frame.index)
+        if found is None:
+            found = self._near[frame.index] = self.solids.around(*_extent(self, frame))
+        return found
 
     @property
     def priced(self) -> bool:
@@ -48,6 +63,30 @@ class Prepared:
         """Heads that hang on a run and on all runs below it."""
         frame = self.frames[run]
         return len(frame.heads) + sum(self.heads_below(child) for child in frame.children)
+
+
+def _extent(prepared: Prepared, frame: RunFrame) -> tuple[FloatArray, FloatArray]:
+    """Box that holds everything that a run, its takeoffs and their clearances can take: (low, high), mm."""
+    scenario, rules = prepared.scenario, prepared.scenario.rules
+    levels = [*frame.band, frame.run.elevation]
+    pin = scenario.pins.runs.get(frame.run.id)
+    if pin is not None and pin.level is not None:
+        levels.append(pin.level)
+    ends = np.array([0.0, frame.plan.length])
+    z = [*np.add.outer(levels, frame.pitch * ends).ravel()]
+    xy = [*frame.plan.vertices]
+    for h in frame.heads:
+        head = scenario.heads[h]
+        z.append(head.at[2])
+        xy += [np.array(head.at[:2]) - head.shift, np.array(head.at[:2]) + head.shift]
+    for child in frame.children:
+        other = prepared.frames[child]
+        z += [*other.band, other.run.elevation, *other.levels]
+        pin = scenario.pins.runs.get(other.run.id)
+        z += [pin.level] if pin is not None and pin.level is not None else []
+    more = prepared.solids.widest + SPARE
+    low = np.array([*np.min(xy, axis=0), min(z) - rules.rise]) - more
+    return low, np.array([*np.max(xy, axis=0), max(z) + rules.rise]) + more
 
 
 def solids_of(scenario: Scenario) -> Solids:
@@ -78,18 +117,26 @@ def assign_heads(scenario: Scenario, plans: list[PlanLine]) -> list[int]:
     in reach. Equal distances go to the run that stands first.
     """
     index = {run.id: i for i, run in enumerate(scenario.runs)}
-    branches = [i for i, run in enumerate(scenario.runs) if run.kind == "branch"]
-    out = []
-    for head in scenario.heads:
+    branch = np.array([run.kind == "branch" for run in scenario.runs])
+    out = np.zeros(len(scenario.heads), dtype=np.int64)
+    free = []
+    for h, head in enumerate(scenario.heads):
         pin = scenario.pins.heads.get(head.id)
         named = pin.run if pin is not None and pin.run is not None else head.run
         if named is not None:
-            out.append(index[named])
-            continue
-        distance = [plan.nearest(head.at[:2])[1] for plan in plans]
-        options = [i for i in branches if distance[i] <= scenario.rules.reach] or list(range(len(plans)))
-        out.append(min(options, key=lambda i: (round(distance[i], 3), i)))
-    return out
+            out[h] = index[named]
+        else:
+            free.append(h)
+    lines = Lines(plans)
+    for block in range(0, len(free), BLOCK):
+        here = free[block : block + BLOCK]
+        exact = lines.distances(np.array([scenario.heads[h].at[:2] for h in here]))
+        distance = np.round(exact, 3)
+        branches = np.where(branch & (exact <= scenario.rules.reach), distance, np.inf)
+        in_reach = np.isfinite(branches).any(axis=1)
+        # argmin takes the first of equals
+        out[here] = np.where(in_reach, branches.argmin(axis=1), distance.argmin(axis=1))
+    return [int(i) for i in out]
 
 
 def _plans(scenario: Scenario, index: dict[str, int]) -> list[PlanLine]:
@@ -106,8 +153,11 @@ def _plans(scenario: Scenario, index: dict[str, int]) -> list[PlanLine]:
     return plans
 
 
-def prepare(scenario: Scenario) -> Prepared:
-    """Build the frames of all runs. The scenario is valid and in millimetres."""
+def prepare(scenario: Scenario, wanted: Collection[int] | None = None) -> Prepared:
+    """Build the frames of all runs. The scenario is valid and in millimetres.
+
+    ``wanted``: roots (indices) of the trees that levels and sizes are worked out for; default: all.
+    """
     tables = Tables(scenario.system.standard, scenario.rules.tables or None)
     makeup = MakeUp(tables, scenario.rules)
     solids = solids_of(scenario)
@@ -120,6 +170,7 @@ def prepare(scenario: Scenario) -> Prepared:
         pitch = pitch_of(run, scenario.system, tables)
         frame = RunFrame(i, run, plans[i], "threaded", pitch, band, makeup, dry)
         frame.over_100_psi = (scenario.system.pressure or 0.0) > HIGH_PRESSURE_BAR
+        frame.ceilings = scenario.ceilings
         frames.append(frame)
     for i, run in enumerate(scenario.runs):
         if run.supply is not None:
@@ -134,12 +185,27 @@ def prepare(scenario: Scenario) -> Prepared:
     _mark_pendents(prepared)
     for frame in frames:
         frame.joining = joining_of(prepared, frame.index)
-    for frame in frames:
-        frame.stretches = cut_stretches(frame, planned_sizes(prepared, frame))
-    prepared.crossings = [crossings(frame, solids) for frame in frames]
-    _levels(prepared)
-    prepared.blocked = [Blocked(f, solids, c) for f, c in zip(frames, prepared.crossings, strict=True)]
+    prepared.crossings = [[] for _ in frames]
+    prepared.blocked = [Blocked(frame, solids, []) for frame in frames]
+    prepare_trees(prepared, roots if wanted is None else wanted)
     return prepared
+
+
+def prepare_trees(prepared: Prepared, roots: Collection[int]) -> None:
+    """Work out sizes, levels and blocked stretches of trees, by their roots (indices)."""
+    below = [prepared.frames[r] for root in roots for r in _below(prepared.frames, root)]
+    for frame in below:
+        frame.stretches = cut_stretches(frame, planned_sizes(prepared, frame))
+    for frame in below:
+        prepared.crossings[frame.index] = crossings(frame, prepared.solids_at(frame))
+    _levels(prepared, roots)
+    for frame in below:
+        prepared.blocked[frame.index] = Blocked(frame, prepared.solids, prepared.crossings[frame.index])
+
+
+def _below(frames: list[RunFrame], root: int) -> list[int]:
+    """Return a run and all runs below it."""
+    return [root, *(r for child in frames[root].children for r in _below(frames, child))]
 
 
 def _mark_pendents(prepared: Prepared) -> None:
@@ -159,7 +225,7 @@ def _mark_pendents(prepared: Prepared) -> None:
 def _own_limits(prepared: Prepared, frame: RunFrame) -> tuple[list[float], list[float]]:
     """Levels just under and over what the run, and its heads' straight arms, must pass."""
     under, over = limit_levels(frame, prepared.solids, prepared.crossings[frame.index])
-    rules, tables, solids = prepared.scenario.rules, prepared.tables, prepared.solids
+    rules, tables, solids = prepared.scenario.rules, prepared.tables, prepared.solids_at(frame)
     radius = tables.od(rules.arm_size) / 2
     for h in frame.heads:
         head = prepared.scenario.heads[h]
@@ -200,14 +266,18 @@ def _run_fixed(run: Run, frame: RunFrame, scenario: Scenario) -> list[float]:
     return [*fixed, *frame.band]
 
 
-def _levels(prepared: Prepared) -> None:
+def _levels(prepared: Prepared, roots: Collection[int]) -> None:
     """Set every frame's levels, parents first: own limits, its parent's levels, its children's limits."""
     scenario = prepared.scenario
-    limits = [_own_limits(prepared, frame) for frame in prepared.frames]
-    own = [
-        (_run_fixed(frame.run, frame, scenario), _head_levels(prepared, frame), *limits[frame.index])
-        for frame in prepared.frames
-    ]
+    own = {
+        r: (
+            _run_fixed(prepared.frames[r].run, prepared.frames[r], scenario),
+            _head_levels(prepared, prepared.frames[r]),
+            *_own_limits(prepared, prepared.frames[r]),
+        )
+        for root in roots
+        for r in _below(prepared.frames, root)
+    }
 
     def below(frame: RunFrame) -> list[float]:
         """Give what the runs below must pass, nominal levels first, as levels of this run."""
@@ -235,5 +305,5 @@ def _levels(prepared: Prepared) -> None:
             passed = [float(frame.z(level, other.parent_station)) for level in frame.levels]
             settle(child, passed)
 
-    for root in prepared.roots:
+    for root in roots:
         settle(root, [])

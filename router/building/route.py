@@ -11,9 +11,10 @@ from time import monotonic
 from typing import TYPE_CHECKING, Literal
 
 import router
+from router.building.apart import solve_apart, worth_apart
 from router.building.assemble import Assembled, Assembler, RunPlan
-from router.building.close import close
-from router.building.prepare import Prepared, prepare
+from router.building.close import Closed, close
+from router.building.prepare import Prepared, prepare, prepare_trees
 from router.building.term_bounds import least_amounts
 from router.building.tree import Tree, build_tree, solve_tables
 from router.building.why import explain_unserved
@@ -52,8 +53,10 @@ def _quiet(phase: str, done: int, total: int) -> None:
     """Tell nobody."""
 
 
-def solve(scenario: Scenario, seconds: float | None = None, tell: Tell = _quiet) -> Solution:
-    """Decide every run: relaxation first, the model where it clashes or mixes styles.
+def solve(
+    scenario: Scenario, seconds: float | None = None, tell: Tell = _quiet, processes: int = 1
+) -> Solution:
+    """Decide every run: relaxation first, the model where pieces clash.
 
     Parameters
     ----------
@@ -63,13 +66,39 @@ def solve(scenario: Scenario, seconds: float | None = None, tell: Tell = _quiet)
         Time limit; afterwards the best known answer with its bound.
     tell
         Called as work goes on.
+    processes
+        So many at most, where there is enough to do for more than one. They are
+        spawned: a script that asks for them needs ``if __name__ == "__main__"``.
+        The answer is the same for any number.
     """
     began = monotonic()
-    deadline = None if seconds is None else began + seconds
     prices = prices_of(scenario)
-    prepared = prepare(scenario)
-    trees: list[Tree] = []
+    prepared = prepare(scenario, ())
+    apart = worth_apart(prepared)
+    if not apart:
+        prepare_trees(prepared, prepared.roots)
     times = {"prepare": monotonic() - began}
+    if apart:
+        mark = monotonic()
+        trees, closed = solve_apart(prepared, prices, seconds, tell, processes)
+        times["trees"] = monotonic() - mark
+    else:
+        trees, closed = _solve_at_once(prepared, prices, began, seconds, tell, times)
+    return Solution(
+        prepared, prices, trees, closed.plans, closed.bound, closed.status, closed.closed_by, times
+    )
+
+
+def _solve_at_once(
+    prepared: Prepared,
+    prices: Prices,
+    began: float,
+    seconds: float | None,
+    tell: Tell,
+    times: dict[str, float],
+) -> tuple[list[Tree], Closed]:
+    trees: list[Tree] = []
+    deadline = None if seconds is None else began + seconds
     mark = monotonic()
     for i, root in enumerate(prepared.roots):
         tell("candidates", i, len(prepared.roots))
@@ -83,9 +112,7 @@ def solve(scenario: Scenario, seconds: float | None = None, tell: Tell = _quiet)
     mark = monotonic()
     closed = close(prepared, trees, prices, deadline, tell)
     times["model"] = monotonic() - mark
-    return Solution(
-        prepared, prices, trees, closed.plans, closed.bound, closed.status, closed.closed_by, times
-    )
+    return trees, closed
 
 
 def make_route(solution: Solution, scenario: Scenario) -> Route:
@@ -158,7 +185,9 @@ def _unproven(solution: Solution, counts: Counts, value: float) -> float | None:
 
 def _proof(solution: Solution) -> Proof:
     rules = solution.prepared.scenario.rules
-    graphs = [g.graph for tree in solution.trees for g in tree.graphs.values()]
+    candidates, levels, stations = (
+        sum(counts) for counts in zip(*(tree.counted() for tree in solution.trees), strict=True)
+    )
     scope = (
         "Over the candidate set: arms square to their run, one dogleg at most; outlets at each head's own "
         f"station, every {rules.station_step:g} mm up to {rules.slide:g} mm either side of it, and where an "
@@ -171,9 +200,9 @@ def _proof(solution: Solution) -> Proof:
     return Proof(
         scope=scope,
         closed_by=" and ".join(sorted(solution.closed_by)),
-        candidates=sum(sum(arc.kind == "takeoff" for arc in g.arcs) for g in graphs),
-        levels=sum(g.levels for g in graphs),
-        stations=sum(len(g.positions) for g in graphs),
+        candidates=candidates,
+        levels=levels,
+        stations=stations,
     )
 
 
@@ -215,10 +244,10 @@ def _inlets(solution: Solution) -> dict[int, tuple[float, float, float]]:
 
 
 def route_scenario(
-    scenario: Scenario, seconds: float | None = None, tell: Tell = _quiet
+    scenario: Scenario, seconds: float | None = None, tell: Tell = _quiet, processes: int = 1
 ) -> tuple[Route, Solution]:
     """Solve and lay out; the referee has not looked at it yet."""
-    solution = solve(scenario, seconds, tell)
+    solution = solve(scenario, seconds, tell, processes)
     return make_route(solution, scenario), solution
 
 

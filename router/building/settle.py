@@ -2,22 +2,25 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from time import monotonic
 from typing import TYPE_CHECKING, Literal
 
+import numpy as np
+
 from router.building.assemble import RunPlan
 from router.building.shapes import Axes, Shapes, clash_matrix
-from router.building.tree import Tree, through_costs
-from router.model.choice import Answer, Choice, Element
-from router.profiles.graph import NEVER, POINT, Prices
+from router.building.tree import Tree, fed_costs, through_costs
+from router.profiles.graph import NEVER, POINT, IntArray, Prices
 
 if TYPE_CHECKING:
-    from collections.abc import Callable
+    from collections.abc import Callable, Collection
 
     from router.building.prepare import Prepared
+    from router.model.choice import Answer, Choice, Element
+    from router.profiles.graph import RunGraph
 
-FIRST_GAP = 75
+FIRST_GAP = 15
 """Points. Arcs whose through-cost is within this of the bound come into the first model."""
 ROUNDS = 200
 """Most times that clashes are added and the model solved again for one gap."""
@@ -36,24 +39,48 @@ class Settled:
 
 
 class Group:
-    """Trees that are decided together."""
+    """Trees that are decided together.
 
-    def __init__(self, prepared: Prepared, trees: list[Tree], prices: Prices) -> None:
+    Parameters
+    ----------
+    opened
+        Runs that the model decides (with each one its parent); the others take
+        part by their tables. Default: all.
+    start
+        Instead of trees one run of the one tree, which is built from one level (index);
+        its value is ``NEVER`` if it cannot be.
+    """
+
+    def __init__(
+        self,
+        prepared: Prepared,
+        trees: list[Tree],
+        prices: Prices,
+        opened: Collection[int] | None = None,
+        start: tuple[int, int] | None = None,
+    ) -> None:
         self.prepared, self.trees, self.prices = prepared, trees, prices
-        self.graphs = {r: tree.graphs[r] for tree in trees for r in tree.order}
+        self.opened = {start[0]} if start is not None else opened
+        self.start = start
+        self.graphs = {
+            r: tree.graphs[r] for tree in trees for r in tree.order if self.opened is None or r in self.opened
+        }
         self.shapes = Shapes(prepared, self.graphs)
         self.parents: list[int | None] = [frame.parent for frame in prepared.frames]
         self.bound = sum(tree.bound for tree in trees)
+        if start is not None:
+            self.bound = int(trees[0].programmes[start[0]].table()[start[1]])
         self.gap = prepared.scenario.rules.piece_clearance
-        self._through: dict[int, list[int]] | None = None
+        self._through: dict[int, IntArray] | None = None
 
-    def _regret(self) -> dict[int, list[int]]:
+    def _regret(self) -> dict[int, IntArray]:
         """For every arc, how much dearer its tree becomes with it, at the least."""
         if self._through is None:
             self._through = {}
             for tree in self.trees:
-                for r, through in through_costs(tree).items():
-                    self._through[r] = [NEVER if t >= NEVER else int(t) - tree.bound for t in through]
+                least = tree.bound if self.start is None else self.bound
+                for r, through in through_costs(tree, self.opened, self.start).items():
+                    self._through[r] = np.where(through >= NEVER, NEVER, through - least)
         return self._through
 
     def settle(self, first_gap: float, deadline: float | None, tell: Callable[[str], None]) -> Settled:
@@ -63,12 +90,13 @@ class Group:
         better uses only arcs within that gap.
         """
         regret = self._regret()
-        most = max((r for values in regret.values() for r in values if r < NEVER), default=0)
+        every = np.concatenate(list(regret.values()))
+        most = int(every[every < NEVER].max(initial=0))
         gap = int(first_gap * POINT)
         best: Answer | None = None
         kept: dict[int, list[int]] = {}
         while True:
-            kept = {r: [k for k, value in enumerate(values) if value <= gap] for r, values in regret.items()}
+            kept = {r: np.flatnonzero(values <= gap).tolist() for r, values in regret.items()}
             tell(f"{sum(len(k) for k in kept.values())} candidates within {gap / POINT:.0f} points")
             choice, answer = self._solve(kept, deadline)
             if answer.status in ("optimal", "feasible") and (best is None or answer.value < best.value):
@@ -79,6 +107,8 @@ class Group:
             over = answer.value - self.bound if answer.status in ("optimal", "feasible") else 0
             # an answer a little dearer than the gap proves itself once the gap covers it
             gap = min(max(2 * gap, over if over <= 16 * gap else 0), most)
+        if best is None and answer.status == "infeasible" and gap >= most:
+            return Settled({}, [], NEVER, NEVER, "optimal", 0)
         if best is None:
             return Settled({}, [], 0, self.bound, "feasible", 0)
         proven = answer.status == "optimal" and (answer.value <= self.bound + gap or gap >= most)
@@ -90,12 +120,16 @@ class Group:
 
     def _solve(self, kept: dict[int, list[int]], deadline: float | None) -> tuple[Choice, Answer]:
         """Solve with clashes added as they are met, until the answer has none."""
-        graphs = {r: built.graph for r, built in self.graphs.items()}
-        heads = {r: list(range(len(built.item_heads))) for r, built in self.graphs.items()}
-        costs = {r: self._own_costs(r, tree) for tree in self.trees for r in tree.order}
-        parents = {r: self.parents[r] for r in graphs}
-        lows = {r: built.long_lows for r, built in self.graphs.items()}
-        choice = Choice(graphs, kept, parents, heads, costs, self.prices, lows)
+        # here, so that a route without clashes does not wait for the solver to load (50 MB)
+        from router.model.choice import Answer, Choice
+
+        graphs = {r: self._graph(r) for r in self.graphs}
+        own = {r: self._own_items(r) for r in self.graphs}
+        costs = {r: self._own_costs(r, tree) for tree in self.trees for r in tree.order if r in graphs}
+        parents = {r: self.parents[r] if self.parents[r] in graphs else None for r in graphs}
+        lows = {r: self.graphs[r].long_lows for r in graphs}
+        built = () if self.start is None else self.graphs
+        choice = Choice(graphs, kept, parents, own, costs, self.prices, built, lows)
         known: set[tuple[Element, Element]] = set()
         for _ in range(ROUNDS):
             left = None if deadline is None else deadline - monotonic()
@@ -114,8 +148,22 @@ class Group:
                 break
         return choice, Answer("unknown", 0, answer.bound, {}, answer.deterministic_time)
 
-    def _own_costs(self, run: int, tree: Tree) -> list[int]:
-        return [self.prices.cost(arc.amounts) for arc in tree.graphs[run].graph.arcs]
+    def _graph(self, run: int) -> RunGraph:
+        graph = self.graphs[run].graph
+        if self.start is None:
+            return graph
+        source = np.where(np.arange(graph.levels) == self.start[1], graph.source, -1.0)
+        return replace(graph, source=source)
+
+    def _own_items(self, run: int) -> list[int]:
+        """Items that are served or not by the run itself: heads, and runs that stand by their tables."""
+        count = len(self.graphs[run].item_heads)
+        children = self.prepared.frames[run].children
+        return [*range(count), *(count + i for i, c in enumerate(children) if c not in self.graphs)]
+
+    def _own_costs(self, run: int, tree: Tree) -> IntArray:
+        graph = tree.graphs[run].graph
+        return self.prices.costs(graph.columns.amounts) + fed_costs(tree, graph, self.graphs)
 
     @staticmethod
     def _elements(answer: Answer) -> list[Element]:

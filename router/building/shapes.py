@@ -16,9 +16,14 @@ if TYPE_CHECKING:
     from router.building.graphs import BuiltGraph
     from router.building.prepare import Prepared
     from router.geometry.plan import FloatArray
+    from router.geometry.solids import IntArray
     from router.profiles.changes import Change
     from router.profiles.graph import Arc
     from router.takeoffs.candidate import Candidate
+
+
+SLAB = 2000.0
+"""mm of height that clashes are looked for in at a time."""
 
 
 @dataclass(frozen=True)
@@ -133,12 +138,20 @@ def clash_matrix(a: list[Axes], b: list[Axes], gap: float, parents: list[int | N
     run's own pipe.
     """
     out = np.zeros((len(a), len(b)), dtype=bool)
+    out[clash_pairs(a, b, gap, parents)] = True
+    return out
+
+
+def clash_pairs(
+    a: list[Axes], b: list[Axes], gap: float, parents: list[int | None]
+) -> tuple[IntArray, IntArray]:
+    """Give the same as indices into ``a`` and ``b``, in order."""
+    none = np.zeros(0, dtype=np.int64)
     fa, fb = _flat(a), _flat(b)
     if not len(fa["radius"]) or not len(fb["radius"]):
-        return out
+        return none, none
     margin = gap + float(fa["radius"].max() + fb["radius"].max())
-    tree = shapely.STRtree(_boxes(fb, 0.0))
-    i, j = tree.query(_boxes(fa, margin))
+    i, j = _near(fa, fb, margin)
     keep = ~_joined(fa, fb, i, j, parents)
     i, j = i[keep], j[keep]
     reach = fa["radius"][i] + fb["radius"][j] + gap
@@ -149,11 +162,36 @@ def clash_matrix(a: list[Axes], b: list[Axes], gap: float, parents: list[int | N
     near = dz < reach
     i, j, reach = i[near], j[near], reach[near]
     if not len(i):
-        return out
+        return none, none
     distance = segment_distances(fa["start"][i], fa["end"][i], fb["start"][j], fb["end"][j])
     hit = distance < reach - TOUCH
-    out[fa["element"][i[hit]], fb["element"][j[hit]]] = True
-    return out
+    found = np.unique(np.column_stack([fa["element"][i[hit]], fb["element"][j[hit]]]), axis=0)
+    return found[:, 0], found[:, 1]
+
+
+def _near(fa: dict[str, np.ndarray], fb: dict[str, np.ndarray], margin: float) -> tuple[IntArray, IntArray]:
+    """Pairs of pieces whose boxes meet, those of ``fa`` grown by ``margin``; slab by slab of height.
+
+    A building's storeys lie over each other in plan: without slabs every piece
+    would meet those of all storeys.
+    """
+    spans = []
+    for flat, more in ((fa, margin), (fb, 0.0)):
+        z = np.sort(np.column_stack([flat["start"][:, 2], flat["end"][:, 2]]), axis=1)
+        spans.append(np.floor((z + np.array([-more, more])) / SLAB).astype(np.int64))
+    found = []
+    boxes_a, boxes_b = _boxes(fa, margin), _boxes(fb, 0.0)
+    lowest, highest = spans[1].min(), spans[1].max()
+    for slab in range(int(lowest), int(highest) + 1):
+        a, b = (np.flatnonzero((s[:, 0] <= slab) & (s[:, 1] >= slab)) for s in spans)
+        if len(a) and len(b):
+            i, j = shapely.STRtree(boxes_b[b]).query(boxes_a[a])
+            # a pair that shares several slabs is taken in the first
+            first = np.maximum(np.maximum(spans[0][a[i], 0], spans[1][b[j], 0]), lowest) == slab
+            found.append((a[i[first]], b[j[first]]))
+    if not found:
+        return np.zeros(0, dtype=np.int64), np.zeros(0, dtype=np.int64)
+    return np.concatenate([i for i, _ in found]), np.concatenate([j for _, j in found])
 
 
 def _flat(elements: list[Axes]) -> dict[str, np.ndarray]:

@@ -33,6 +33,7 @@ class TakeoffParts:
         self.joint: Joint | None = None
         self.first_joint = len(shop.joints)
         self.first_piece = len(shop.drafts)
+        self.first_joint = len(self.shop.joints)
 
     def heads_served(self) -> int:
         """Heads that the takeoff serves, through child runs too."""
@@ -134,7 +135,7 @@ class TakeoffParts:
             occupies=(round(first, 3), round(last, 3)),
             hangers=c.hangers,
             pieces=[d.id for d in self.shop.drafts[self.first_piece :] if d.owner == self.name],
-            fittings=[j.id for j in self.shop.joints if j.owner == self.name],
+            fittings=[j.id for j in self.shop.joints[self.first_joint :] if j.owner == self.name],
         )
 
     def _last_corner_is_trunk(self, branch: Branch) -> bool:

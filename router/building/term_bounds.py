@@ -42,14 +42,13 @@ def least_amounts(
     amounts
         The route's own amounts by term, ``unserved`` among them.
     """
-    nothing = {name: 0.0 for name in (*PRICED, "style")}
     out: dict[str, float | None] = {"unserved": None, "style": float(min(amounts["style"], 1.0))}
     for name in PRICED:
         if amounts[name] <= 0:
             out[name] = 0.0
             continue
-        alone = replace(prices, **{**nothing, name: 1.0})
-        total, unserved = _least(prepared, trees, alone)
+        found = [_known(prepared, tree, prices, name) for tree in trees]
+        total, unserved = (sum(values) for values in zip(*found, strict=True))
         out["unserved"] = float(unserved)
         least = max(total, 0) / POINT
         # costs are rounded to thousandths arc by arc: give way by as much
@@ -59,14 +58,22 @@ def least_amounts(
     return out
 
 
-def _least(prepared: Prepared, trees: list[Tree], prices: Prices) -> tuple[int, int]:
-    """(cost without unserved heads in thousandths, unserved heads) of the relaxation."""
-    total, unserved = 0, 0
+def _known(prepared: Prepared, tree: Tree, prices: Prices, name: str) -> tuple[int, int]:
+    if tree.least is not None:
+        return tree.least[name]
+    return tree_least(prepared, tree, prices, (name,))[name]
+
+
+def tree_least(
+    prepared: Prepared, tree: Tree, prices: Prices, names: tuple[str, ...]
+) -> dict[str, tuple[int, int]]:
+    """By term: (its cost without unserved heads in thousandths, unserved heads) of a tree's relaxation."""
+    out = {}
+    nothing = dict.fromkeys((*PRICED, "style"), 0.0)
     head = prices.whole(prices.unserved)
-    for tree in trees:
-        own = Tree(tree.root, tree.order, tree.graphs)
-        solve_tables(prepared, own, prices)
+    for name in names:
+        own = Tree(tree.root, tree.order, tree.graphs, none_served=tree.none_served)
+        solve_tables(prepared, own, replace(prices, **{**nothing, name: 1.0}), like=tree)
         bound = min(own.bound, NEVER)
-        unserved += bound // head
-        total += bound % head
-    return total, unserved
+        out[name] = bound % head, bound // head
+    return out

@@ -10,9 +10,12 @@ import numpy as np
 from router.bounds.dynamic import DynamicProgramme
 from router.building.assemble import RunPlan
 from router.building.graphs import BuiltGraph, build_graph
-from router.profiles.graph import NEVER, IntArray, Prices
+from router.profiles.columns import TAKEOFF
+from router.profiles.graph import NEVER, IntArray, Prices, RunGraph
 
 if TYPE_CHECKING:
+    from collections.abc import Collection
+
     from router.building.prepare import Prepared
 
 
@@ -29,9 +32,23 @@ class Tree:
     graphs: dict[int, BuiltGraph]
     programmes: dict[int, DynamicProgramme] = field(default_factory=dict)
     tables: dict[int, IntArray] = field(default_factory=dict)
-    dominated: dict[int, dict[int, int]] = field(default_factory=dict)
     none_served: int = 0
     """Cost of serving no head of the tree at all: always possible."""
+    size: tuple[int, int, int] | None = None
+    """Takeoff arcs, levels and stations, where the graphs are no longer whole."""
+    least: dict[str, tuple[int, int]] | None = None
+    """By term: see ``term_bounds.tree_least``; where the graphs are no longer whole."""
+
+    def counted(self) -> tuple[int, int, int]:
+        """Return how many takeoff arcs, levels and stations the graphs have."""
+        if self.size is not None:
+            return self.size
+        graphs = [built.graph for built in self.graphs.values()]
+        return (
+            sum(int((g.columns.kind == TAKEOFF).sum()) for g in graphs),
+            sum(g.levels for g in graphs),
+            sum(len(g.positions) for g in graphs),
+        )
 
     @property
     def bound(self) -> int:
@@ -52,37 +69,33 @@ def build_tree(prepared: Prepared, root: int) -> Tree:
     return Tree(root, order, {r: build_graph(prepared, prepared.frames[r]) for r in order})
 
 
-def solve_tables(prepared: Prepared, tree: Tree, prices: Prices) -> None:
-    """Run the dynamic programme on every run, leaves first."""
+def solve_tables(prepared: Prepared, tree: Tree, prices: Prices, like: Tree | None = None) -> None:
+    """Run the dynamic programme on every run, leaves first.
+
+    ``like``: the same tree solved for other prices.
+    """
     tree.none_served = prices.whole(prices.unserved) * prepared.heads_below(tree.root)
     for r in tree.order:
         graph = tree.graphs[r].graph
-        extra = np.zeros(len(graph.arcs), dtype=np.int64)
-        for k, arc in enumerate(graph.arcs):
-            for child, level in arc.feeds:
-                extra[k] = min(extra[k] + tree.tables[child][level], NEVER)
-        tree.dominated[r] = _dominated(tree, r, prices, extra)
+        twin = None if like is None else like.programmes[r]
         try:
-            programme = DynamicProgramme(graph, prices, extra, set(tree.dominated[r]))
+            programme = DynamicProgramme(graph, prices, fed_costs(tree, graph), like=twin)
         except ValueError as fault:
             raise ValueError(f"run {prepared.scenario.runs[r].id}: {fault}") from fault
         tree.programmes[r] = programme
         tree.tables[r] = programme.table()
 
 
-def _dominated(tree: Tree, run: int, prices: Prices, extra: IntArray) -> dict[int, int]:
-    """Takeoff arcs that another one equals in all the programme sees, at no more cost; and that one."""
-    graph = tree.graphs[run].graph
-    cost = [prices.cost(arc.amounts) + int(extra[k]) for k, arc in enumerate(graph.arcs)]
-    groups: dict[tuple[object, ...], list[int]] = {}
-    for k, arc in enumerate(graph.arcs):
-        if arc.kind == "takeoff":
-            groups.setdefault((arc.items, arc.a, arc.b, arc.la, arc.ends), []).append(k)
-    out: dict[int, int] = {}
-    for group in groups.values():
-        best = min(group, key=lambda k: (cost[k], k))
-        out |= {k: best for k in group if k != best}
-    return out
+def fed_costs(tree: Tree, graph: RunGraph, without: Collection[int] = ()) -> IntArray:
+    """Return what the runs that each arc feeds (but for ``without``) cost at the least, shape (arcs,)."""
+    extra = np.zeros(len(graph.columns), dtype=np.int64)
+    for child, level in graph.columns.feeds.transpose(1, 2, 0):
+        for run in np.unique(child[child >= 0]):
+            if int(run) in without:
+                continue
+            here = child == run
+            extra[here] = np.minimum(extra[here] + tree.tables[run][level[here]], NEVER)
+    return extra
 
 
 def best_plans(prepared: Prepared, tree: Tree) -> dict[int, RunPlan]:
@@ -104,31 +117,37 @@ def best_plans(prepared: Prepared, tree: Tree) -> dict[int, RunPlan]:
     return plans
 
 
-def through_costs(tree: Tree) -> dict[int, IntArray]:
-    """Least cost of the whole tree with each arc in it, by run; root downwards."""
+def through_costs(
+    tree: Tree, opened: Collection[int] | None = None, start: tuple[int, int] | None = None
+) -> dict[int, IntArray]:
+    """Least cost of the whole tree with each arc in it, by run; root downwards.
+
+    ``opened``: the runs that are wanted, with each one its parent (default:
+    all). ``start``: instead of the tree one run of it, from one level.
+    """
+    top = tree.root if start is None else start[0]
+    base = {top: np.where(tree.tables[top] < NEVER, 0, NEVER)}
+    if start is not None:
+        base[top] = np.where(np.arange(len(base[top])) == start[1], 0, NEVER)
     out: dict[int, IntArray] = {}
-    base: dict[int, IntArray] = {}
-    root_table = tree.tables[tree.root]
-    base[tree.root] = np.where(root_table < NEVER, 0, NEVER)
     for run in reversed(tree.order):
+        if (opened is not None and run not in opened) or (start is not None and run != top):
+            continue
         programme = tree.programmes[run]
         graph = programme.graph
-        moved = np.array([programme.prices.whole(programme.prices.moved * max(m, 0.0)) for m in graph.source])
         if run not in base:
-            out[run] = np.full(len(graph.arcs), NEVER, dtype=np.int64)
+            out[run] = np.full(len(graph.columns), NEVER, dtype=np.int64)
             continue
         open_at = (base[run] < NEVER) & (graph.source >= 0)
-        begin = np.where(open_at, base[run] + moved, NEVER)
+        begin = np.where(open_at, base[run] + programme.moved(), NEVER)
         through = np.minimum(programme.through(begin) + programme.base, NEVER)
-        for k, best in tree.dominated[run].items():
-            dearer = programme.costs[k] - programme.costs[best]
-            through[k] = min(through[best] + dearer, NEVER)
         out[run] = through
-        feeds: dict[int, IntArray] = {}
-        for k, arc in enumerate(graph.arcs):
-            for child, level in arc.feeds:
-                table = feeds.setdefault(child, np.full(len(tree.tables[child]), NEVER, dtype=np.int64))
-                if through[k] < NEVER and tree.tables[child][level] < NEVER:
-                    table[level] = min(table[level], through[k] - tree.tables[child][level])
-        base.update(feeds)
+        for child, level in graph.columns.feeds.transpose(1, 2, 0):
+            for fed in np.unique(child[child >= 0]):
+                below = tree.tables[fed]
+                table = base.setdefault(int(fed), np.full(len(below), NEVER, dtype=np.int64))
+                here = (child == fed) & (through < NEVER)
+                at = level[here]
+                fine = below[at] < NEVER
+                np.minimum.at(table, at[fine], (through[here] - below[at])[fine])
     return out

@@ -12,6 +12,7 @@ from typing import TYPE_CHECKING, cast
 
 import numpy as np
 
+from router.building.graphs import build_graph
 from router.route.model import Attempt
 from router.takeoffs.attempts import nearest_tries, refusals
 
@@ -43,21 +44,34 @@ def words(style: str) -> str:
     return style.replace("_", " ")
 
 
+class _Whole:
+    """Graphs with everything that was possible, built again where only the chosen is left."""
+
+    def __init__(self, prepared: Prepared, graphs: dict[int, BuiltGraph]) -> None:
+        self.prepared, self.graphs = prepared, dict(graphs)
+
+    def __call__(self, run: int) -> BuiltGraph:
+        if not self.graphs[run].whole:
+            self.graphs[run] = build_graph(self.prepared, self.prepared.frames[run])
+        return self.graphs[run]
+
+
 def explain_unserved(
     prepared: Prepared, trees: list[Tree], plans: dict[int, RunPlan], heads: list[int]
 ) -> dict[int, list[Attempt]]:
     """Give attempts by head index, the nearest first."""
     run_of = {h: frame.index for frame in prepared.frames for h in frame.heads}
     graphs = {r: tree.graphs[r] for tree in trees for r in tree.order}
+    whole = _Whole(prepared, graphs)
     out: dict[int, list[Attempt]] = {}
     for h in heads:
         run = run_of[h]
         built = graphs[run]
-        own = [c for c in built.candidates if any(b.head == h for b in c.branches)]
+        own = whole(run).candidates.of_head(h)
         if not own:
             found = _alone(prepared, run, h)
         elif run not in plans:
-            found = [_not_fed(prepared, graphs, plans, run)]
+            found = [_not_fed(prepared, graphs, whole, plans, run)]
         else:
             found = _on_the_run(prepared, built, plans[run], own)
         out[h] = sorted(found, key=lambda a: (a.short if a.short is not None else np.inf, a.style))[:MOST]
@@ -137,7 +151,11 @@ def _alone(prepared: Prepared, run: int, head: int) -> list[Attempt]:
 
 
 def _not_fed(
-    prepared: Prepared, graphs: dict[int, BuiltGraph], plans: dict[int, RunPlan], run: int
+    prepared: Prepared,
+    graphs: dict[int, BuiltGraph],
+    whole: _Whole,
+    plans: dict[int, RunPlan],
+    run: int,
 ) -> Attempt:
     """Say what keeps a head's run from being fed: on the way up to the supply, the first thing that does."""
     while True:
@@ -148,7 +166,7 @@ def _not_fed(
                 prepared, run, "run_takeoff", None, "room", None, None, None,
                 f": nothing on {name} can be served from its supply",
             )  # fmt: skip
-        ways = [c for c in graphs[parent].candidates if any(f.run == run for f in c.feeds)]
+        ways = whole(parent).candidates.feeding(run)
         if not ways:
             rise, at = _least_apart(prepared, parent, run), prepared.frames[run].parent_station
             more = (

@@ -3,9 +3,13 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
+from typing import TYPE_CHECKING
 
 import numpy as np
 from numpy.typing import NDArray
+
+if TYPE_CHECKING:
+    from collections.abc import Sequence
 
 FloatArray = NDArray[np.float64]
 
@@ -94,3 +98,22 @@ class PlanLine:
         before, after = self.sections[index - 1].along, self.sections[index].along
         cross = before[0] * after[1] - before[1] * after[0]
         return float(np.degrees(np.arctan2(abs(cross), float(before @ after))))
+
+
+class Lines:
+    """Many plan lines at once, for distances to all of them."""
+
+    def __init__(self, lines: Sequence[PlanLine]) -> None:
+        sections = [s for line in lines for s in line.sections]
+        self.origin = np.array([s.origin for s in sections]).reshape(-1, 2)
+        self.along = np.array([s.along for s in sections]).reshape(-1, 2)
+        self.length = np.array([s.end - s.start for s in sections])
+        counts = np.array([len(line.sections) for line in lines], dtype=np.int64)
+        self.first = np.cumsum(counts) - counts
+
+    def distances(self, xy: FloatArray) -> FloatArray:
+        """Distances in mm from points, shape (n, 2), to the lines; shape (n, lines)."""
+        rel = xy[:, None, :] - self.origin[None, :, :]
+        along = np.clip(np.einsum("nsk,sk->ns", rel, self.along), 0.0, self.length)
+        rest = rel - along[..., None] * self.along
+        return np.asarray(np.minimum.reduceat(np.hypot(rest[..., 0], rest[..., 1]), self.first, axis=1))

@@ -9,7 +9,7 @@ the polygon is too near exactly while its elevation lies inside
 
 from __future__ import annotations
 
-import itertools
+import copy
 from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
@@ -39,6 +39,8 @@ class Bands:
 
     def clear(self, z: FloatArray) -> BoolArray:
         """Whether each pipe is clear at elevation ``z``; shape of ``z`` is (pipes, ...)."""
+        if not len(self.index):
+            return np.ones(np.shape(z), dtype=bool)
         zz = np.asarray(z)[..., None]
         low = self.low.reshape((self.low.shape[0],) + (1,) * (zz.ndim - 2) + (-1,))
         high = self.high.reshape(low.shape)
@@ -46,6 +48,8 @@ class Bands:
 
     def clear_span(self, z0: FloatArray, z1: FloatArray) -> BoolArray:
         """Whether upright pipes between ``z0`` and ``z1`` (any order) are clear."""
+        if not len(self.index):
+            return np.ones(np.broadcast_shapes(np.shape(z0), np.shape(z1)), dtype=bool)
         bottom, top = np.minimum(z0, z1)[..., None], np.maximum(z0, z1)[..., None]
         low = self.low.reshape((self.low.shape[0],) + (1,) * (bottom.ndim - 2) + (-1,))
         high = self.high.reshape(low.shape)
@@ -54,6 +58,8 @@ class Bands:
     def next_clear(self, z: FloatArray, *, upward: bool) -> FloatArray:
         """Nearest clear elevation at or above (below) ``z``; shape (pipes, levels)."""
         out = np.array(z, dtype=float)
+        if not len(self.index):
+            return out
         low, high = self.low[:, None, :], self.high[:, None, :]
         for _ in range(2 * self.low.shape[1] + 1):
             zz = out[..., None]
@@ -101,16 +107,36 @@ class Solids:
         self.low = np.asarray(low, float)
         self.high = np.asarray(high, float)
         self.clearance = np.asarray(clearance, float)
+        self.bounds = shapely.bounds(self.polygons).reshape(-1, 4)
+        self.onward = [np.roll(ring, -1, axis=0) for ring in self.rings]
         self.tree = shapely.STRtree(self.polygons)
+        self.some: IntArray | None = None
         self.widest = float(self.clearance.max()) if len(self.clearance) else 0.0
 
     def near(self, x0: float, y0: float, x1: float, y1: float, margin: float) -> IntArray:
         """Give the indices of prisms whose plan box meets the box grown by ``margin``, ascending."""
         if not len(self.rings):
             return np.zeros(0, dtype=np.int64)
+        if self.some is not None:
+            bounds = self.bounds[self.some]
+            meets = (bounds[:, 0] <= x1 + margin) & (bounds[:, 2] >= x0 - margin)
+            meets &= (bounds[:, 1] <= y1 + margin) & (bounds[:, 3] >= y0 - margin)
+            return np.asarray(self.some[meets])
         box = shapely.box(x0 - margin, y0 - margin, x1 + margin, y1 + margin)
         found: IntArray = np.sort(self.tree.query(box)).astype(np.int64)
         return found
+
+    def around(self, low: FloatArray, high: FloatArray) -> Solids:
+        """Give the same prisms, but ``near`` finds only those that meet the box from ``low`` to ``high``.
+
+        For a run: a building's other storeys lie over and under it in plan. ``low``, ``high``: (3,), mm.
+        """
+        meets = (self.bounds[:, 0] <= high[0]) & (self.bounds[:, 2] >= low[0])
+        meets &= (self.bounds[:, 1] <= high[1]) & (self.bounds[:, 3] >= low[1])
+        meets &= (self.low <= high[2]) & (self.high >= low[2])
+        view = copy.copy(self)
+        view.some = np.flatnonzero(meets)
+        return view
 
     def without_ceilings(self, index: IntArray) -> IntArray:
         """Those of ``index`` that stop a last vertical to a head too."""
@@ -123,14 +149,17 @@ class Solids:
         ``ends``: (n, 4) as x0, y0, x1, y1 (a point twice for an upright pipe);
         ``radius``: mm, one or (n,).
         """
-        reach = np.broadcast_to(np.asarray(radius, float), (len(ends),))[:, None] + self.clearance[index]
         if not len(index) or not len(ends):
             empty = np.zeros((len(ends), 0))
-            return Bands(empty, empty, index)
+            return Bands(empty, empty, index[:0])
+        reach = np.broadcast_to(np.asarray(radius, float), (len(ends),))[:, None] + self.clearance[index]
         lines = np.asarray(shapely.linestrings(ends.reshape(-1, 2, 2)))
         distance = shapely.distance(lines[:, None], self.polygons[index][None, :])
         rho = np.where(self.ceiling[index], reach, np.sqrt(np.maximum(reach**2 - distance**2, 0.0)))
         hit = distance < reach - TOUCH
+        met = hit.any(axis=0)
+        if not met.all():  # what no pipe meets needs no more looking at
+            index, rho, hit = index[met], rho[:, met], hit[:, met]
         low = np.where(hit, self.low[index] - rho, np.inf)
         high = np.where(hit, self.high[index] + rho, -np.inf)
         return Bands(low, high, index)
@@ -142,52 +171,76 @@ class Solids:
         distance counts; outside, the distance to the top or bottom face, which
         is reached on its rim or straight below (above) an end.
         """
-        low, high = self.low[i], self.high[i]
-        rise = end[2] - start[2]
-        best = np.inf
-        cuts = [0.0, 1.0]
-        if abs(rise) > 1e-12:
-            cuts += [float(np.clip((z - start[2]) / rise, 0, 1)) for z in (low, high)]
-        cuts.sort()
-        polygon = self.polygons[i]
-        ring = self.rings[i]
-        for u, v in itertools.pairwise(cuts):
-            if v - u < 1e-12 and len(cuts) > 2 and not (u == 0.0 and v == 1.0):
-                continue
-            a, b = start + u * (end - start), start + v * (end - start)
-            middle = (a[2] + b[2]) / 2
-            if low <= middle <= high:
-                best = min(best, float(shapely.distance(shapely.LineString([a[:2], b[:2]]), polygon)))
-                continue
-            face = low if middle < low else high
-            r0 = np.column_stack([ring, np.full(len(ring), face)])
-            r1 = np.roll(r0, -1, axis=0)
-            n = len(r0)
-            best = min(best, float(segment_distances(np.tile(a, (n, 1)), np.tile(b, (n, 1)), r0, r1).min()))
-            for p in (a, b):
-                if shapely.intersects_xy(polygon, p[0], p[1]):
-                    best = min(best, abs(float(p[2]) - face))
+        return float(self.segment_distances(start[None, :], end[None, :], np.array([i]))[0])
+
+    def segment_distances(self, starts: FloatArray, ends: FloatArray, index: IntArray) -> FloatArray:
+        """Give the same for pairs of a segment and a prism; shapes (n, 3), (n, 3), (n,)."""
+        low, high, polygons = self.low[index], self.high[index], self.polygons[index]
+        rise = ends[:, 2] - starts[:, 2]
+        flat = np.abs(rise) <= 1e-12
+        safe = np.where(flat, 1.0, rise)
+        cuts = [np.clip((z - starts[:, 2]) / safe, 0.0, 1.0) for z in (low, high)]
+        enters = np.where(flat, 0.0, np.minimum(*cuts))
+        leaves = np.where(flat, 0.0, np.maximum(*cuts))
+        best = np.full(len(index), np.inf)
+        for u, v in ((np.zeros(len(index)), enters), (enters, leaves), (leaves, np.ones(len(index)))):
+            some = np.flatnonzero((v - u >= 1e-12) | ((u == 0.0) & (v == 1.0)))
+            a = starts[some] + u[some, None] * (ends[some] - starts[some])
+            b = starts[some] + v[some, None] * (ends[some] - starts[some])
+            middle = (a[:, 2] + b[:, 2]) / 2
+            inside = (low[some] <= middle) & (middle <= high[some])
+            found = np.full(len(some), np.inf)
+            lines = np.stack([a[inside, :2], b[inside, :2]], axis=1)
+            found[inside] = shapely.distance(shapely.linestrings(lines), polygons[some[inside]])
+            out = np.flatnonzero(~inside)
+            face = np.where(middle < low[some], low[some], high[some])[out]
+            found[out] = self._to_faces(a[out], b[out], index[some[out]], face)
+            best[some] = np.minimum(best[some], found)
         return best
+
+    def _to_faces(self, a: FloatArray, b: FloatArray, index: IntArray, face: FloatArray) -> FloatArray:
+        """Least distance of segments that lie over or under prisms to their faces at elevation ``face``."""
+        best = np.full(len(index), np.inf)
+        if not len(index):
+            return best
+        sizes = np.array([len(self.rings[i]) for i in index.tolist()])
+        row = np.repeat(np.arange(len(index)), sizes)
+        rim = np.concatenate([self.rings[i] for i in index.tolist()])
+        onward = np.concatenate([self.onward[i] for i in index.tolist()])
+        r0 = np.column_stack([rim, face[row]])
+        r1 = np.column_stack([onward, face[row]])
+        begins = np.cumsum(sizes) - sizes
+        best = np.minimum.reduceat(segment_distances(a[row], b[row], r0, r1), begins)
+        for p in (a, b):
+            over = shapely.intersects_xy(self.polygons[index], p[:, 0], p[:, 1])
+            best = np.where(over, np.minimum(best, np.abs(p[:, 2] - face)), best)
+        return np.asarray(best)
 
     def segments_clear(self, starts: FloatArray, ends: FloatArray, radius: FloatArray) -> BoolArray:
         """Whether capsules in any direction keep their clearance; shapes (n, 3), (n, 3), (n,)."""
         ok = np.ones(len(starts), dtype=bool)
         if not len(self.rings) or not len(starts):
             return ok
-        boxes = shapely.box(
-            np.minimum(starts[:, 0], ends[:, 0]) - radius - self.widest,
-            np.minimum(starts[:, 1], ends[:, 1]) - radius - self.widest,
-            np.maximum(starts[:, 0], ends[:, 0]) + radius + self.widest,
-            np.maximum(starts[:, 1], ends[:, 1]) + radius + self.widest,
-        )
-        pipe, solid = self.tree.query(boxes)
+        low, high = np.minimum(starts, ends), np.maximum(starts, ends)
+        most = self.widest + float(radius.max())
+        near = self.near(low[:, 0].min(), low[:, 1].min(), high[:, 0].max(), high[:, 1].max(), most)
+        box, limit = self.bounds[near], radius[:, None] + self.clearance[near]
+        meets = (low[:, 0, None] - limit <= box[:, 2]) & (high[:, 0, None] + limit >= box[:, 0])
+        meets &= (low[:, 1, None] - limit <= box[:, 3]) & (high[:, 1, None] + limit >= box[:, 1])
+        meets &= (low[:, 2, None] < self.high[near] + limit) & (high[:, 2, None] > self.low[near] - limit)
+        pipe, which = np.nonzero(meets)
+        solid = near[which]
         reach = radius[pipe] + self.clearance[solid]
         top = np.maximum(starts[pipe, 2], ends[pipe, 2])
         bottom = np.minimum(starts[pipe, 2], ends[pipe, 2])
         keep = (bottom < self.high[solid] + reach - TOUCH) & (top > self.low[solid] - reach + TOUCH)
-        for p, s, limit in zip(pipe[keep], solid[keep], reach[keep], strict=True):
-            if ok[p] and self.segment_distance(starts[p], ends[p], int(s)) < limit - TOUCH:
-                ok[p] = False
+        pipe, solid, reach = pipe[keep], solid[keep], reach[keep]
+        # the distance in plan is the least that it can be
+        lines = shapely.linestrings(np.stack([starts[pipe, :2], ends[pipe, :2]], axis=1))
+        near = shapely.distance(lines, self.polygons[solid]) < reach - TOUCH
+        pipe, solid, reach = pipe[near], solid[near], reach[near]
+        hit = self.segment_distances(starts[pipe], ends[pipe], solid) < reach - TOUCH
+        ok[pipe[hit]] = False
         return ok
 
 

@@ -16,7 +16,7 @@ from router.model import rules
 from router.model.variables import RunVariables, Stay, make_variables
 
 if TYPE_CHECKING:
-    from collections.abc import Mapping, Sequence
+    from collections.abc import Collection, Mapping, Sequence
 
     from router.profiles.graph import IntArray, LongLow, Prices, RunGraph
 
@@ -57,11 +57,13 @@ class Choice:
     parents
         Parent of each run, ``None`` for roots.
     heads
-        Indices of each run's items that are heads.
+        Indices of each run's items that it serves itself: heads, and runs that are not in the model.
     costs
         Cost of every arc of each run without child tables, thousandths of a point.
     prices
         Weights.
+    built
+        Runs that must be built; the others may be left out.
     long_lows
         Of dry runs, the descents that may need the large drain.
     """
@@ -74,11 +76,13 @@ class Choice:
         heads: dict[int, list[int]],
         costs: Mapping[int, Sequence[int] | IntArray],
         prices: Prices,
+        built: Collection[int] = (),
         long_lows: Mapping[int, Sequence[LongLow]] | None = None,
     ) -> None:
         self.long_lows = long_lows or {}
         self.model = cp_model.CpModel()
         self.prices, self.parents, self.heads, self.costs = prices, parents, heads, costs
+        self.built = built
         self.runs = {r: make_variables(self.model, graphs[r], kept[r], prices) for r in graphs}
         self._add_rules()
         self._add_objective()
@@ -86,6 +90,8 @@ class Choice:
     def _add_rules(self) -> None:
         for r, v in self.runs.items():
             rules.profile_is_a_path(self.model, v)
+            if r in self.built:
+                rules.is_built(self.model, v)
             rules.each_head_once(self.model, v, self.heads[r])
             rules.styles_in_use(self.model, v)
             parent = self.parents[r]
@@ -100,15 +106,14 @@ class Choice:
             terms += [int(self.costs[r][k]) * v.arc[k] for k in v.kept]
             terms += [stay.cost * literal for stay, literal in zip(v.stays, v.stay, strict=True)]
             if v.flags > 1:
-                terms += [
-                    drain * lane
-                    for (k, flag), lane in v.lane.items()
-                    if v.graph.flag_move(v.graph.arcs[k], flag)[1]
-                ]
+                terms += [drain * lane for (k, flag), lane in v.lane.items() if v.graph.flag_move(k, flag)[1]]
             large = rules.large_drains(self.model, v, self.long_lows.get(r, ()))
             terms += [prices.due_large() * due for due in large]
             terms += [prices.whole(prices.style) * used for used in v.style.values()]
-            terms += [prices.whole(prices.unserved) * v.unserved[item] for item in self.heads[r]]
+            terms += [
+                prices.whole(prices.unserved * v.graph.items[item].weight) * v.unserved[item]
+                for item in self.heads[r]
+            ]
             terms += [
                 prices.whole(prices.moved * float(v.graph.source[level])) * start
                 for level, start in v.start.items()

@@ -25,7 +25,7 @@ def profile_is_a_path(model: cp_model.CpModel, v: RunVariables) -> None:
         for flag in range(v.flags):
             out[v.graph.starts[k], arc.la, flag].append(v.lane[k, flag])
             if not arc.ends:
-                landing, _ = v.graph.flag_move(arc, flag)
+                landing, _ = v.graph.flag_move(k, flag)
                 into[v.graph.goes[k], arc.lb, landing].append(v.lane[k, flag])
         if v.flags > 1:
             model.add(sum(v.lane[k, f] for f in range(v.flags)) == v.arc[k])
@@ -35,6 +35,11 @@ def profile_is_a_path(model: cp_model.CpModel, v: RunVariables) -> None:
     for node in sorted(set(into) | set(out)):
         model.add(sum(into[node]) == sum(out[node]))
     model.add_at_most_one(v.start.values())
+
+
+def is_built(model: cp_model.CpModel, v: RunVariables) -> None:
+    """Ask that the run starts at some level."""
+    model.add_at_least_one(v.start.values())
 
 
 def each_head_once(model: cp_model.CpModel, v: RunVariables, heads: list[int]) -> None:

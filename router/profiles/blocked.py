@@ -11,6 +11,7 @@ from router.geometry.solids import TOUCH, Solids, line_spans
 
 if TYPE_CHECKING:
     from router.geometry.plan import FloatArray
+    from router.geometry.solids import BoolArray, IntArray
     from router.profiles.frame import RunFrame, Stretch
 
 SAME_LEVEL = 1.0
@@ -100,6 +101,7 @@ class Blocked:
                         self.spans[i].append((a, b, c.solid))
         for spans in self.spans:
             spans.sort()
+        self._by_level: dict[int, tuple[FloatArray, FloatArray]] = {}
 
     def edges(self) -> list[float]:
         """Stations where some level begins or ends to be blocked."""
@@ -113,9 +115,25 @@ class Blocked:
         """Whether the run can lie at ``level`` (index) between stations ``a`` and ``b``."""
         return not self.by(level, a, b)
 
-    def clear_all(self, level: int, a: FloatArray, b: FloatArray) -> np.ndarray:
+    def clear_all(self, level: int, a: FloatArray, b: FloatArray) -> BoolArray:
         """Give the same for arrays of stations."""
-        ok = np.ones(np.shape(a), dtype=bool)
-        for x, y, _ in self.spans[level]:
-            ok &= ~((x < b - TOUCH) & (y > a + TOUCH))
+        begins, farthest = self._sorted(level)
+        # of the spans that begin before b, the one that reaches farthest decides
+        before = np.searchsorted(begins, np.asarray(b) - TOUCH, side="left")
+        return np.asarray(farthest[before] <= np.asarray(a) + TOUCH)
+
+    def clear_at(self, level: IntArray, a: FloatArray, b: FloatArray) -> BoolArray:
+        """Give the same with a level for each pair of stations."""
+        ok = np.zeros(len(level), dtype=bool)
+        for k in range(len(self.spans)):
+            here = level == k
+            ok[here] = self.clear_all(k, a[here], b[here])
         return ok
+
+    def _sorted(self, level: int) -> tuple[FloatArray, FloatArray]:
+        """Give where a level's spans begin, and how far those before each reach (-inf before the first)."""
+        if level not in self._by_level:
+            spans = self.spans[level]
+            ends = np.maximum.accumulate(np.array([-np.inf, *(y for _, y, _ in spans)]))
+            self._by_level[level] = np.array([x for x, _, _ in spans]), ends
+        return self._by_level[level]

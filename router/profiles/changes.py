@@ -2,18 +2,21 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from collections.abc import Sequence
+from dataclasses import dataclass, fields
 from itertools import pairwise, permutations
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, Any
 
 import numpy as np
 
 from router.geometry.solids import TOUCH, Solids
+from router.profiles.columns import OFFSET, ArcColumns
 from router.profiles.frame import STRAIGHT_DEG, RunFrame, Stretch
-from router.profiles.graph import Amounts, Arc
+from router.profiles.graph import TERMS, Amounts, Arc
 
 if TYPE_CHECKING:
     from router.geometry.plan import FloatArray
+    from router.geometry.solids import BoolArray, IntArray
     from router.profiles.blocked import Blocked
 
 
@@ -37,11 +40,15 @@ def ticks(low: float, high: float) -> tuple[int, int]:
     return int(np.floor(low * 1000 + 5)), int(np.ceil(high * 1000 - 5))
 
 
-def amounts(
-    fitting: float = 0, level_change: float = 0, pipe: float = 0, drain: float = 0, price: float = 0
-) -> Amounts:
+def ticks_of(low: FloatArray, high: FloatArray) -> tuple[IntArray, IntArray]:
+    """Give the same for many intervals."""
+    a, b = np.floor(low * 1000 + 5), np.ceil(high * 1000 - 5)
+    return a.astype(np.int64), b.astype(np.int64)
+
+
+def amounts(fitting: float = 0, level_change: float = 0, pipe: float = 0, drain: float = 0) -> Amounts:
     """Amounts of an arc of the run itself."""
-    return (fitting, level_change, drain, 0.0, pipe, 0.0, 0.0, 0.0, 0.0, price)
+    return (fitting, level_change, drain, 0.0, pipe, 0.0, 0.0, 0.0, 0.0, 0.0)
 
 
 def drains_of(frame: RunFrame, la: int, lb: int) -> int:
@@ -93,8 +100,9 @@ def bend_arcs(
                 a, b = ticks(at - plain, at + plain)
                 change = Change(0, at, at, True, kind)
                 arcs.append(Arc("bend", a, b, level, level, amounts(1, 0, 2 * plain), ref=change))
+        upright = _upright_ok(frame, solids, dn, at)
         for la, lb in permutations(range(len(frame.levels)), 2):
-            if not _upright_ok(frame, solids, dn, at, la, lb):
+            if not upright[la, lb]:
                 continue
             if blocked.clear(la, at - square, at) and blocked.clear(lb, at, at + square):
                 a, b = ticks(at - square, at + square)
@@ -136,33 +144,97 @@ def coupling_arcs(frame: RunFrame, blocked: Blocked) -> tuple[list[Arc], list[tu
     return arcs, taken
 
 
-def _upright_ok(frame: RunFrame, solids: Solids, dn: int, at: float, la: int, lb: int) -> bool:
+def _upright_ok(frame: RunFrame, solids: Solids, dn: int, at: float) -> BoolArray:
+    """Whether an upright piece at a station can lead from one level to another; shape (levels, levels)."""
     take_out = frame.makeup.tables.take_out("elbow_90", "run", dn, dn, joining=frame.elbow_joining)
     least = frame.makeup.between(take_out, take_out, dn, frame.elbow_joining)
-    za, zb = (float(frame.z(frame.levels[k], at)) for k in (la, lb))
-    if abs(za - zb) < least - TOUCH:
-        return False
+    z = frame.z(frame.levels, at)
     x, y = frame.plan.point(at)
     radius = frame.makeup.tables.od(dn) / 2
     near = solids.near(x, y, x, y, radius + solids.widest)
     bands = solids.bands(np.array([[x, y, x, y]]), radius, near)
-    return bool(bands.clear_span(np.array([[za]]), np.array([[zb]]))[0, 0])
+    za, zb = np.broadcast_arrays(z[:, None], z[None, :])
+    clear = bands.clear_span(za[None], zb[None])[0]
+    return np.asarray(clear & (np.abs(za - zb) >= least - TOUCH))
 
 
-def offset_arcs(frame: RunFrame, solids: Solids, blocked: Blocked, anchors: FloatArray) -> list[Arc]:
+class OffsetChanges(Sequence[Change]):
+    """Geometry of many offsets, made when looked at; arrays of shape (offsets,)."""
+
+    def __init__(self, angle: IntArray, first: FloatArray, second: FloatArray) -> None:
+        self.angle, self.first, self.second = angle, first, second
+
+    def __len__(self) -> int:
+        return len(self.angle)
+
+    def __getitem__(self, k: Any) -> Any:
+        angle = int(self.angle[k])
+        return Change(angle, float(self.first[k]), float(self.second[k]), False, f"elbow_{angle}")
+
+
+@dataclass
+class _Rows:
+    """Offsets of one stretch; shapes (offsets,)."""
+
+    la: IntArray
+    lb: IntArray
+    angle: IntArray
+    begins: FloatArray
+    length: FloatArray
+    first: FloatArray
+    second: FloatArray
+    pipe: FloatArray
+
+
+def offset_arcs(frame: RunFrame, solids: Solids, blocked: Blocked, anchors: FloatArray) -> ArcColumns:
     """Offsets of two 45 or two 90 degree elbows that begin or end at an anchor station.
 
     Sliding an offset along a run changes nothing but what it touches, so it is
     enough to let it touch something: the ends of blocked stretches, of outlets,
     of bends.
     """
-    arcs: list[Arc] = []
-    seen: set[tuple[int, int, int, int, int]] = set()
-    for stretch in frame.stretches:
-        for la, lb in permutations(range(len(frame.levels)), 2):
-            for angle in (45, 90):
-                arcs += _offsets(frame, solids, blocked, stretch, anchors, la, lb, angle, seen)
-    return arcs
+    levels = range(len(frame.levels))
+    ways = np.array(
+        [(la, lb, angle) for la, lb in permutations(levels, 2) for angle in (45, 90)], dtype=np.int64
+    ).reshape(-1, 3)
+    parts = [_offsets(frame, solids, blocked, stretch, anchors, ways) for stretch in frame.stretches]
+    rows = _Rows(*(np.concatenate([getattr(p, f.name) for p in parts]) for f in fields(_Rows)))
+    a, b = ticks_of(rows.begins, rows.begins + rows.length)
+    once = _once(frame, rows, a, b)
+    a, b = a[once], b[once]
+    la, lb, angle = rows.la[once], rows.lb[once], rows.angle[once]
+    count, zero = len(a), np.zeros(len(a))
+    drains = np.where(lb < la, drains_of(frame, 1, 0), 0)
+    terms = {"fitting": zero + 2, "level_change": zero + 1, "drain": drains, "pipe": rows.pipe[once]}
+    return ArcColumns(
+        kind=np.full(count, OFFSET),
+        a=a,
+        b=b,
+        la=la,
+        lb=lb,
+        amounts=np.column_stack([terms.get(name, zero) for name in TERMS]),
+        items=np.zeros((count, 0), dtype=np.int64),
+        feeds=np.zeros((count, 0, 2), dtype=np.int64),
+        style=np.zeros(count, dtype=np.int64),
+        ends=np.zeros(count, dtype=bool),
+        ref=np.arange(count),
+        empties=np.zeros(count, dtype=bool),
+        styles=("",),
+        changes=OffsetChanges(angle, rows.first[once], rows.second[once]),
+    )
+
+
+def _once(frame: RunFrame, rows: _Rows, a: IntArray, b: IntArray) -> BoolArray:
+    """Whether an offset was not met before: one that begins where two stretches meet is found on both."""
+    meets = np.array([stretch.start for stretch in frame.stretches[1:]])
+    keep = np.ones(len(a), dtype=bool)
+    seen: set[tuple[int, ...]] = set()
+    at_meets = (np.abs(rows.begins[:, None] - meets[None, :]) <= 2 * TOUCH).any(axis=1)
+    for k in np.flatnonzero(at_meets):
+        key = tuple(int(v[k]) for v in (a, b, rows.la, rows.lb, rows.angle))
+        keep[k] = key not in seen
+        seen.add(key)
+    return keep
 
 
 def _offsets(
@@ -171,30 +243,29 @@ def _offsets(
     blocked: Blocked,
     stretch: Stretch,
     anchors: FloatArray,
-    la: int,
-    lb: int,
-    angle: int,
-    seen: set[tuple[int, int, int, int, int]],
-) -> list[Arc]:
-    kind = f"elbow_{angle}"
+    ways: IntArray,
+) -> _Rows:
+    """Clear offsets that begin on a stretch, by way (level from, level to, angle), then by station."""
     dn, joining = stretch.dn, frame.elbow_joining
-    take_out = frame.makeup.tables.take_out(kind, "run", dn, dn, joining=joining)
-    travel = frame.makeup.between(take_out, take_out, dn, joining)
-    rise = abs(float(frame.levels[la] - frame.levels[lb]))
-    run = rise if angle == 45 else 0.0
-    if rise * (np.sqrt(2) if angle == 45 else 1.0) < travel - TOUCH:
-        return []
-    half = frame.makeup.half(take_out, dn, joining) + frame.given_excess(dn)
+    rise = np.abs(frame.levels[ways[:, 0]] - frame.levels[ways[:, 1]])
+    half, travel = np.zeros(len(ways)), np.zeros(len(ways))
+    for angle in (45, 90):
+        here = ways[:, 2] == angle
+        take_out = frame.makeup.tables.take_out(f"elbow_{angle}", "run", dn, dn, joining=joining)
+        half[here] = frame.makeup.half(take_out, dn, joining) + frame.given_excess(dn)
+        travel[here] = frame.makeup.between(take_out, take_out, dn, joining)
+    slanted = ways[:, 2] == 45
+    middle = np.where(slanted, rise * np.sqrt(2), rise)
+    long_enough = middle >= travel - TOUCH
+    ways, half, middle = ways[long_enough], half[long_enough], middle[long_enough]
+    run = np.where(slanted, rise, 0.0)[long_enough]
     length = run + 2 * half
-    begins = np.unique(np.round(np.concatenate([anchors, anchors - length]), 3))
-    begins = begins[(begins >= stretch.start - TOUCH) & (begins + length <= stretch.section.end + TOUCH)]
-    begins = begins[begins <= stretch.end]
-    first = begins + half
-    second = first + run
-    ok = blocked.clear_all(la, begins, first) & blocked.clear_all(lb, second, second + half)
-    begins, first, second = begins[ok], first[ok], second[ok]
-    if not len(begins):
-        return []
+    way, begins = _begins(stretch, anchors, length)
+    la, lb, angle = ways[way].T
+    first = begins + half[way]
+    second = first + run[way]
+    ok = blocked.clear_at(la, begins, first) & blocked.clear_at(lb, second, second + half[way])
+    at = np.flatnonzero(ok)
     starts, ends = (
         np.column_stack(
             [
@@ -202,17 +273,24 @@ def _offsets(
                 frame.z(frame.levels[k], s),
             ]
         )
-        for s, k in ((first, la), (second, lb))
+        for s, k in ((first[at], la[at]), (second[at], lb[at]))
     )
-    clear = solids.segments_clear(starts, ends, np.full(len(starts), stretch.radius))
-    pipe = 2 * half + (rise * np.sqrt(2) if angle == 45 else rise)
-    arcs = []
-    for i in np.flatnonzero(clear):
-        a, b = ticks(float(begins[i]), float(begins[i] + length))
-        if (a, b, la, lb, angle) in seen:
-            continue
-        seen.add((a, b, la, lb, angle))
-        change = Change(angle, float(first[i]), float(second[i]), False, kind)
-        carried = amounts(2, 1, float(pipe), drains_of(frame, la, lb))
-        arcs.append(Arc("offset", a, b, la, lb, carried, ref=change))
-    return arcs
+    at = at[solids.segments_clear(starts, ends, np.full(len(at), stretch.radius))]
+    way = way[at]
+    pipe = 2 * half[way] + middle[way]
+    return _Rows(la[at], lb[at], angle[at], begins[at], length[way], first[at], second[at], pipe)
+
+
+def _begins(stretch: Stretch, anchors: FloatArray, length: FloatArray) -> tuple[IntArray, FloatArray]:
+    """(way, station) where offsets of each ``length`` begin: at an anchor, or so that they end at one."""
+    low, high = stretch.start - TOUCH, stretch.end
+    here = anchors[(anchors >= low) & (anchors <= high)]
+    most = float(length.max(initial=0.0))
+    before = anchors[(anchors >= low) & (anchors <= high + most + TOUCH)]
+    begins = np.hstack([np.tile(here, (len(length), 1)), np.round(before[None, :] - length[:, None], 3)])
+    begins.sort(axis=1)
+    ok = (begins >= low) & (begins <= high)
+    ok &= begins + length[:, None] <= stretch.section.end + TOUCH
+    ok[:, 1:] &= begins[:, 1:] != begins[:, :-1]
+    way, place = np.nonzero(ok)
+    return way, begins[way, place]

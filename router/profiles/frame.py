@@ -12,7 +12,8 @@ from router.trade.sizes import SIZES
 
 if TYPE_CHECKING:
     from router.geometry.plan import FloatArray, PlanLine, Section
-    from router.scenario.model import Rules, Run, System
+    from router.geometry.solids import IntArray
+    from router.scenario.model import Ceiling, Rules, Run, System
     from router.trade.tables import Tables
 
 STRAIGHT_DEG = 0.01
@@ -36,6 +37,7 @@ class MakeUp:
 
     tables: Tables
     rules: Rules
+    _slacks: dict[tuple[int, str], float] = field(default_factory=dict, compare=False, repr=False)
 
     def slack(self, dn: int, joining: str) -> float:
         """Shortest nipple less both engagements, the largest over sizes up to ``dn``.
@@ -43,12 +45,15 @@ class MakeUp:
         Taking the largest keeps a spacing valid where the pipe between two
         fittings is smaller than either.
         """
-        return max(
-            self.tables.shortest_nipple(size, joining=joining)
-            - 2 * self.tables.engagement(size, joining=joining)
-            for size in SIZES
-            if 25 <= size <= max(dn, 25)
-        )
+        known = self._slacks.get((dn, joining))
+        if known is None:
+            known = self._slacks[dn, joining] = max(
+                self.tables.shortest_nipple(size, joining=joining)
+                - 2 * self.tables.engagement(size, joining=joining)
+                for size in SIZES
+                if 25 <= size <= max(dn, 25)
+            )
+        return known
 
     def half(self, take_out: float, dn: int, joining: str) -> float:
         """Room that a run fitting needs to one side: take-out, half a nipple, half the allowance."""
@@ -83,6 +88,9 @@ class RunFrame:
     heads: list[int] = field(default_factory=list)
     pendents_below: bool = False
     over_100_psi: bool = False
+    ceilings: list[Ceiling] = field(default_factory=list)
+    by_size: dict[tuple[str, int], float] = field(default_factory=dict)
+    """What takeoffs remember of the run by its size: (name, DN), mm."""
 
     @property
     def uncut(self) -> bool:
@@ -95,6 +103,12 @@ class RunFrame:
             if station <= stretch.end + 1e-6:
                 return stretch
         return self.stretches[-1]
+
+    def dn_at(self, stations: FloatArray) -> IntArray:
+        """Size at each of many stations, DN."""
+        ends = np.array([stretch.end + 1e-6 for stretch in self.stretches])
+        at = np.minimum(np.searchsorted(ends, stations, side="left"), len(ends) - 1)
+        return np.array([stretch.dn for stretch in self.stretches], dtype=np.int64)[at]
 
     def z(self, level: FloatArray | float, station: FloatArray | float) -> FloatArray:
         """Elevation of the centre line at ``station`` when the run is at ``level``."""

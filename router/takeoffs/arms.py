@@ -7,6 +7,7 @@ from typing import TYPE_CHECKING
 import numpy as np
 
 from router.takeoffs.candidate import Branch, Candidate, Xyz
+from router.takeoffs.candidates import CandidateColumns, Candidates
 from router.takeoffs.site import EXACT, HeadSite
 
 if TYPE_CHECKING:
@@ -56,39 +57,55 @@ def points_to_head(site: HeadSite, i: int, z: float) -> tuple[Xyz, ...]:
 
 def arm_candidates(
     site: HeadSite, style: str, side: str, z: FloatArray, ok: BoolArray, *, nippled: bool
-) -> list[Candidate]:
+) -> Candidates:
     """Candidates for every (station, level) that is ``ok``, the arm at ``z``.
 
     ``nippled``: the arm stands on a vertical nipple (one elbow more).
     """
+    i, level = np.nonzero(ok)
+    if not len(i):
+        return Candidates.of([])
     horizontal = site.horizontal()
-    hangers = site.hangers(horizontal)
-    dogleg = site.dogleg
-    made = []
-    for i, level in np.argwhere(ok):
-        arm_z, run_z = float(z[i, level]), float(site.z[i, level])
-        x, y = float(site.points[i, 0]), float(site.points[i, 1])
-        fittings = 2 + int(nippled) + int(dogleg[i]) + site.plugs
-        barrel = abs(arm_z - site.at[2])
-        made.append(
-            Candidate(
-                run=site.frame.index,
-                style=style,
-                side=side,
-                station=float(site.stations[i]),
-                level=int(level),
-                outlet=(x, y, run_z),
-                trunk=((x, y, arm_z),) if nippled else (),
-                branches=(Branch(site.head_index, points_to_head(site, i, arm_z), bool(dogleg[i])),),
-                half=float(site.half[i]),
-                fittings=fittings,
-                end_fittings=fittings,
-                pipe=float(horizontal[i]) + abs(arm_z - run_z) + (0.0 if site.head.dry else barrel),
-                hangers=int(hangers[i]),
-                reducers=site.reducers,
-            )
+    arm_z, run_z = z[i, level], site.z[i, level]
+    fittings = 2 + int(nippled) + site.dogleg[i].astype(np.int64) + site.plugs
+    barrel = 0.0 if site.head.dry else np.abs(arm_z - site.at[2])
+    columns = CandidateColumns.filled(
+        len(i),
+        [site.head_index],
+        style=style,
+        side=side,
+        station=site.stations[i],
+        level=level,
+        half=site.half[i],
+        fittings=fittings,
+        end_fittings=fittings,
+        pipe=horizontal[i] + np.abs(arm_z - run_z) + barrel,
+        hangers=site.hangers(horizontal)[i],
+        reducers=site.reducers,
+        trunk=nippled,
+    )
+
+    def make(k: int) -> Candidate:
+        at, arm = int(i[k]), float(arm_z[k])
+        x, y = float(site.points[at, 0]), float(site.points[at, 1])
+        return Candidate(
+            run=site.frame.index,
+            style=style,
+            side=side,
+            station=float(site.stations[at]),
+            level=int(level[k]),
+            outlet=(x, y, float(run_z[k])),
+            trunk=((x, y, arm),) if nippled else (),
+            branches=(Branch(site.head_index, points_to_head(site, at, arm), bool(site.dogleg[at])),),
+            half=float(site.half[at]),
+            fittings=int(fittings[k]),
+            end_fittings=int(fittings[k]),
+            pipe=float(columns.pipe[k]),
+            hangers=int(columns.hangers[k]),
+            reducers=site.reducers,
         )
-    return made
+
+    return Candidates(columns, make)
 
 
 def within_reach(site: HeadSite) -> BoolArray:

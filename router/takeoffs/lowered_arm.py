@@ -10,13 +10,15 @@ from router.takeoffs.arms import arm_candidates, arm_clear, legs_long_enough, wi
 from router.takeoffs.site import EXACT, HeadSite
 
 if TYPE_CHECKING:
+    from collections.abc import Sequence
+
     from router.geometry.plan import FloatArray
     from router.takeoffs.candidate import Candidate
 
 STYLE = "lowered_arm"
 
 
-def propose(site: HeadSite) -> list[Candidate]:
+def propose(site: HeadSite) -> Sequence[Candidate]:
     """Tee (bottom), elbow, elbow; one more elbow for a dogleg."""
     z = site.z - site.rise_least[:, None]
     if site.upward:
@@ -37,8 +39,7 @@ def propose(site: HeadSite) -> list[Candidate]:
 
 def _under_what_stops_the_drop(site: HeadSite, z: FloatArray) -> FloatArray:
     """Lower the arm under everything between it and the head that the drop would meet."""
-    here = np.array([site.at[:2]])
-    bands = site.bands_of(here, here, last=True)
+    bands = site.last_bands
     for low, high in zip(bands.low[0], bands.high[0], strict=True):
         between = (high > site.at[2]) & (z > low) & (low > site.at[2])
         z = np.where(between, low, z)

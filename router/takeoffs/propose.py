@@ -2,17 +2,20 @@
 
 from __future__ import annotations
 
+import itertools
 from dataclasses import dataclass
-from itertools import combinations
 from typing import TYPE_CHECKING
 
 import numpy as np
 
 from router.takeoffs import flexible_drop, lowered_arm, pairs, return_bend, side_arm, sidewall, straight_drop
+from router.takeoffs.candidates import Candidates
 from router.takeoffs.site import HeadSite
 from router.trade.styles import allowed_styles
 
 if TYPE_CHECKING:
+    from collections.abc import Collection, Sequence
+
     from router.geometry.plan import FloatArray, Section
     from router.geometry.solids import Solids
     from router.profiles.frame import RunFrame
@@ -38,9 +41,33 @@ class Place:
     sections: tuple[Section, ...]
 
 
-def styles_for(scenario: Scenario, head: Head) -> frozenset[str]:
-    """Styles that the system, the head, the rules and the pins leave."""
-    allowed = {s for s, why in allowed_styles(scenario.system, head, scenario.rules).items() if why.allowed}
+def _allowed(scenario: Scenario, head: Head) -> set[str]:
+    found = allowed_styles(scenario.system, head, scenario.rules)
+    return {style for style, why in found.items() if why.allowed}
+
+
+class Allowed:
+    """Styles that system and rules leave to heads, worked out once for all that differ in place only."""
+
+    def __init__(self, scenario: Scenario) -> None:
+        self.scenario = scenario
+        self._known: dict[tuple[object, ...], set[str]] = {}
+
+    def of(self, head: Head) -> frozenset[str]:
+        """Styles that the system, the head, the rules and the pins leave."""
+        key = tuple(value for name, value in head if name not in PLACE)
+        if key not in self._known:
+            self._known[key] = _allowed(self.scenario, head)
+        return styles_for(self.scenario, head, self._known[key])
+
+
+PLACE = ("id", "at", "run")
+"""Fields of a head that no rule of styles looks at."""
+
+
+def styles_for(scenario: Scenario, head: Head, known: Collection[str] | None = None) -> frozenset[str]:
+    """Styles that the system, the head, the rules (``known``, if given) and the pins leave."""
+    allowed = set(known) if known is not None else _allowed(scenario, head)
     pin = scenario.pins.heads.get(head.id)
     if pin is not None and pin.style is not None:
         allowed &= {pin.style}
@@ -102,9 +129,7 @@ def station_options(
     return options
 
 
-def propose_heads(
-    frame: RunFrame, scenario: Scenario, solids: Solids, binding: FloatArray
-) -> list[Candidate]:
+def propose_heads(frame: RunFrame, scenario: Scenario, solids: Solids, binding: FloatArray) -> Candidates:
     """Every candidate of the run's heads, alone and in pairs, in a fixed order.
 
     ``binding``: stations near which something binds (ends of blocked stretches), mm.
@@ -116,11 +141,12 @@ def propose_heads(
     )
     spacing = 2 * frame.outlet_half(max(s.dn for s in frame.stretches), rules.arm_size)
     extra = np.unique(np.round(np.concatenate([own - spacing, own + spacing, binding]), 3))
-    made: list[Candidate] = []
+    made: list[Sequence[Candidate]] = []
+    allowed = Allowed(scenario)
     for h in frame.heads:
         head = scenario.heads[h]
-        styles = styles_for(scenario, head)
-        found: list[Candidate] = []
+        styles = allowed.of(head)
+        found: list[Sequence[Candidate]] = []
         for place in places[h]:
             for section in place.sections:
                 s, d = (float(v) for v in section.local(np.array(place.at[:2]))[0])
@@ -128,45 +154,61 @@ def propose_heads(
                 if len(stations):
                     site = HeadSite(frame, section, head, h, place.at, stations, solids)
                     found += _single(site, styles)
-        made += _pinned(found, scenario.pins.heads.get(head.id), scenario, frame)
-    for a, b in combinations(frame.heads, 2):
-        made += _pairs(frame, scenario, solids, places[a], places[b])
-    return made
+        pin = scenario.pins.heads.get(head.id)
+        made += found if pin is None else [_pinned(Candidates.join(found), pin, frame)]
+    for a, b in _near_pairs(places, max(rules.slide, rules.alignment)):
+        made.append(_pairs(frame, scenario, solids, places[a], places[b]))
+    return Candidates.join(made)
 
 
-def _single(site: HeadSite, styles: frozenset[str]) -> list[Candidate]:
+def _near_pairs(places: dict[int, list[Place]], apart: float) -> list[tuple[int, int]]:
+    """Heads that have places within ``apart`` of each other along one section, in the order of the heads."""
+    spots = sorted(
+        (section.start, float(section.local(np.array(p.at[:2]))[0, 0]), h)
+        for h, ps in places.items()
+        for p in ps
+        for section in p.sections
+    )
+    found: set[tuple[int, int]] = set()
+    for n, (start, station, h) in enumerate(spots):
+        for other, s, j in itertools.islice(spots, n + 1, None):
+            if other != start or s - station > apart:
+                break
+            if h != j:
+                found.add((min(h, j), max(h, j)))
+    return sorted(found)
+
+
+def _single(site: HeadSite, styles: frozenset[str]) -> list[Sequence[Candidate]]:
     if site.head.kind == "sidewall":
-        return sidewall.propose(site) if sidewall.STYLE in styles else []
-    made: list[Candidate] = []
+        return [sidewall.propose(site)] if sidewall.STYLE in styles else []
+    made: list[Sequence[Candidate]] = []
     done = set()
     for style, function in SINGLE.items():
         if style in styles and style != sidewall.STYLE and function not in done:
             done.add(function)
-            made += function(site)
+            made.append(function(site))
     if styles & {return_bend.STYLE, return_bend.RAISED}:
         made += return_bend.propose(site, styles)
     return made
 
 
-def _pinned(
-    found: list[Candidate], pin: HeadPin | None, scenario: Scenario, frame: RunFrame
-) -> list[Candidate]:
+def _pinned(found: Candidates, pin: HeadPin | None, frame: RunFrame) -> Candidates:
     if pin is None:
         return found
-    if pin.run is not None and pin.run != frame.run.id:
-        return []
-    kept = found
+    columns = found.columns
+    keep = np.full(len(found), pin.run is None or pin.run == frame.run.id)
     if pin.side is not None:
-        kept = [c for c in kept if c.side == pin.side]
+        keep &= columns.side == pin.side
     if pin.stations is not None:
         low, high = pin.stations
-        kept = [c for c in kept if low <= c.station <= high]
-    return kept
+        keep &= (low <= columns.station) & (columns.station <= high)
+    return found.take(keep)
 
 
 def _pairs(
     frame: RunFrame, scenario: Scenario, solids: Solids, first: list[Place], second: list[Place]
-) -> list[Candidate]:
+) -> Sequence[Candidate]:
     """Shared nipples and crosses for two heads on either side of one section."""
     rules = scenario.rules
     a_head, b_head = scenario.heads[first[0].head], scenario.heads[second[0].head]
@@ -209,7 +251,7 @@ def _pairs(
                         made += pairs.propose_shared(sites[0], sites[1])
                     if pairs.CROSS in both:
                         made += pairs.propose_cross(sites[0], sites[1])
+    kept = Candidates.of(made)
     for p in (first[0], second[0]):
-        pin = scenario.pins.heads.get(scenario.heads[p.head].id)
-        made = _pinned(made, pin, scenario, frame)
-    return made
+        kept = _pinned(kept, scenario.pins.heads.get(scenario.heads[p.head].id), frame)
+    return kept

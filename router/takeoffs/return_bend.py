@@ -16,20 +16,22 @@ from router.takeoffs.arms import arm_candidates, arm_clear, legs_long_enough, wi
 from router.takeoffs.site import EXACT, HeadSite
 
 if TYPE_CHECKING:
+    from collections.abc import Sequence
+
     from router.takeoffs.candidate import Candidate
 
 STYLE = "return_bend"
 RAISED = "raised_arm"
 
 
-def propose(site: HeadSite, styles: frozenset[str]) -> list[Candidate]:
+def propose(site: HeadSite, styles: frozenset[str]) -> list[Sequence[Candidate]]:
     """Tee (top), elbow, elbow; one more elbow for a dogleg. Both styles, as allowed."""
     lowest = site.z + site.rise_least[:, None]
     if not site.upward:
         lowest = np.maximum(lowest, site.at[2] + site.vertical_least(site.elbow))
     made_up = legs_long_enough(site, np.full(len(site.stations), site.elbow_elbow)) & within_reach(site)
     pass_over = 2 * site.arm_radius + site.makeup.rules.piece_clearance
-    made: list[Candidate] = []
+    made: list[Sequence[Candidate]] = []
     z = lowest
     for step in range(2):
         z = _clear_level(site, z)
@@ -39,10 +41,10 @@ def propose(site: HeadSite, styles: frozenset[str]) -> list[Candidate]:
         ok = ok & arm_clear(site, z, site.z) & site.riser_bands.clear_span(site.z, z)
         least = rise <= site.rise_least[:, None] + EXACT
         if STYLE in styles and not site.upward and step == 0:
-            made += arm_candidates(site, STYLE, "top", z, ok & least, nippled=True)
+            made.append(arm_candidates(site, STYLE, "top", z, ok & least, nippled=True))
         if RAISED in styles:
             raised = ok if (site.upward or step) else ok & ~least
-            made += arm_candidates(site, RAISED, "top", z, raised, nippled=True)
+            made.append(arm_candidates(site, RAISED, "top", z, raised, nippled=True))
         z = z + pass_over
     return made
 

@@ -13,7 +13,7 @@ from router.takeoffs.site import EXACT
 
 if TYPE_CHECKING:
     from router.geometry.plan import FloatArray
-    from router.geometry.solids import Solids
+    from router.geometry.solids import BoolArray, Solids
     from router.profiles.frame import RunFrame
 
 STYLE = "run_takeoff"
@@ -103,6 +103,8 @@ def propose(parent: RunFrame, starts: list[Start], solids: Solids) -> list[Candi
 
 def _alone(parent: RunFrame, start: Start, solids: Solids) -> list[Candidate]:
     made = []
+    least = nipple_rise(parent, start, "elbow_90")
+    clear = _nipple_clear(parent, start, solids)
     for level, run_z in enumerate(_elevations(parent, start)):
         for child_level, child_z in enumerate(start.child.levels):
             rise = float(child_z) - run_z
@@ -113,9 +115,7 @@ def _alone(parent: RunFrame, start: Start, solids: Solids) -> list[Candidate]:
                     made.append(_candidate(parent, [start], level, run_z, [child_level], "end", coupling, 0))
                 elif start.square:
                     made.append(_candidate(parent, [start], level, run_z, [child_level], start.side, 1, 0))
-            elif abs(rise) >= nipple_rise(parent, start, "elbow_90") - EXACT and _nipple_clear(
-                parent, start, solids, run_z, float(child_z)
-            ):
+            elif abs(rise) >= least - EXACT and clear[level, child_level]:
                 side = "top" if rise > 0 else "bottom"
                 made.append(_candidate(parent, [start], level, run_z, [child_level], side, 2, rise))
     return made
@@ -125,6 +125,9 @@ def _together(parent: RunFrame, a: Start, b: Start, solids: Solids) -> list[Cand
     """Two opposite children: one nipple with a tee on it, or a cross where allowed."""
     made = []
     allow_cross = parent.makeup.rules.allow_cross
+    bigger = a if a.dn >= b.dn else b
+    least = nipple_rise(parent, bigger, "tee")
+    clear = _nipple_clear(parent, bigger, solids)
     for level, run_z in enumerate(_elevations(parent, a)):
         for la, za in enumerate(a.child.levels):
             same = np.flatnonzero(np.abs(b.child.levels - za) < EXACT)
@@ -135,9 +138,7 @@ def _together(parent: RunFrame, a: Start, b: Start, solids: Solids) -> list[Cand
                 if allow_cross and a.square and b.square:
                     made.append(_candidate(parent, [a, b], level, run_z, [la, lb], a.side, 1, 0))
             else:
-                bigger = a if a.dn >= b.dn else b
-                least = nipple_rise(parent, bigger, "tee")
-                if abs(rise) >= least - EXACT and _nipple_clear(parent, bigger, solids, run_z, float(za)):
+                if abs(rise) >= least - EXACT and clear[level, la if bigger is a else lb]:
                     side = "top" if rise > 0 else "bottom"
                     made.append(_candidate(parent, [a, b], level, run_z, [la, lb], side, 2, rise))
     return made
@@ -147,12 +148,16 @@ def _elevations(parent: RunFrame, start: Start) -> list[float]:
     return [float(parent.z(level, start.station)) for level in parent.levels]
 
 
-def _nipple_clear(parent: RunFrame, start: Start, solids: Solids, z0: float, z1: float) -> bool:
+def _nipple_clear(parent: RunFrame, start: Start, solids: Solids) -> BoolArray:
+    """Whether a nipple from each level of the parent to each of the child is clear; (levels, levels)."""
     x, y = parent.plan.point(start.station)
     radius = parent.makeup.tables.od(start.dn) / 2
     near = solids.near(x, y, x, y, radius + solids.widest)
     bands = solids.bands(np.array([[x, y, x, y]]), radius, near)
-    return bool(bands.clear_span(np.array([[z0]]), np.array([[z1]]))[0, 0])
+    below, above = parent.z(parent.levels, start.station), start.child.levels
+    z0, z1 = np.broadcast_arrays(below[:, None], above[None, :])
+    clear: BoolArray = bands.clear_span(z0[None], z1[None])[0]
+    return clear
 
 
 def _candidate(

@@ -8,12 +8,14 @@ from router.takeoffs.arms import arm_candidates, arm_clear, legs_long_enough, wi
 from router.takeoffs.site import EXACT, HeadSite
 
 if TYPE_CHECKING:
+    from collections.abc import Sequence
+
     from router.takeoffs.candidate import Candidate
 
 STYLE = "side_arm"
 
 
-def propose(site: HeadSite) -> list[Candidate]:
+def propose(site: HeadSite) -> Sequence[Candidate]:
     """Tee (side), elbow; one more elbow for a dogleg."""
     if site.under:
         return []

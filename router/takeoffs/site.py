@@ -14,6 +14,8 @@ import numpy as np
 import shapely
 
 if TYPE_CHECKING:
+    from collections.abc import Callable
+
     from router.geometry.plan import FloatArray, Section
     from router.geometry.solids import Bands, BoolArray, IntArray, Solids
     from router.profiles.frame import MakeUp, RunFrame
@@ -114,12 +116,8 @@ class HeadSite:
     @cached_property
     def _ceilings(self) -> list[float]:
         """Elevations of the ceilings whose polygon covers the head, mm."""
-        solids, here = self.solids, shapely.Point(self.at[:2])
-        return [
-            float(solids.high[k])
-            for k in np.flatnonzero(solids.ceiling)
-            if shapely.Polygon(solids.rings[k]).covers(here)
-        ]
+        here = shapely.Point(self.head.at[:2])
+        return [c.elevation for c in self.frame.ceilings if shapely.Polygon(c.polygon).covers(here)]
 
     @cached_property
     def _below_ceiling(self) -> float:
@@ -133,42 +131,47 @@ class HeadSite:
         """Whether NFPA 13's shorter arms over 100 psi hold; without any ceiling given they do, to be safe."""
         if self.head.kind != "pendent":
             return False
-        return bool(self._ceilings) or not self.solids.ceiling.any()
+        return bool(self._ceilings) or not self.frame.ceilings
 
     @cached_property
     def dns(self) -> IntArray:
         """Run size at each station, DN."""
-        return np.array([self.frame.stretch_at(s).dn for s in self.stations], dtype=np.int64)
+        return self.frame.dn_at(self.stations)
 
-    def per_size(self, function: object) -> FloatArray:
-        """Give a value that depends on the run size only, spread over the stations."""
-        assert callable(function)
-        values = {int(dn): float(function(int(dn))) for dn in np.unique(self.dns)}
-        return np.array([values[int(dn)] for dn in self.dns])
+    def per_size(self, name: str, function: Callable[[int], float]) -> FloatArray:
+        """Give a value that depends on the run size only (``name`` it), spread over the stations."""
+        known, dns = self.frame.by_size, self.dns.tolist()
+        values = {}
+        for dn in set(dns):
+            if (name, dn) not in known:
+                known[name, dn] = float(function(dn))
+            values[dn] = known[name, dn]
+        return np.array([values[dn] for dn in dns])
 
     @cached_property
     def outlet_take_out(self) -> FloatArray:
         """Run centre to the end of an outlet of the arm's size, mm."""
-        return self.per_size(lambda dn: self.frame.outlet_take_out(dn, self.arm_dn))
+        return self.per_size("outlet_take_out", lambda dn: self.frame.outlet_take_out(dn, self.arm_dn))
 
     @cached_property
     def half(self) -> FloatArray:
         """Stations an outlet occupies to either side, mm."""
-        return self.per_size(lambda dn: self.frame.outlet_half(dn, self.arm_dn))
+        return self.per_size("half", lambda dn: self.frame.outlet_half(dn, self.arm_dn))
 
     @cached_property
     def own_clear(self) -> FloatArray:
         """Least axis distance of arm pieces to the own run, mm."""
         gap = self.arm_radius + self.makeup.rules.piece_clearance
-        return self.per_size(lambda dn: self.makeup.tables.od(dn) / 2 + gap)
+        return self.per_size("own_clear", lambda dn: self.makeup.tables.od(dn) / 2 + gap)
 
     @cached_property
     def rise_least(self) -> FloatArray:
         """Least rise of an arm over (or under) its outlet on a nipple, mm."""
         made = self.per_size(
+            "arm_least",
             lambda dn: self.makeup.between(
                 self.frame.outlet_take_out(dn, self.arm_dn), self.elbow, self.arm_dn
-            )
+            ),
         )
         return np.maximum(made, self.own_clear)
 
@@ -176,9 +179,10 @@ class HeadSite:
     def first_least(self) -> FloatArray:
         """Least length of an arm between a side outlet and an elbow, mm."""
         return self.per_size(
+            "arm_least",
             lambda dn: self.makeup.between(
                 self.frame.outlet_take_out(dn, self.arm_dn), self.elbow, self.arm_dn
-            )
+            ),
         )
 
     @cached_property
@@ -242,10 +246,14 @@ class HeadSite:
 
     def last_clear(self, z: FloatArray) -> BoolArray:
         """Whether the vertical between the head's inlet and ``z`` is clear; any shape."""
-        here = np.array([self.at[:2]])
-        bands = self.bands_of(here, here, last=True)
         flat = np.asarray(z).reshape(1, -1)
-        return bands.clear_span(np.full_like(flat, self.at[2]), flat).reshape(np.shape(z))
+        return self.last_bands.clear_span(np.full_like(flat, self.at[2]), flat).reshape(np.shape(z))
+
+    @cached_property
+    def last_bands(self) -> Bands:
+        """What stops the last vertical to the head; ceilings do not."""
+        here = np.array([self.at[:2]])
+        return self.bands_of(here, here, last=True)
 
     @property
     def upward(self) -> bool:
@@ -258,6 +266,10 @@ class HeadSite:
 
     def horizontal(self) -> FloatArray:
         """Cumulative horizontal length of the arm from each station, mm."""
+        return self._horizontal
+
+    @cached_property
+    def _horizontal(self) -> FloatArray:
         straight = np.hypot(*(np.array(self.at[:2]) - self.points).T)
         return np.where(self.dogleg, abs(self.lateral) + self.slide, straight)
 

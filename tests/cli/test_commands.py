@@ -99,7 +99,7 @@ def test_route_sums_up_what_it_wrote(run: Run, minimal: Path, tmp_path: Path) ->
         "the referee ...",
     ):
         assert part in result.output, part
-    for name in ("level changes", "drains", "arm hangers", "status", "time"):
+    for name in ("level changes", "drains", "hangers", "status", "time"):
         assert name in result.output
     assert all(seconds >= 0 for seconds in json.loads((tmp_path / "t.json").read_text()).values())
 

@@ -103,7 +103,7 @@ def thinned(graph: RunGraph, arcs: int, seed: int) -> RunGraph:
         for queue in queues:
             if queue and len(kept) < arcs:
                 kept.append(queue.pop())
-    made = replace(graph, arcs=[graph.arcs[k] for k in sorted(kept)], starts=[], goes=[])
+    made = replace(graph, arcs=[graph.arcs[k] for k in sorted(kept)])
     made.index_arcs()
     return made
 

@@ -332,7 +332,7 @@ def test_the_model_charges_large_drains_as_a_way_shows_them() -> None:
         costs = np.array([arc_cost(arc, prices) for arc in graph.arcs], dtype=np.int64)
         answer = Choice(
             {0: graph}, {0: list(range(len(graph.arcs)))}, {0: None}, {0: list(range(len(graph.items)))},
-            {0: costs}, prices, {0: lows},
+            {0: costs}, prices, long_lows={0: lows},
         ).solve()  # fmt: skip
         assert answer.value == pytest.approx(best, abs=CLOSE)
         charged += best < oracle.unserved_cost(0) and charged_here > 0

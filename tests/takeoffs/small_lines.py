@@ -89,7 +89,7 @@ def box(name: str, x: tuple[float, float], y: tuple[float, float], z: tuple[floa
 def candidates(scenario: Scenario) -> list[Candidate]:
     """What is proposed for the heads of the first run."""
     prepared = prepare(scenario)
-    return propose_heads(prepared.frames[0], scenario, prepared.solids, np.zeros(0))
+    return list(propose_heads(prepared.frames[0], scenario, prepared.solids, np.zeros(0)))
 
 
 def feeding(scenario: Scenario) -> list[Candidate]:

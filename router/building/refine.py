@@ -1,0 +1,161 @@
+"""A tree's tables raised to what is true where it matters, until its best choice holds.
+
+The tables of the dynamic programme bound from below: they see neither the
+styles' term nor clashes within a run. Where the best choice puts a run at a
+level, what the run really costs there is worked out and entered; the choice is
+made again, until it stands on true entries only. Then it is the tree's optimum,
+but for clashes between runs.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from typing import TYPE_CHECKING
+
+import numpy as np
+
+from router.bounds.dynamic import DynamicProgramme
+from router.building.assemble import RunPlan
+from router.building.settle import FIRST_GAP, Group
+from router.building.styles import best_with_styles
+from router.building.tree import Tree, fed_costs
+from router.profiles.graph import NEVER
+
+if TYPE_CHECKING:
+    from collections.abc import Iterable
+
+    from router.building.prepare import Prepared
+    from router.profiles.graph import IntArray, Prices
+
+
+@dataclass(frozen=True)
+class Known:
+    """What a run truly costs from one level, all below included, while ``stamp`` is its tables'."""
+
+    value: int
+    plan: RunPlan
+    stamp: int
+    apart: bool
+    """Whether clashes within the run were looked at by the model."""
+    proven: bool = True
+
+
+class Refined:
+    """One tree with tables that grow; ``tree`` is a copy, the given one stays as it was."""
+
+    def __init__(self, prepared: Prepared, tree: Tree, prices: Prices) -> None:
+        self.prepared, self.prices = prepared, prices
+        self.each = prices.whole(prices.style)
+        self.tree = Tree(tree.root, tree.order, tree.graphs, dict(tree.programmes), dict(tree.tables))
+        self.tree.none_served = tree.none_served
+        self.known: dict[tuple[int, int], Known] = {}
+        self.stamps = dict.fromkeys(tree.order, 0)
+        self.by_model = False
+        self._renew(r for r in tree.order)
+
+    @property
+    def stamp(self) -> int:
+        """Grows whenever some table does."""
+        return sum(self.stamps.values()) + len(self.known)
+
+    def plans(self, run: int | None = None, level: int | None = None) -> dict[int, RunPlan]:
+        """Return the best choice by the tables for a run (default: the root) and all below it."""
+        out: dict[int, RunPlan] = {}
+        top = self.tree.root if run is None else run
+        table = self.tree.tables[top]
+        at = int(np.argmin(table)) if level is None else level
+        worth = NEVER if run is not None else min(NEVER, self.tree.none_served + 1)
+        waiting = [(top, at)] if table[at] < worth else []
+        while waiting:
+            r, at = waiting.pop()
+            plan = self.plan(r, at)
+            if plan.arcs:
+                out[r] = plan
+            feeds = self.tree.graphs[r].graph.columns.feeds[list(plan.arcs)]
+            waiting += [(c, lvl) for c, lvl in feeds.reshape(-1, 2).tolist() if c >= 0]
+        return out
+
+    def plan(self, run: int, level: int) -> RunPlan:
+        """Return the best choice for a run from a level."""
+        known = self.known.get((run, level))
+        if known is not None and known.stamp == self.stamps[run]:
+            return known.plan
+        return RunPlan(level, self.tree.programmes[run].path(level).arcs)
+
+    def steady(self) -> None:
+        """Enter what the chosen runs' styles truly cost, until the choice stands on it."""
+        while self.enter(self.plans()):
+            pass
+
+    def enter(self, plans: dict[int, RunPlan]) -> bool:
+        """Work out the styles of all runs of ``plans`` that are not known; whether a table rose."""
+        if not self.each:
+            return False
+        rose = []
+        for r, plan in plans.items():
+            known = self.known.get((r, plan.level))
+            if known is not None and known.stamp == self.stamps[r]:
+                continue
+            programme = self.tree.programmes[r]
+            own, path = best_with_styles(programme, plan.level, self.each)
+            value = own + int(programme.moved()[plan.level])
+            if self._learn(r, plan.level, value, RunPlan(plan.level, path.arcs), apart=False):
+                rose.append(r)
+        self._renew(self._above(rose))
+        return bool(rose)
+
+    def part(self, runs: Iterable[int], plans: dict[int, RunPlan], deadline: float | None) -> bool:
+        """Work out by the model what runs cost without clashes in themselves; whether one is new."""
+        rose, new = [], False
+        for r in sorted(runs):
+            level = plans[r].level
+            known = self.known.get((r, level))
+            if known is not None and known.apart and known.stamp == self.stamps[r]:
+                continue
+            group = Group(self.prepared, [self.tree], self.prices, start=(r, level))
+            settled = group.settle(FIRST_GAP, deadline, lambda text: None)
+            self.by_model = new = True
+            proven = settled.status == "optimal"
+            plan = settled.plans.get(r, RunPlan(level, ()))
+            if self._learn(r, level, settled.bound, plan, apart=True, proven=proven):
+                rose.append(r)
+        self._renew(self._above(rose))
+        return new
+
+    def _learn(
+        self, run: int, level: int, value: int, plan: RunPlan, *, apart: bool, proven: bool = True
+    ) -> bool:
+        self.known[run, level] = Known(value, plan, self.stamps[run], apart, proven)
+        if value <= self.tree.tables[run][level]:
+            return False
+        self.tree.tables[run][level] = value
+        return True
+
+    def _above(self, runs: Iterable[int]) -> list[int]:
+        """Return the runs that feed some of ``runs``, directly or not; children before parents."""
+        found: set[int] = set()
+        for r in runs:
+            parent = self.prepared.frames[r].parent
+            while parent is not None and parent not in found:
+                found.add(parent)
+                parent = self.prepared.frames[parent].parent
+        return [r for r in self.tree.order if r in found]
+
+    def _renew(self, runs: Iterable[int]) -> None:
+        """Solve runs again over the tables of the runs that they feed."""
+        for r in runs:
+            graph, old = self.tree.graphs[r].graph, self.tree.programmes[r]
+            extra = fed_costs(self.tree, graph)
+            if not np.array_equal(extra, old.extra):
+                self.tree.programmes[r] = DynamicProgramme(graph, self.prices, extra, like=old)
+                self.stamps[r] += 1
+            table = self._floor(r, self.tree.programmes[r].table())
+            for (run, level), known in self.known.items():
+                if run == r:
+                    table[level] = max(int(table[level]), known.value)
+            self.tree.tables[r] = table
+
+    def _floor(self, run: int, table: IntArray) -> IntArray:
+        """Add one style to what is sure to use one: serving none of the run's own heads costs more."""
+        none = self.prices.whole(self.prices.unserved) * len(self.prepared.frames[run].heads)
+        return np.maximum(table, np.minimum(table + self.each, none))

@@ -1,0 +1,202 @@
+"""Candidates by the thousand: one array per field, a :class:`Candidate` only where one is looked at."""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Iterator, Sequence
+from dataclasses import dataclass, fields
+from typing import TYPE_CHECKING, Any, overload
+
+import numpy as np
+
+from router.profiles.columns import padded
+from router.takeoffs.candidate import Candidate
+
+if TYPE_CHECKING:
+    from numpy.typing import NDArray
+
+    from router.geometry.plan import FloatArray
+    from router.geometry.solids import BoolArray, IntArray
+
+
+@dataclass
+class CandidateColumns:
+    """What the graph needs to know of many candidates; shapes (candidates,) unless said otherwise.
+
+    ``heads``: (candidates, w), ``feeds``: (candidates, v, 2) as run and level,
+    -1 where there is none. ``trunk``: whether there is one.
+    """
+
+    style: NDArray[np.object_]
+    side: NDArray[np.object_]
+    station: FloatArray
+    level: IntArray
+    half: FloatArray
+    end_half: FloatArray
+    fittings: IntArray
+    end_fittings: IntArray
+    pipe: FloatArray
+    hangers: IntArray
+    reducers: IntArray
+    hoses: IntArray
+    drains: IntArray
+    may_end: BoolArray
+    may_pass: BoolArray
+    trunk: BoolArray
+    heads: IntArray
+    feeds: IntArray
+
+    @classmethod
+    def of(cls, made: Sequence[Candidate]) -> CandidateColumns:
+        """Columns of candidates that exist as objects."""
+        n = len(made)
+
+        def column(name: str, kind: type) -> Any:
+            return np.array([getattr(c, name) for c in made], dtype=kind)
+
+        width = max((len(c.feeds) for c in made), default=0)
+        feeds = np.full((n, width, 2), -1, dtype=np.int64)
+        for k, c in enumerate(made):
+            for j, feed in enumerate(c.feeds):
+                feeds[k, j] = feed.run, feed.level
+        own: dict[str, Any] = {name: column(name, object) for name in ("style", "side")}
+        own |= {name: column(name, float) for name in ("station", "half", "end_half", "pipe")}
+        own |= {name: column(name, np.int64) for name in WHOLE}
+        own |= {name: column(name, bool) for name in ("may_end", "may_pass")}
+        own["trunk"] = np.array([bool(c.trunk) for c in made], dtype=bool)
+        own["heads"] = padded([[b.head for b in c.branches] for c in made])
+        return cls(feeds=feeds, **own)
+
+    @classmethod
+    def filled(cls, count: int, heads: Sequence[int], **given: object) -> CandidateColumns:
+        """Columns for ``count`` candidates of the same heads; scalars are spread, what is not given is 0."""
+        zeros = np.zeros(count, dtype=np.int64)
+        yes = np.ones(count, dtype=bool)
+        own: dict[str, Any] = dict.fromkeys(WHOLE, zeros)
+        own |= {"end_half": np.zeros(count), "may_end": yes, "may_pass": yes, "trunk": ~yes}
+        for name, value in given.items():
+            if isinstance(value, np.ndarray):
+                own[name] = value
+            else:
+                own[name] = np.empty(count, dtype=KIND.get(name, np.int64))
+                own[name].fill(value)
+        own["heads"] = np.full((count, len(heads)), heads, dtype=np.int64)
+        own["feeds"] = np.zeros((count, 0, 2), dtype=np.int64)
+        return cls(**own)
+
+    def take(self, index: IntArray | BoolArray) -> CandidateColumns:
+        """Columns of some of the candidates."""
+        return CandidateColumns(**{f.name: getattr(self, f.name)[index] for f in fields(self)})
+
+
+WHOLE = ("level", "fittings", "end_fittings", "hangers", "reducers", "hoses", "drains")
+KIND: dict[str, type] = {
+    **{name: float for name in ("station", "half", "end_half", "pipe")},
+    **{name: bool for name in ("may_end", "may_pass", "trunk")},
+    **{name: object for name in ("style", "side")},
+}
+
+
+class Candidates(Sequence[Candidate]):
+    """A sequence of candidates that are made when they are looked at."""
+
+    def __init__(self, columns: CandidateColumns, make: Callable[[int], Candidate]) -> None:
+        self.columns = columns
+        self._make = make
+        self._made: dict[int, Candidate] = {}
+
+    @classmethod
+    def of(cls, made: Sequence[Candidate]) -> Candidates:
+        """Candidates that exist as objects."""
+        if isinstance(made, Candidates):
+            return made
+        if not len(made):
+            return NONE
+        return cls(CandidateColumns.of(made), made.__getitem__)
+
+    @classmethod
+    def join(cls, parts: Sequence[Sequence[Candidate]]) -> Candidates:
+        """Several sequences one after the other."""
+        every = [Candidates.of(p) for p in parts if len(p)]
+        if len(every) == 1:
+            return every[0]
+        if not every:
+            return NONE
+        begins = np.cumsum([0, *(len(p) for p in every)])
+        heads = max(p.columns.heads.shape[1] for p in every)
+        feeds = max(p.columns.feeds.shape[1] for p in every)
+        columns = CandidateColumns(
+            **{
+                f.name: np.concatenate(
+                    [
+                        _widened(getattr(p.columns, f.name), {"heads": heads, "feeds": feeds}.get(f.name))
+                        for p in every
+                    ]
+                )
+                for f in fields(CandidateColumns)
+            }
+        )
+
+        def make(k: int) -> Candidate:
+            part = int(np.searchsorted(begins, k, side="right")) - 1
+            return every[part][k - int(begins[part])]
+
+        return cls(columns, make)
+
+    def take(self, index: BoolArray | IntArray) -> Candidates:
+        """Give some of the candidates."""
+        at = np.flatnonzero(index) if index.dtype == bool else index
+        return Candidates(self.columns.take(at), lambda k: self[int(at[k])])
+
+    def of_head(self, head: int) -> list[Candidate]:
+        """Those that serve a head (index), in order."""
+        return [self[int(k)] for k in np.flatnonzero((self.columns.heads == head).any(axis=1))]
+
+    def feeding(self, run: int) -> list[Candidate]:
+        """Those that feed a run (index), in order."""
+        return [self[int(k)] for k in np.flatnonzero((self.columns.feeds[:, :, 0] == run).any(axis=1))]
+
+    def __len__(self) -> int:
+        return len(self.columns.station)
+
+    @overload
+    def __getitem__(self, k: int) -> Candidate: ...
+
+    @overload
+    def __getitem__(self, k: slice) -> list[Candidate]: ...
+
+    def __getitem__(self, k: int | slice) -> Candidate | list[Candidate]:
+        if isinstance(k, slice):
+            return [self[i] for i in range(*k.indices(len(self)))]
+        at = int(k) + (len(self) if k < 0 else 0)
+        if not 0 <= at < len(self):
+            raise IndexError(k)
+        found = self._made.get(at)
+        if found is None:
+            found = self._made[at] = self._make(at)
+        return found
+
+    def __iter__(self) -> Iterator[Candidate]:
+        for k in range(len(self)):
+            yield self[k]
+
+    def __eq__(self, other: object) -> bool:
+        return (
+            isinstance(other, Sequence)
+            and len(self) == len(other)
+            and all(a == b for a, b in zip(self, other, strict=True))
+        )
+
+    __hash__ = None  # type: ignore[assignment]
+
+    def __repr__(self) -> str:
+        return repr(list(self))
+
+
+NONE = Candidates(CandidateColumns.of([]), [].__getitem__)
+
+
+def _widened(array: Any, width: int | None) -> Any:
+    if width is None or array.shape[1] == width:
+        return array
+    shape = (array.shape[0], width - array.shape[1], *array.shape[2:])
+    return np.concatenate([array, np.full(shape, -1, dtype=np.int64)], axis=1)
