@@ -17,7 +17,7 @@ if TYPE_CHECKING:
 
 
 def storeys(count: int) -> Scenario:
-    """A main with two lines on each storey; every second storey has a line that clashes with another's arms."""
+    """A main with two lines on each storey; every second storey has a line that clashes with its arms."""
     runs: list[dict[str, Any]] = []
     heads: list[dict[str, Any]] = []
     for n in range(count):
