@@ -240,9 +240,11 @@ def backward_many(
     drain: IntArray,
     value: IntArray,
 ) -> None:
-    """Do what :func:`backward` does for several prices at once: the last axis of ``costs``, ``steps``,
-    ``drain`` and ``value``. Unserved items cost the same in all.
-    """  # fmt: skip
+    """Do what :func:`backward` does for several prices at once.
+
+    They are the last axis of ``costs``, ``steps``, ``drain`` and ``value``;
+    unserved items cost the same in all.
+    """
     n, levels, flags, masks, many = value.shape
     for i in range(n - 1, -1, -1):
         if i + 1 < n:

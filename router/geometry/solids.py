@@ -237,7 +237,7 @@ class Solids:
         pipe, solid, reach = pipe[keep], solid[keep], reach[keep]
         # the distance in plan is the least that it can be
         once, which = np.unique(pipe, return_inverse=True)
-        lines = shapely.linestrings(np.stack([starts[once, :2], ends[once, :2]], axis=1))
+        lines = np.asarray(shapely.linestrings(np.stack([starts[once, :2], ends[once, :2]], axis=1)))
         near = shapely.distance(lines[which], self.polygons[solid]) < reach - TOUCH
         pipe, solid, reach = pipe[near], solid[near], reach[near]
         hit = self.segment_distances(starts[pipe], ends[pipe], solid) < reach - TOUCH
