@@ -114,9 +114,14 @@ class DynamicProgramme:
 
     def moved(self) -> IntArray:
         """Cost of starting at each level other than the nominal one, ``NEVER`` where it may not."""
-        source = self.graph.source
-        cost = [self.prices.whole(self.prices.moved * max(float(m), 0.0)) for m in source]
-        return np.where(source < 0, NEVER, np.array(cost, dtype=np.int64))
+        return moved_costs(self.graph, self.prices)
+
+    def backward_many(self, costs: IntArray, steps: IntArray, drain: IntArray, value: IntArray) -> None:
+        """Fill ``value`` (as this programme's, and one more axis) for several prices; see ``bounds.many``."""
+        assert self.compiled is not None
+        arrays = self._arrays()
+        arrays[6], arrays[8], arrays[10] = costs, self.graph.flag_moves[1], steps
+        self.compiled.backward_many(*arrays, drain, value)
 
     def table(self) -> IntArray:
         """Least cost by supply level, ``NEVER`` where the run cannot start; shape (levels,)."""
@@ -161,3 +166,9 @@ class DynamicProgramme:
         out: IntArray = np.full(len(self.graph.columns), NEVER, dtype=np.int64)
         self.compiled.through(*self._arrays(), self.value, reach, out)
         return np.minimum(out, NEVER)
+
+
+def moved_costs(graph: RunGraph, prices: Prices) -> IntArray:
+    """Cost of starting at each level other than the nominal one, ``NEVER`` where it may not."""
+    cost = [prices.whole(prices.moved * max(float(m), 0.0)) for m in graph.source]
+    return np.where(graph.source < 0, NEVER, np.array(cost, dtype=np.int64))

@@ -217,3 +217,67 @@ def path(
                 missed[passed] = close_item[c]
                 passed += 1
         i = j
+
+
+@njit(cache=True)
+def backward_many(
+    ptr: IntArray,
+    order: IntArray,
+    goes: IntArray,
+    la: IntArray,
+    lb: IntArray,
+    bits: IntArray,
+    costs: IntArray,
+    to: IntArray,
+    due: BoolArray,
+    level_ok: BoolArray,
+    steps: IntArray,
+    close_ptr: IntArray,
+    close_bits: IntArray,
+    close_cost: IntArray,
+    tail: IntArray,
+    open_cost: IntArray,
+    drain: IntArray,
+    value: IntArray,
+) -> None:
+    """Do what :func:`backward` does for several prices at once.
+
+    They are the last axis of ``costs``, ``steps``, ``drain`` and ``value``;
+    unserved items cost the same in all.
+    """
+    n, levels, flags, masks, many = value.shape
+    for i in range(n - 1, -1, -1):
+        if i + 1 < n:
+            closes = close_ptr[i + 1] < close_ptr[i + 2]
+            for level in range(levels):
+                if not level_ok[i, level]:
+                    continue
+                for f in range(flags):
+                    for m in range(masks):
+                        if closes:
+                            after, more = _passed(m, i, i + 1, close_ptr, close_bits, close_cost)
+                        else:
+                            after, more = m, 0
+                        for p in range(many):
+                            way = value[i + 1, level, f, after, p] + more + steps[i, p]
+                            value[i, level, f, m, p] = min(way, NEVER)
+        for at in range(ptr[i], ptr[i + 1]):
+            k = order[at]
+            j, start, land = goes[k], la[k], lb[k]
+            for m in range(masks):
+                if m & bits[k]:
+                    continue
+                if j < 0:
+                    ended = _left(i, m | bits[k], tail, open_cost)
+                    for f in range(flags):
+                        for p in range(many):
+                            way = ended + costs[k, p] + due[k, f] * drain[p]
+                            if way < value[i, start, f, m, p]:
+                                value[i, start, f, m, p] = way
+                    continue
+                after, more = _passed(m | bits[k], i, j, close_ptr, close_bits, close_cost)
+                for f in range(flags):
+                    for p in range(many):
+                        way = value[j, land, to[k, f], after, p] + more + costs[k, p] + due[k, f] * drain[p]
+                        if way < value[i, start, f, m, p]:
+                            value[i, start, f, m, p] = way

@@ -128,7 +128,7 @@ def _alone(prepared: Prepared, root: int, prices: Prices, deadline: float | None
     tree = build_tree(prepared, root)
     solve_tables(prepared, tree, prices)
     closed = close(prepared, [tree], prices, deadline, _quiet)
-    least = tree_least(prepared, tree, prices, PRICED)
+    least = tree_least(tree, prices, PRICED)
     plans: dict[int, RunPlan] = {}
     graphs: dict[int, BuiltGraph] = {}
     for r in tree.order:

@@ -130,7 +130,7 @@ def make_route(solution: Solution, scenario: Scenario) -> Route:
     counts = count(heads, takeoffs, runs, pieces, fittings, low, price)
     terms = terms_of(counts, takeoffs, runs, scenario, solution.prices)
     amounts = {t.name: t.amount for t in terms}
-    least = least_amounts(solution.prepared, solution.trees, solution.prices, amounts)
+    least = least_amounts(solution.trees, solution.prices, amounts)
     terms = [t.model_copy(update={"least": least[t.name]}) for t in terms]
     value = round(sum(t.cost for t in terms), 3)
     status: Literal["optimal", "feasible", "infeasible"] = solution.status

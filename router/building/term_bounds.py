@@ -5,11 +5,14 @@ from __future__ import annotations
 from dataclasses import replace
 from typing import TYPE_CHECKING
 
-from router.building.tree import Tree, solve_tables
+import numpy as np
+
+from router.bounds.many import tables
 from router.profiles.graph import NEVER, POINT, Prices
 
 if TYPE_CHECKING:
-    from router.building.prepare import Prepared
+    from router.building.tree import Tree
+    from router.profiles.graph import IntArray
 
 PRICED = (
     "fitting",
@@ -27,9 +30,7 @@ PRICED = (
 """Terms that the dynamic programme sees; the number of styles spans a run and is not one of them."""
 
 
-def least_amounts(
-    prepared: Prepared, trees: list[Tree], prices: Prices, amounts: dict[str, float]
-) -> dict[str, float | None]:
+def least_amounts(trees: list[Tree], prices: Prices, amounts: dict[str, float]) -> dict[str, float | None]:
     """Least amount of each term over all routes that leave as few heads unserved as the route.
 
     Each term is priced alone, after unserved heads, and the relaxation solved:
@@ -43,12 +44,13 @@ def least_amounts(
         The route's own amounts by term, ``unserved`` among them.
     """
     out: dict[str, float | None] = {"unserved": None, "style": float(min(amounts["style"], 1.0))}
+    wanted = tuple(name for name in PRICED if amounts[name] > 0)
+    found = [tree_least(tree, prices, wanted) if tree.least is None else tree.least for tree in trees]
     for name in PRICED:
-        if amounts[name] <= 0:
+        if name not in wanted:
             out[name] = 0.0
             continue
-        found = [_known(prepared, tree, prices, name) for tree in trees]
-        total, unserved = (sum(values) for values in zip(*found, strict=True))
+        total, unserved = (sum(least[name][n] for least in found) for n in (0, 1))
         out["unserved"] = float(unserved)
         least = max(total, 0) / POINT
         # costs are rounded to thousandths arc by arc: give way by as much
@@ -58,22 +60,21 @@ def least_amounts(
     return out
 
 
-def _known(prepared: Prepared, tree: Tree, prices: Prices, name: str) -> tuple[int, int]:
-    if tree.least is not None:
-        return tree.least[name]
-    return tree_least(prepared, tree, prices, (name,))[name]
-
-
-def tree_least(
-    prepared: Prepared, tree: Tree, prices: Prices, names: tuple[str, ...]
-) -> dict[str, tuple[int, int]]:
+def tree_least(tree: Tree, prices: Prices, names: tuple[str, ...]) -> dict[str, tuple[int, int]]:
     """By term: (its cost without unserved heads in thousandths, unserved heads) of a tree's relaxation."""
-    out = {}
+    if not names:
+        return {}
     nothing = dict.fromkeys((*PRICED, "style"), 0.0)
+    alone = [replace(prices, **{**nothing, name: 1.0}) for name in names]
+    least: dict[int, IntArray] = {}
+    for r in tree.order:
+        columns = tree.graphs[r].graph.columns
+        extra = np.zeros((len(columns), len(names)), dtype=np.int64)
+        for child, level in columns.feeds.transpose(1, 2, 0):
+            for run in np.unique(child[child >= 0]).tolist():
+                here = child == run
+                extra[here] = np.minimum(extra[here] + least[run][level[here]], NEVER)
+        least[r] = tables(tree.programmes[r], alone, extra)
     head = prices.whole(prices.unserved)
-    for name in names:
-        own = Tree(tree.root, tree.order, tree.graphs, none_served=tree.none_served)
-        solve_tables(prepared, own, replace(prices, **{**nothing, name: 1.0}), like=tree)
-        bound = min(own.bound, NEVER)
-        out[name] = bound % head, bound // head
-    return out
+    bounds = np.minimum(least[tree.root].min(axis=0), tree.none_served).tolist()
+    return {name: (bound % head, bound // head) for name, bound in zip(names, bounds, strict=True)}

@@ -69,17 +69,13 @@ def build_tree(prepared: Prepared, root: int) -> Tree:
     return Tree(root, order, {r: build_graph(prepared, prepared.frames[r]) for r in order})
 
 
-def solve_tables(prepared: Prepared, tree: Tree, prices: Prices, like: Tree | None = None) -> None:
-    """Run the dynamic programme on every run, leaves first.
-
-    ``like``: the same tree solved for other prices.
-    """
+def solve_tables(prepared: Prepared, tree: Tree, prices: Prices) -> None:
+    """Run the dynamic programme on every run, leaves first."""
     tree.none_served = prices.whole(prices.unserved) * prepared.heads_below(tree.root)
     for r in tree.order:
         graph = tree.graphs[r].graph
-        twin = None if like is None else like.programmes[r]
         try:
-            programme = DynamicProgramme(graph, prices, fed_costs(tree, graph), like=twin)
+            programme = DynamicProgramme(graph, prices, fed_costs(tree, graph))
         except ValueError as fault:
             raise ValueError(f"run {prepared.scenario.runs[r].id}: {fault}") from fault
         tree.programmes[r] = programme

@@ -236,8 +236,9 @@ class Solids:
         keep = (bottom < self.high[solid] + reach - TOUCH) & (top > self.low[solid] - reach + TOUCH)
         pipe, solid, reach = pipe[keep], solid[keep], reach[keep]
         # the distance in plan is the least that it can be
-        lines = shapely.linestrings(np.stack([starts[pipe, :2], ends[pipe, :2]], axis=1))
-        near = shapely.distance(lines, self.polygons[solid]) < reach - TOUCH
+        once, which = np.unique(pipe, return_inverse=True)
+        lines = np.asarray(shapely.linestrings(np.stack([starts[once, :2], ends[once, :2]], axis=1)))
+        near = shapely.distance(lines[which], self.polygons[solid]) < reach - TOUCH
         pipe, solid, reach = pipe[near], solid[near], reach[near]
         hit = self.segment_distances(starts[pipe], ends[pipe], solid) < reach - TOUCH
         ok[pipe[hit]] = False

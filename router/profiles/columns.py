@@ -37,20 +37,25 @@ class ArcColumns:
     index of the takeoff's candidate, else into ``changes``, -1 for none.
     """
 
-    kind: IntArray
+    kind: NDArray[np.integer[Any]]
     a: IntArray
     b: IntArray
-    la: IntArray
-    lb: IntArray
+    la: NDArray[np.integer[Any]]
+    lb: NDArray[np.integer[Any]]
     amounts: FloatArray
     items: IntArray
     feeds: IntArray
-    style: IntArray
+    style: NDArray[np.integer[Any]]
     ends: BoolArray
     ref: IntArray
     empties: BoolArray
     styles: tuple[str, ...]
     changes: Sequence[object]
+
+    def __post_init__(self) -> None:
+        """Keep the small numbers small: a large run has a hundred thousand arcs."""
+        self.kind, self.style = self.kind.astype(np.int8), self.style.astype(np.int16)
+        self.la, self.lb = self.la.astype(np.int32), self.lb.astype(np.int32)
 
     def __len__(self) -> int:
         return len(self.a)

@@ -69,6 +69,7 @@ def arm_candidates(
     arm_z, run_z = z[i, level], site.z[i, level]
     fittings = 2 + int(nippled) + site.dogleg[i].astype(np.int64) + site.plugs
     barrel = 0.0 if site.head.dry else np.abs(arm_z - site.at[2])
+    pipe, hangers = horizontal[i] + np.abs(arm_z - run_z) + barrel, site.hangers(horizontal)[i]
     columns = CandidateColumns.filled(
         len(i),
         [site.head_index],
@@ -79,8 +80,8 @@ def arm_candidates(
         half=site.half[i],
         fittings=fittings,
         end_fittings=fittings,
-        pipe=horizontal[i] + np.abs(arm_z - run_z) + barrel,
-        hangers=site.hangers(horizontal)[i],
+        pipe=pipe,
+        hangers=hangers,
         reducers=site.reducers,
         trunk=nippled,
     )
@@ -100,8 +101,8 @@ def arm_candidates(
             half=float(site.half[at]),
             fittings=int(fittings[k]),
             end_fittings=int(fittings[k]),
-            pipe=float(columns.pipe[k]),
-            hangers=int(columns.hangers[k]),
+            pipe=float(pipe[k]),
+            hangers=int(hangers[k]),
             reducers=site.reducers,
         )
 

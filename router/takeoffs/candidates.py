@@ -101,7 +101,7 @@ class Candidates(Sequence[Candidate]):
 
     def __init__(self, columns: CandidateColumns, make: Callable[[int], Candidate]) -> None:
         self.columns = columns
-        self._make = make
+        self.make = make
         self._made: dict[int, Candidate] = {}
 
     @classmethod
@@ -136,16 +136,19 @@ class Candidates(Sequence[Candidate]):
             }
         )
 
+        makes = [p.make for p in every]  # not the parts themselves: their columns are no longer wanted
+
         def make(k: int) -> Candidate:
             part = int(np.searchsorted(begins, k, side="right")) - 1
-            return every[part][k - int(begins[part])]
+            return makes[part](k - int(begins[part]))
 
         return cls(columns, make)
 
     def take(self, index: BoolArray | IntArray) -> Candidates:
         """Give some of the candidates."""
         at = np.flatnonzero(index) if index.dtype == bool else index
-        return Candidates(self.columns.take(at), lambda k: self[int(at[k])])
+        make = self.make
+        return Candidates(self.columns.take(at), lambda k: make(int(at[k])))
 
     def of_head(self, head: int) -> list[Candidate]:
         """Those that serve a head (index), in order."""
@@ -172,7 +175,7 @@ class Candidates(Sequence[Candidate]):
             raise IndexError(k)
         found = self._made.get(at)
         if found is None:
-            found = self._made[at] = self._make(at)
+            found = self._made[at] = self.make(at)
         return found
 
     def __iter__(self) -> Iterator[Candidate]:

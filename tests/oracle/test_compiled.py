@@ -10,6 +10,7 @@ from made import PRICES, graph_at_random, graph_of, graph_of_short_lives, line
 
 from router.bounds.compiled import kernels
 from router.bounds.dynamic import DynamicProgramme
+from router.bounds.many import tables
 from router.profiles.graph import NEVER, Prices, RunGraph
 
 pytestmark = pytest.mark.skipif(kernels(1 << 62) is None, reason="numba is not installed")
@@ -34,6 +35,12 @@ def same(graph: RunGraph, prices: Prices) -> int:
     fresh = DynamicProgramme(graph, dearer, extra, compiled=False)
     assert again.structure is fast.structure
     assert np.array_equal(again.value, fresh.value)
+    several = [dearer, prices, replace(prices, drain=7.0, level_change=0.0)]
+    each = np.stack([extra, extra // 2, np.minimum(extra, 5)], axis=1)
+    each[extra >= NEVER] = NEVER
+    one_by_one = [DynamicProgramme(graph, p, each[:, n], compiled=False) for n, p in enumerate(several)]
+    assert np.array_equal(tables(fast, several, each), np.stack([d.table() for d in one_by_one], axis=1))
+    assert np.array_equal(tables(slow, several, each), tables(fast, several, each))
     return len(open_at)
 
 
