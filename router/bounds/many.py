@@ -39,8 +39,8 @@ def _together(like: DynamicProgramme, prices: Sequence[Prices], extra: IntArray)
     costs = np.stack([p.costs(graph.columns.amounts) for p in prices], axis=1) + extra
     if not np.array_equal((costs < NEVER // 2).all(axis=1), like.structure.usable):
         return None
-    steps = np.stack([np.diff(p.pipe_costs(graph.positions)) for p in prices], axis=1)
-    drain = np.array([p.whole(p.drain) for p in prices], dtype=np.int64)
+    steps = np.stack([np.diff(graph.pipe_costs(p)) for p in prices], axis=1)
+    drain = np.array([p.due(graph.wet) for p in prices], dtype=np.int64)
     value = np.full(shape, NEVER, dtype=np.int64)
     like.backward_many(costs, steps, drain, value)
     moved = np.stack([moved_costs(graph, p) for p in prices], axis=1)
