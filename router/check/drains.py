@@ -75,6 +75,18 @@ class Low:
     counts_as: str
 
 
+def downward_children(survey: Survey) -> list[tuple[str, str]]:
+    """(takeoff, child run) where a child run starts lower than its parent is there."""
+    found: list[tuple[str, str]] = []
+    for takeoff in survey.takeoffs.values():
+        at = survey.place_of(takeoff)
+        for name in takeoff.child_runs:
+            child = survey.built.get(name)
+            if at is not None and child is not None and child.supply_level < at[2] - TOLERANCE_MM:
+                found.append((takeoff.id, name))
+    return found
+
+
 def low_sections(survey: Survey) -> list[Low]:
     """Return the trapped low sections of the whole route."""
     found: list[Low] = []
@@ -96,23 +108,14 @@ def low_sections(survey: Survey) -> list[Low]:
                 if a - TOLERANCE_MM <= takeoff.station <= b + TOLERANCE_MM:
                     litres += _beyond(survey, takeoff, spill)
             found.append(Low(key, (a, b), litres, _term(survey, litres)))
-    for takeoff in survey.takeoffs.values():
-        at = survey.place_of(takeoff)
-        lower = (
-            []
-            if at is None
-            else [
-                name
-                for name in takeoff.child_runs
-                if name in survey.built and survey.built[name].supply_level < at[2] - TOLERANCE_MM
-            ]
-        )
+    down: dict[str, list[str]] = {}
+    for key, name in downward_children(survey):
+        down.setdefault(key, []).append(name)
+    for key, lower in down.items():
         # two runs on one nipple meet in its tee, their common low point
-        if (
-            at is None
-            or not lower
-            or not (can_trap(survey) or not any(_feeds_pendent(survey, n) for n in lower))
-        ):
+        takeoff = survey.takeoffs[key]
+        at = survey.place_of(takeoff)
+        if at is None or (not can_trap(survey) and any(_feeds_pendent(survey, name) for name in lower)):
             continue
         litres = sum(_whole(survey, name, at[2]) for name in lower)
         litres += sum(_water(survey, p, at[2]) for p in survey.takeoff_pieces.get(takeoff.id, []))

@@ -11,10 +11,15 @@ from __future__ import annotations
 import itertools
 from collections import Counter
 from math import dist, sqrt
-from typing import Any
+from typing import TYPE_CHECKING, Any
 
-from router.route.model import Route
+from router.route.low_sections import LowSections
+from router.route.model import LowSection, Piece, Route, RunResult, Takeoff
 from router.scenario.model import Scenario
+from router.trade.tables import Tables
+
+if TYPE_CHECKING:
+    from router.check.findings import Finding, Verdict
 
 Xyz = tuple[float, float, float]
 
@@ -54,6 +59,9 @@ WEIGHTS = {
     "style": 10.0,
     "reducer": 0.0,
     "hose": 1500.0,
+    "large_drain": 1500.0,
+    "wet_drain": 500.0,
+    "price": 0.0,
 }
 UNITS = {
     "unserved": "heads",
@@ -66,6 +74,9 @@ UNITS = {
     "style": "styles",
     "reducer": "reducers",
     "hose": "hoses",
+    "large_drain": "drains",
+    "wet_drain": "drains",
+    "price": "currency",
 }
 
 
@@ -210,6 +221,9 @@ class Draft:
             "reducers": reducers,
             "level_changes": sum(len(run["level_changes"]) for run in self.runs.values()),
             "drains": self.drains,
+            "large_drains": 0,
+            "wet_drains": 0,
+            "price": 0.0,
             "arm_hangers": sum(takeoff.get("hangers", 0) for takeoff in self.takeoffs.values()),
             "hoses": len({p["owner"] for p in self.pieces.values() if p["kind"] == "hose"}),
             "styles": dict(Counter(self.takeoffs[key]["style"] for key in for_heads)),
@@ -226,17 +240,34 @@ class Draft:
             "fitting": counts["fittings_counted"],
             "level_change": counts["level_changes"],
             "drain": counts["drains"],
+            "large_drain": counts["large_drains"],
+            "wet_drain": counts["wet_drains"],
             "hanger": counts["arm_hangers"],
             "pipe": counts["pipe_total_m"],
             "moved": sum(abs(run["supply_level"] - nominal[key]) for key, run in self.runs.items()),
             "style": len(styles),
             "reducer": counts["reducers"],
             "hose": counts["hoses"],
+            "price": counts["price"],
         }
+
+    def lows(self) -> list[LowSection]:
+        """Low sections of the parts as they are, by the code that makes routes (the referee has its own)."""
+        scenario = self.scenario()
+        return LowSections(
+            scenario,
+            Tables(scenario.system.standard, scenario.rules.tables),
+            [RunResult.model_validate(run) for run in self.runs.values()],
+            [Takeoff.model_validate(takeoff) for takeoff in self.takeoffs.values()],
+            [Piece.model_validate(piece) for piece in self.pieces.values()],
+        ).find()
 
     def record(self) -> dict[str, Any]:
         """The route as plain data, all figures added up."""
+        lows = self.lows()
         counts = self.counts()
+        counts["large_drains"] = sum(low.counts_as == "large_drain" for low in lows)
+        counts["wet_drains"] = sum(low.counts_as == "wet_drain" for low in lows)
         terms: list[dict[str, Any]] = [
             {"name": n, "unit": UNITS[n], "amount": a, "weight": WEIGHTS[n], "cost": a * WEIGHTS[n]}
             for n, a in self.terms(counts).items()
@@ -254,10 +285,16 @@ class Draft:
             "runs": list(self.runs.values()),
             "pieces": list(self.pieces.values()),
             "fittings": list(self.fittings.values()),
+            "low_sections": [low.model_dump() for low in lows],
         }
 
     def route(self) -> Route:
         return Route.model_validate(self.record())
+
+
+def said(verdict: Verdict) -> list[Finding]:
+    """All that the referee says, but that a route by hand gives no hangers."""
+    return [finding for finding in verdict.findings if finding.rule != "hangers"]
 
 
 def _run_pipe(draft: Draft, run: str, ends: list[Any], dn: int = 32) -> None:

@@ -11,7 +11,7 @@ if TYPE_CHECKING:
     import random
     from collections.abc import Callable
 
-POINTS = ("at", "start", "end", "inlet")
+POINTS = ("at", "start", "end", "inlet", "lowest")
 WITHIN_MM = 0.04
 """Less than half the slack of 0.1 mm on every compared length."""
 
@@ -39,7 +39,7 @@ def renamed_parts(work: Work, rng: random.Random) -> Claim | None:
             ]
         )
     }
-    for kind in ("pieces", "fittings", "takeoffs", "runs", "heads"):
+    for kind in ("pieces", "fittings", "takeoffs", "runs", "heads", "hangers", "low_sections"):
         work.route[kind] = _renamed(work.route[kind], names)
     return harmless("names only")
 
@@ -54,7 +54,7 @@ def renamed_givens(work: Work, rng: random.Random) -> Claim | None:
     for pins in work.scenario["pins"].values():
         for key in list(pins):
             pins[names.get(key, key)] = _renamed(pins.pop(key), names)
-    for kind in ("pieces", "fittings", "takeoffs", "runs", "heads"):
+    for kind in ("pieces", "fittings", "takeoffs", "runs", "heads", "hangers", "low_sections"):
         work.route[kind] = _renamed(work.route[kind], names)
     return harmless("names only")
 
@@ -94,7 +94,8 @@ def _moved(work: Work, point: Callable[[Xyz], Xyz], way: Callable[[Xyz], Xyz], u
     def flat(p: tuple[float, float]) -> tuple[float, float]:
         return point((p[0], p[1], 0.0))[:2]
 
-    for item in [*work.pieces, *work.fittings, *work.heads, *work.scenario["heads"]]:
+    parts = [*work.pieces, *work.fittings, *work.heads, *work.route["hangers"], *work.route["low_sections"]]
+    for item in [*parts, *work.scenario["heads"]]:
         for key in POINTS:
             if key in item:
                 item[key] = point(item[key])
@@ -178,6 +179,10 @@ def laxer(work: Work, rng: random.Random) -> Claim | None:
     for run in work.scenario["runs"]:
         low, high = run["band"] or (run["elevation"] - 300.0, run["elevation"] + 300.0)
         run["band"] = (low - 50.0, high + 50.0)
+    there = {item["id"] for item in work.scenario["obstructions"]}
+    for hanger in work.route["hangers"]:
+        if hanger["structure"] not in there:
+            hanger["structure"] = hanger["rod"] = None
     return harmless("every limit is as it was or laxer")
 
 
@@ -245,6 +250,7 @@ def head_left_out(work: Work, rng: random.Random) -> Claim | None:
     work.takeoffs.remove(takeoff)
     for built in work.runs:
         built["takeoffs"] = [name for name in built["takeoffs"] if name != takeoff["id"]]
+    work.route["hangers"] = []  # they would have to be placed anew
     work.keep_counts()
     work.keep_objective()
     return harmless(f"{takeoff['heads']} are listed as unserved")

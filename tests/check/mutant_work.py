@@ -244,12 +244,15 @@ class Work:
             "fitting": counts["fittings_counted"],
             "level_change": counts["level_changes"],
             "drain": counts["drains"],
+            "large_drain": counts["large_drains"],
+            "wet_drain": counts["wet_drains"],
             "hanger": counts["arm_hangers"],
             "pipe": counts["pipe_total_m"],
             "moved": sum(abs(r["supply_level"] - nominal.get(r["id"], 0.0)) for r in self.runs),
             "style": len({(t["run"], t["style"]) for t in self.takeoffs if t["heads"]}),
             "reducer": counts["reducers"],
             "hose": counts["hoses"],
+            "price": counts["price"],
         }
         for term in objective["terms"]:
             term["amount"] = amounts[term["name"]]

@@ -9,7 +9,7 @@ from __future__ import annotations
 from typing import TYPE_CHECKING, Any
 
 import pytest
-from build import IN, Draft, dry_line, line, shared, tree, welded
+from build import IN, Draft, dry_line, line, said, shared, tree, welded
 
 from router.check import check_route
 
@@ -73,7 +73,7 @@ def test_near_a_clearance() -> None:
     draft = line(obstructions=[beam(27.0)])
     verdict = check_route(draft.scenario(), draft.route())
     assert verdict.clean
-    assert [(f.rule, f.severity) for f in verdict.findings] == [("clearance", "near")]
+    assert [(f.rule, f.severity) for f in said(verdict)] == [("clearance", "near")]
 
 
 @pytest.mark.parametrize(("past", "clean"), [(0.0, True), (0.2, False)])
@@ -241,7 +241,7 @@ def test_unsupported_arm(limit: float, needed: int) -> None:
     assert verdict.counts.arm_hangers == needed
     assert verdict.clean is (needed == 0)  # the figures of the route leave the hanger out
     draft.takeoffs["T2"]["hangers"] = needed
-    assert check_route(draft.scenario(), draft.route()).findings == []
+    assert said(check_route(draft.scenario(), draft.route())) == []
 
 
 def test_24_in_hang_free() -> None:

@@ -7,7 +7,7 @@ import random
 from typing import TYPE_CHECKING, Any
 
 import pytest
-from build import Draft, dry_line, line, shared, tree, welded
+from build import Draft, dry_line, line, said, shared, tree, welded
 from hypothesis import HealthCheck, given, settings
 from hypothesis import strategies as st
 
@@ -46,7 +46,7 @@ def test_an_unserved_head_is_a_note_if_it_is_listed_as_such() -> None:
     draft.heads["H9"] = {"id": "H9", "served": False, "inlet": (4000.0, 900.0, 2600.0)}
     verdict = check_route(draft.scenario(), draft.route())
     assert verdict.clean
-    assert [(f.rule, f.severity, f.element) for f in verdict.findings] == [("served", "note", "H9")]
+    assert [(f.rule, f.severity, f.element) for f in said(verdict)] == [("served", "note", "H9")]
     assert next(term.amount for term in verdict.terms if term.name == "unserved") == 1
 
 
@@ -241,7 +241,7 @@ def test_a_trapped_dip_has_a_drain() -> None:
     draft.runs["R"]["trapped"] = []
     assert rules(draft) == {"trapped"}
     draft.runs["R"]["trapped"] = [(1002.0, 4000.0)]
-    notes = check_route(draft.scenario(), draft.route()).findings
+    notes = said(check_route(draft.scenario(), draft.route()))
     assert [(f.rule, f.severity) for f in notes] == [("trapped", "breaks")]
 
 
@@ -361,13 +361,13 @@ def test_a_least_amount_above_the_amount() -> None:
 def test_an_open_weight_of_unserved_heads_is_the_routes_own() -> None:
     draft = line()
     draft.given["weights"] = {}
-    assert check_route(draft.scenario(), draft.route()).findings == []
+    assert said(check_route(draft.scenario(), draft.route())) == []
     record = draft.record()
     for term in record["objective"]["terms"]:
         if term["name"] == "unserved":
             term["weight"] = 10.0
     verdict = check_route(draft.scenario(), Route.model_validate(record))
-    assert [(f.rule, f.severity, f.element) for f in verdict.findings] == [("objective", "note", "unserved")]
+    assert [(f.rule, f.severity, f.element) for f in said(verdict)] == [("objective", "note", "unserved")]
 
 
 @pytest.mark.parametrize(
