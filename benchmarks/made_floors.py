@@ -91,10 +91,4 @@ def floor(lines: int, heads: int, seed: int = 0, *, floors: int = 1) -> Scenario
 
 
 def _made(name: str, runs: list[Any], heads: list[Any], obstructions: list[Any]) -> Scenario:
-    scenario, _ = _parse({"name": name, "runs": runs, "heads": heads, "obstructions": obstructions})
-    return scenario
-
-
-def _parse(raw: dict[str, Any]) -> tuple[Scenario, object]:
-    whole = {"format": "branch-drop-router/scenario", "version": 1, "units": "mm", **raw}
-    return parse_scenario(whole), None
+    return parse_scenario({"name": name, "runs": runs, "heads": heads, "obstructions": obstructions}, name)

@@ -34,6 +34,8 @@ if TYPE_CHECKING:
 
 WORTH_HEADS = 500
 """Fewer heads are solved with all trees at hand: nothing to gain by building clashing ones twice."""
+PROCESS_HEADS = 1500
+"""A process more needs so many: to start one takes as long as a few hundred heads."""
 CHUNK_HEADS = 600
 """About so many heads go to a process at a time."""
 
@@ -70,7 +72,8 @@ def solve_apart(
     chunks = _chunks(prepared)
     solved: list[SolvedTree] = []
     tell("candidates", 0, len(prepared.roots))
-    for part in _parts(prepared, chunks, prices, seconds, min(processes, len(chunks))):
+    most = min(processes, len(chunks), len(prepared.scenario.heads) // PROCESS_HEADS)
+    for part in _parts(prepared, chunks, prices, seconds, most):
         solved += part
         tell("candidates", len(solved), len(prepared.roots))
     return _together(prepared, solved, prices, deadline, tell)

@@ -71,6 +71,7 @@ def test_storeys_apart_and_at_once(monkeypatch: pytest.MonkeyPatch) -> None:
     assert any(not built.whole for tree in solution.trees for built in tree.graphs.values())
     assert any(built.whole for tree in solution.trees for built in tree.graphs.values()), "none clashed"
     same(alone, at_once)
+    monkeypatch.setattr(apart, "PROCESS_HEADS", 8)
     two, _ = route_scenario(scenario, processes=2)
     same(two, at_once)
 
