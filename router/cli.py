@@ -207,7 +207,9 @@ def route(
         check_output(times, (".json",), keep=[scenario_file, output])
     scenario = read_scenario(scenario_file)
     with Shown(_console(error=True), quiet=quiet) as shown:
-        found, solution = interruptible(lambda: route_scenario(scenario, time_limit, shown.tell))
+        found, solution = interruptible(
+            lambda: route_scenario(scenario, time_limit, shown.tell, processes=os.cpu_count() or 1)
+        )
         shown.tell("referee", 0, 1)
         verdict = check_route(scenario, found)
     unhung = verdict.by_rule("hangers")

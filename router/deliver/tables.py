@@ -273,13 +273,17 @@ def _drains(route: Route) -> str:
 
 
 def _hangers(route: Route) -> str:
-    arms = route.counts.arm_hangers
-    on_arms = f"{arms} of arms that are longer than may hang free"
+    """Say how many there are on runs and on arms, and how many arms may not hang free."""
+    arms = counted(route.counts.arm_hangers, "arm")
     if not route.hangers:
-        return on_arms
+        return f"not placed; {arms} too long to hang free"
     kinds = Counter(hanger.kind for hanger in route.hangers)
-    sprigs = f", {counted(kinds['sprig_restraint'], 'sprig restraint')}" if kinds["sprig_restraint"] else ""
-    return f"{kinds['run'] + kinds['arm']}: {kinds['run']} of runs, {on_arms}{sprigs}"
+    text = f"{kinds['run'] + kinds['arm']}: {kinds['run']} on runs, {kinds['arm']} on arms"
+    if route.counts.arm_hangers:
+        text += f" ({arms} too long to hang free)"
+    if kinds["sprig_restraint"]:
+        text += f", {counted(kinds['sprig_restraint'], 'sprig restraint')}"
+    return text
 
 
 def _by_kind(counts: Counter[str], *, total: bool = True) -> str:

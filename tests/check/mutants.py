@@ -10,6 +10,7 @@ from typing import TYPE_CHECKING
 
 from mutant_figures import FIGURES
 from mutant_harmless import HARMLESS
+from mutant_lows import LOWS
 from mutant_places import PLACES
 from mutant_records import RECORDS
 from mutant_work import Case, Claim, Work
@@ -22,6 +23,7 @@ if TYPE_CHECKING:
 KINDS: dict[str, Callable[[Work, random.Random], Claim | None]] = {
     **PLACES,
     **RECORDS,
+    **LOWS,
     **FIGURES,
     **HARMLESS,
 }
