@@ -10,8 +10,10 @@ demo: $(STAMP)
 	$(BIN)/branch-router route scenarios/loading_dock.json -o build/demo/route.json
 	$(BIN)/branch-router check scenarios/loading_dock.json build/demo/route.json
 	$(BIN)/branch-router draw scenarios/loading_dock.json build/demo/route.json -o build/demo/plan.svg
+	$(BIN)/branch-router cutlist scenarios/loading_dock.json build/demo/route.json -o build/demo/shop
 	@echo "The route is in   $(CURDIR)/build/demo/route.json"
 	@echo "The picture is in $(CURDIR)/build/demo/plan.svg"
+	@echo "The cut list is in $(CURDIR)/build/demo/shop/cutlist.xlsx"
 
 test: $(STAMP)
 	$(BIN)/python -m pytest -n 2

@@ -152,7 +152,7 @@ def test_a_route_that_the_referee_refuses_is_not_written(
 def test_a_value_error_of_a_rule_is_one_line(
     run: Run, minimal: Path, tmp_path: Path, monkeypatch: pytest.MonkeyPatch
 ) -> None:
-    def fail(*_: object) -> None:
+    def fail(*_: object, **__: object) -> None:
         raise ValueError("no row for DN 80\nin table tee")
 
     monkeypatch.setattr(cli, "route_scenario", fail)
@@ -164,7 +164,7 @@ def test_a_value_error_of_a_rule_is_one_line(
 def test_our_own_fault_has_its_own_exit_code(
     run: Run, minimal: Path, tmp_path: Path, monkeypatch: pytest.MonkeyPatch
 ) -> None:
-    def fail(*_: object) -> None:
+    def fail(*_: object, **__: object) -> None:
         raise KeyError("T9")
 
     monkeypatch.setattr(cli, "route_scenario", fail)
@@ -176,7 +176,7 @@ def test_our_own_fault_has_its_own_exit_code(
 
 
 def test_ctrl_c_is_one_line(run: Run, minimal: Path, tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
-    def fail(*_: object) -> None:
+    def fail(*_: object, **__: object) -> None:
         raise KeyboardInterrupt
 
     monkeypatch.setattr(cli, "interruptible", fail)
