@@ -67,7 +67,8 @@ def test_compare_says_that_equal_routes_are_equal(made: Path) -> None:
 def test_compare_exits_1_and_prefers_no_broken_route(made: Path) -> None:
     rows = (made / "drawing.csv").read_text().splitlines()
     # an arm: the drop beyond it then hangs on nothing
-    drop = next(i for i, row in enumerate(rows) if "head_arm" in row and row.split(",")[2] == row.split(",")[5])
+    cells = [row.split(",") for row in rows]
+    drop = next(i for i, c in enumerate(cells) if "head_arm" in c and c[2] == c[5])
     (made / "broken.csv").write_text("\n".join(rows[:drop] + rows[drop + 1 :]) + "\n")
     done = CliRunner().invoke(app, ["compare", SCENARIO, str(made / "broken.csv"), str(made / "route.json")])
     assert done.exit_code == 1
