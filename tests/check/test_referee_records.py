@@ -503,3 +503,12 @@ def test_an_empty_route_over_every_scenario() -> None:
         verdict = check_route(Scenario.model_validate(draft.given), Route.model_validate(record))
         silent = {f.element for f in verdict.breaks if f.rule == "served"}
         assert silent == {head["id"] for head in draft.given["heads"]}
+
+
+@pytest.mark.parametrize(
+    ("written", "clean"), [(None, True), ("threaded", True), ("welded", False), ("glued", False)]
+)
+def test_a_run_is_joined_as_the_scenario_says(written: str | None, clean: bool) -> None:
+    draft = line()
+    draft.runs["R"]["joining"] = written
+    assert check_route(draft.scenario(), draft.route()).clean is clean

@@ -185,6 +185,10 @@ def _runs(survey: Survey) -> Iterator[Finding]:
         if abs(last - built.built_to) > TOLERANCE_MM and not goes_on:
             text = f"{built.id}: built to station {built.built_to:.1f} mm, its last takeoff is at {last:.1f}"
             yield _J.breaks(built.id, text, measured=built.built_to, limit=last)
+        joining = survey.joining(built.id)
+        if built.joining is not None and built.joining != joining:
+            text = f"{built.id}: said to be joined {built.joining}; by the scenario it is {joining}"
+            yield _J.breaks(built.id, text)
         for change in built.level_changes:
             missing = [name for name in change.fittings if name not in survey.fittings]
             missing += [name for name in change.pieces if name not in survey.pieces]
