@@ -120,6 +120,8 @@ def _path(location: tuple[str | int, ...], data: Any) -> Path:
     path: list[str | int] = []
     here = data
     for k, part in enumerate(location):
+        if isinstance(part, str) and "[" in part and not (isinstance(here, dict) and part in here):
+            continue  # a branch of a union, such as list[...]
         if isinstance(here, dict) and isinstance(part, str):
             if part not in here and k < len(location) - 1:
                 break
@@ -152,7 +154,7 @@ def _item(data: Any, path: Path) -> str:
     if top == "pins" and len(path) > 2:
         return f"{str(path[1]).removesuffix('s')} {path[2]}"
     if top not in ITEM:
-        return top if top in {"system", "rules", "weights", "pins"} else ""
+        return top if top in {"system", "rules", "weights", "prices", "pins"} else ""
     if len(path) < 2:
         return ""
     item = _at(data, path[:2])
@@ -169,6 +171,8 @@ def _described(broken: list[Any], document: Document, unit: str, known: set[str]
         missing = error["type"] == "missing"
         if path in result or place_text(path) in known:
             continue
+        if error["type"] == "literal_error" and isinstance(_at(data, path), list):
+            continue  # one word or a list: what is wrong within the list is said
         found = field_at(Scenario, path)
         of_field = unit_of(found[2], found[1], unit) if found else ""
         value = "" if missing else value_text(_at(data, path))

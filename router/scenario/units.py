@@ -124,12 +124,12 @@ def field_at(record: type[BaseModel], path: Path) -> tuple[type[BaseModel], str,
     """
     found: tuple[type[BaseModel], str, FieldInfo] | None = None
     current: type[BaseModel] | None = record
-    skip_key = False
+    skip_keys = 0
     for part in path:
         if isinstance(part, int):
             continue
-        if skip_key:
-            skip_key = False
+        if skip_keys:
+            skip_keys -= 1
             continue
         if current is None:
             break
@@ -138,7 +138,7 @@ def field_at(record: type[BaseModel], path: Path) -> tuple[type[BaseModel], str,
         info = current.model_fields[part]
         found = (current, part, info)
         current = _inner(info)
-        skip_key = current is not None and _is_mapping(info)
+        skip_keys = 0 if current is None else _mappings(info)
     return found
 
 
@@ -167,6 +167,15 @@ def _inner(info: FieldInfo) -> type[BaseModel] | None:
         if inspect.isclass(part) and issubclass(part, BaseModel):
             return part
     return None
+
+
+def _mappings(info: FieldInfo) -> int:
+    """Count the mappings within each other that a field is, 0 for none."""
+    annotation, depth = info.annotation, 0
+    while typing.get_origin(annotation) is dict:
+        annotation = typing.get_args(annotation)[1]
+        depth += 1
+    return depth
 
 
 def _is_mapping(info: FieldInfo) -> bool:
