@@ -77,7 +77,8 @@ def legend_entries(scenario: Scenario, route: Route, sections: list[SectionData]
     if route.hangers:
         entries.append(Entry("hanger", "plan", "hanger, in plan"))
     if sections and any(data.hangers for data in sections):
-        entries.append(Entry("hanger", "held", "hanger from the structure above"))
+        if any(h.structure is not None for data in sections for h in data.hangers):
+            entries.append(Entry("hanger", "held", "hanger from the structure above"))
         if any(h.structure is None for data in sections for h in data.hangers):
             entries.append(Entry("hanger", "free", "hanger; structure above not given"))
     entries += [Entry("area", kind, kind) for kind in sorted({o.kind for o in scenario.obstructions})]
