@@ -166,13 +166,18 @@ def _described(broken: list[Any], document: Document, unit: str, known: set[str]
     """Spell validation errors as faults, one per place, values and units as in the file."""
     result: dict[Path, Fault] = {}
     data = document.data
-    for error in broken:
-        path = _path(tuple(error["loc"]), data)
+    paths = [_path(tuple(error["loc"]), data) for error in broken]
+    lists = {path for error, path in zip(broken, paths, strict=True) if error["type"] == "list_type"}
+    for error, path in zip(broken, paths, strict=True):
         missing = error["type"] == "missing"
         if path in result or place_text(path) in known:
             continue
-        if error["type"] == "literal_error" and isinstance(_at(data, path), list):
-            continue  # one word or a list: what is wrong within the list is said
+        if (
+            error["type"] == "literal_error"
+            and isinstance(_at(data, path), list)
+            and sum(other[: len(path)] == path for other in paths) > 1
+        ):
+            continue  # one word or a list may stand here: what is wrong within the list is said
         found = field_at(Scenario, path)
         of_field = unit_of(found[2], found[1], unit) if found else ""
         value = "" if missing else value_text(_at(data, path))
@@ -181,7 +186,7 @@ def _described(broken: list[Any], document: Document, unit: str, known: set[str]
             _item(data, path),
             value,
             "" if missing else of_field,
-            _message(error, path, of_field),
+            _message(error, path, of_field, path in lists),
             document.line(path),
         )
     return list(result.values())
@@ -203,8 +208,8 @@ _EXPECTED = {
 _LONG = {"at": "[x, y, z]", "plan": "[x, y]", "polygon": "[x, y]", "band": "[lowest, highest]"}
 
 
-def _message(error: Any, path: Path, unit: str) -> str:
-    """Say what is wrong and what would be accepted."""
+def _message(error: Any, path: Path, unit: str, or_list: bool) -> str:
+    """Say what is wrong and what would be accepted; ``or_list``: a list of records would be, too."""
     kind = str(error["type"])
     last = str(path[-1]) if path else ""
     if kind == "extra_forbidden":
@@ -224,13 +229,23 @@ def _message(error: Any, path: Path, unit: str) -> str:
     if kind == "too_short":
         return f"at least {error['ctx']['min_length']} expected"
     if kind == "literal_error" and last != "size":
-        return f"not accepted; {error['ctx']['expected']} expected"
+        more = f", or a list of {_few_fields(path)}" if or_list and _few_fields(path) else ""
+        return f"not accepted; {error['ctx']['expected']} expected{more}"
     if last == "size":
         return 'not a size; a nominal size such as 25, "DN25" or "1 in.", or "schedule" expected'
+    if kind == "model_type" and _few_fields(path):
+        return f"an object with {_few_fields(path)} expected"
     if kind == "value_error":
         return str(error["msg"]).removeprefix("Value error, ")
     text = str(error["msg"])
     return _EXPECTED.get(kind, text[0].lower() + text[1:])
+
+
+def _few_fields(path: Path) -> str:
+    """Spell the fields of the record at a path where they are few: ``up_to and joining``."""
+    owner = record_at(Scenario, path)
+    names = list(owner.model_fields) if owner else []
+    return f"{', '.join(names[:-1])} and {names[-1]}" if 1 < len(names) <= 3 else ""
 
 
 def _shape(path: Path) -> str:
