@@ -51,7 +51,9 @@ def by_terms(low: RouteFigures, high: RouteFigures) -> str:
         if abs(more) <= 1e-9 or (not term.weight and term.name != "reducer"):
             continue
         number = f"{abs(more):,.2f}".rstrip("0").rstrip(".")
-        noun = _NOUNS[term.name] if abs(more) != 1 else _NOUNS[term.name].removesuffix("s")
+        noun = _NOUNS[term.name]
+        if abs(more) == 1:
+            noun = _ONE.get(term.name, noun.removesuffix("s"))
         word = ("more" if more > 0 else "less") if term.name in _MASS else ("more" if more > 0 else "fewer")
         parts.append((abs(cost), f"{number} {noun} {word}"))
     return ", ".join(text for _, text in sorted(parts, key=lambda part: (-part[0], part[1])))
@@ -62,14 +64,18 @@ _NOUNS = {
     "fitting": "fittings",
     "level_change": "level changes",
     "drain": "drains",
+    "large_drain": "large drains",
+    "wet_drain": "drains of wet sections",
     "hanger": "hangers",
     "pipe": "m of pipe",
     "moved": "mm off the nominal levels",
     "style": "styles along the runs",
     "reducer": "reducers",
     "hose": "hoses",
+    "price": "of price",
 }
-_MASS = ("pipe", "moved")
+_ONE = {"wet_drain": "drain of a wet section", "style": "style along a run", "unserved": "unserved head"}
+_MASS = ("pipe", "moved", "price")
 
 
 def _broken(route: RouteFigures) -> str:

@@ -11,8 +11,9 @@ import pytest
 from router.building.route import route_scenario
 from router.check import check_route
 from router.compare import Comparison, RouteFigures, compare
-from router.compare.ranking import pair, rank
+from router.compare.ranking import _NOUNS, pair, rank
 from router.route.model import Route
+from router.route.totals import UNITS
 from router.scenario import read_scenario
 
 if TYPE_CHECKING:
@@ -191,3 +192,8 @@ def test_verdicts_that_are_there_are_taken() -> None:
 def test_a_comparison_is_json_and_back() -> None:
     found = compare(scenario(), [("a", best()), ("b", lowered(other()))])
     assert Comparison.model_validate_json(found.model_dump_json()) == found
+
+
+def test_every_term_of_the_objective_has_a_word() -> None:
+    """A term without one would stop the comparison of two routes that differ in it."""
+    assert set(_NOUNS) == set(UNITS)
