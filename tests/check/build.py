@@ -13,6 +13,7 @@ from collections import Counter
 from math import dist, sqrt
 from typing import TYPE_CHECKING, Any
 
+from router.hangers.place import place_hangers
 from router.route.low_sections import LowSections
 from router.route.model import LowSection, Piece, Route, RunResult, Takeoff
 from router.scenario.model import Scenario
@@ -44,6 +45,7 @@ TAKE_OUT: dict[tuple[str, tuple[int, ...]], tuple[float, float]] = {
     ("elbow_90", (32, 32)): (1.75, 1.75),
     ("elbow_45", (32, 32)): (1.29, 1.29),
     ("reducer", (15, 25)): (1.69, 1.69),
+    ("reducing_coupling", (25, 32)): (1.0, 1.0),  # butt weld: half of 2 in. (ASME B16.9, from memory)
     ("outlet", (25,)): (0.0, 1.66 / 2 + 1.31),  # half the OD of DN32 pipe + assumed height
 }
 ENGAGEMENT = {25: 0.661, 32: 0.681}
@@ -95,6 +97,8 @@ class Draft:
         self.runs: dict[str, dict[str, Any]] = {}
         self.heads: dict[str, dict[str, Any]] = {}
         self.drains = 0
+        self.hang = False
+        """Whether :meth:`route` has its hangers placed, by the code that makes routes."""
 
     # -- parts ------------------------------------------------------------------------------
 
@@ -223,7 +227,7 @@ class Draft:
             "drains": self.drains,
             "large_drains": 0,
             "wet_drains": 0,
-            "price": 0.0,
+            "price": 0.0,  # the three are put in by record(), from the low sections
             "arm_hangers": sum(takeoff.get("hangers", 0) for takeoff in self.takeoffs.values()),
             "hoses": len({p["owner"] for p in self.pieces.values() if p["kind"] == "hose"}),
             "styles": dict(Counter(self.takeoffs[key]["style"] for key in for_heads)),
@@ -262,14 +266,51 @@ class Draft:
             [Piece.model_validate(piece) for piece in self.pieces.values()],
         ).find()
 
+    def price(self, counts: dict[str, Any]) -> float:
+        """Add up the price by the scenario's table, whose sizes are plain DN here."""
+        table = self.given.get("prices")
+        if table is None:
+            return 0.0
+
+        def each(cost: dict[str, float] | None) -> float:
+            cost = cost or {}
+            return float(cost.get("price", 0.0) + cost.get("minutes", 0.0) * table.get("minute", 0.0))
+
+        total = 0.0
+        for dn, metres in counts["pipe_m"].items():
+            total += metres * each(table["pipe"].get(dn))
+        for fitting in self.fittings.values():
+            rows = table["fittings"].get(fitting["kind"], {})
+            total += each(rows.get(str(max(fitting["sizes"])), rows.get("other")))
+        number = {
+            "hanger": counts["arm_hangers"],
+            "hose": counts["hoses"],
+            "drain": counts["drains"],
+            "large_drain": counts["large_drains"],
+            "wet_drain": counts["wet_drains"],
+        }
+        for name, n in number.items():
+            total += n * each(table.get(name))
+        return total
+
+    def weights(self) -> dict[str, float]:
+        """Return the scenario's weights; where the least price is wanted most of them are 0."""
+        given = {**WEIGHTS, **self.given["weights"]}
+        if not self.given.get("prices", {}).get("as_objective"):
+            return given
+        kept = {name: given[name] for name in ("unserved", "moved", "style")}
+        return {**dict.fromkeys(WEIGHTS, 0.0), **kept, "price": given["price"] or 100.0}
+
     def record(self) -> dict[str, Any]:
         """The route as plain data, all figures added up."""
         lows = self.lows()
         counts = self.counts()
         counts["large_drains"] = sum(low.counts_as == "large_drain" for low in lows)
         counts["wet_drains"] = sum(low.counts_as == "wet_drain" for low in lows)
+        counts["price"] = self.price(counts)
+        weights = self.weights()
         terms: list[dict[str, Any]] = [
-            {"name": n, "unit": UNITS[n], "amount": a, "weight": WEIGHTS[n], "cost": a * WEIGHTS[n]}
+            {"name": n, "unit": UNITS[n], "amount": a, "weight": weights[n], "cost": a * weights[n]}
             for n, a in self.terms(counts).items()
         ]
         value = sum(term["cost"] for term in terms)
@@ -289,7 +330,10 @@ class Draft:
         }
 
     def route(self) -> Route:
-        return Route.model_validate(self.record())
+        route = Route.model_validate(self.record())
+        if not self.hang:
+            return route
+        return route.model_copy(update={"hangers": place_hangers(self.scenario(), route)})
 
 
 def said(verdict: Verdict) -> list[Finding]:

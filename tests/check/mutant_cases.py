@@ -6,6 +6,7 @@ from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
 import build
+import build_more
 from mutant_work import Case
 
 from router.building.route import route_scenario
@@ -16,7 +17,17 @@ if TYPE_CHECKING:
 
 SCENARIOS = Path(__file__).parents[2] / "scenarios"
 NAMES = tuple(sorted(path.stem for path in SCENARIOS.glob("*.json")))
-BY_HAND = (build.line, build.dry_line, build.shared, build.tree, build.welded)
+BY_HAND = (
+    build.line,
+    build.dry_line,
+    build.shared,
+    build.tree,
+    build.welded,
+    build_more.priced,
+    build_more.cheapest,
+    build_more.stepped,
+    build_more.sunk,
+)
 
 VARIANTS: dict[str, tuple[str, dict[str, Any], dict[str, Any]]] = {
     "reading_room, welded": ("reading_room", {"joining": "welded"}, {}),

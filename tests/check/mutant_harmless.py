@@ -227,6 +227,20 @@ def other_remarks(work: Work, rng: random.Random) -> Claim | None:
     return harmless("remarks only")
 
 
+def repriced(work: Work, rng: random.Random) -> Claim | None:
+    """Give other prices, the sum and the objective follow."""
+    table = work.scenario["prices"]
+    if table is None:
+        return None
+    costs = [*table["pipe"].values(), *(c for rows in table["fittings"].values() for c in rows.values())]
+    for cost in costs:
+        cost["price"] += rng.uniform(0.0, 50.0)
+    table["minute"] += rng.random()
+    work.keep_counts()
+    work.keep_objective()
+    return harmless("the sum is right by the other prices")
+
+
 def head_left_out(work: Work, rng: random.Random) -> Claim | None:
     """Leave a takeoff out altogether and call its heads unserved: worse, yet against no rule."""
     choices = []
@@ -280,7 +294,7 @@ def _tee_loss(work: Work, piece: dict[str, Any], fitting: str) -> float:
     from router.trade.tables import Tables
 
     record = next(f for f in work.case.route.fittings if f.id == fitting)
-    joining = work.given_run(piece["run"])["joining"] or work.scenario["system"]["joining"]
+    joining = work.joining(piece["run"])
     tables = Tables(work.scenario["system"]["standard"], work.scenario["rules"]["tables"])
     out = tables.take_out("tee", "run", piece["dn"], min(record.sizes), joining=joining)
     return out - tables.engagement(piece["dn"], joining=joining)
@@ -295,6 +309,7 @@ HARMLESS = {
     "all rotated": rotated,
     "all mirrored": mirrored,
     "limits laxer": laxer,
+    "prices changed with their sum": repriced,
     "far obstruction": far_obstruction,
     "moved within the tolerance": within_tolerance,
     "weaker bound": weak_bound,

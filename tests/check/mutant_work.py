@@ -148,8 +148,15 @@ class Work:
 
     def uncut(self, run: str) -> bool:
         """Whether outlets sit on the pipe of a run instead of cutting it."""
-        joining = self.given_run(run)["joining"] or self.scenario["system"]["joining"]
-        return joining in ("welded", "grooved")
+        return self.joining(run) in ("welded", "grooved")
+
+    def joining(self, run: str) -> str:
+        """How a run is joined: as given, or by its size at its supply end."""
+        joining: str | list[Record] = self.given_run(run)["joining"] or self.scenario["system"]["joining"]
+        if isinstance(joining, str):
+            return joining
+        largest = max((p["dn"] for p in self.pieces if p["kind"] == "run" and p["run"] == run), default=0)
+        return next(str(j["joining"]) for j in joining if j["up_to"] is None or largest <= j["up_to"])
 
     def run_fitting(self, takeoff: Record) -> Record | None:
         """The takeoff's fitting on its run: the one at its station, found by the run pipe there."""
@@ -212,7 +219,7 @@ class Work:
             piece["length"] = length
 
     def keep_counts(self) -> None:
-        """Count everything anew (drains stay: they follow from the profiles)."""
+        """Count everything anew, price and all (drains stay: they follow from the profiles)."""
         counts = self.route["counts"]
         kinds = Counter(f["kind"] for f in self.fittings)
         of_heads = {t["id"] for t in self.takeoffs if t["heads"]}
@@ -234,6 +241,33 @@ class Work:
                 metres[str(piece["dn"])] += piece["length"] / 1000.0
         counts["pipe_m"] = dict(metres)
         counts["pipe_total_m"] = sum(metres.values())
+        self.keep_price()
+
+    def keep_drains(self) -> None:
+        """Count the drains that the route's low sections are said to have."""
+        counts = self.route["counts"]
+        terms = Counter(low["counts_as"] for low in self.route["low_sections"])
+        counts["drains"] = terms["drain"] + terms["large_drain"]
+        counts["large_drains"], counts["wet_drains"] = terms["large_drain"], terms["wet_drain"]
+
+    def keep_price(self) -> None:
+        """Add the price up anew, labour included; the tables of our cases have plain DN for sizes."""
+        table, counts = self.scenario["prices"], self.route["counts"]
+        if table is None:
+            return
+        nothing: Record = {"price": 0.0, "minutes": 0.0}
+        costs = [(table["pipe"].get(dn, nothing), metres) for dn, metres in counts["pipe_m"].items()]
+        for fitting in self.fittings:
+            rows = table["fittings"].get(fitting["kind"], {})
+            costs.append((rows.get(str(max(fitting["sizes"])), rows.get("other", nothing)), 1))
+        costs += [
+            (table["hanger"], counts["arm_hangers"]),
+            (table["hose"], counts["hoses"]),
+            (table["drain"], counts["drains"]),
+            (table["large_drain"], counts["large_drains"]),
+            (table["wet_drain"], counts["wet_drains"]),
+        ]
+        counts["price"] = sum((c["price"] + c["minutes"] * table["minute"]) * n for c, n in costs)
 
     def keep_objective(self) -> None:
         """Write amounts and costs anew; a route that was changed claims no proof."""

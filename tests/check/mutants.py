@@ -11,6 +11,7 @@ from typing import TYPE_CHECKING
 from mutant_figures import FIGURES
 from mutant_harmless import HARMLESS
 from mutant_lows import LOWS
+from mutant_parts import PARTS
 from mutant_places import PLACES
 from mutant_records import RECORDS
 from mutant_work import Case, Claim, Work
@@ -24,6 +25,7 @@ KINDS: dict[str, Callable[[Work, random.Random], Claim | None]] = {
     **PLACES,
     **RECORDS,
     **LOWS,
+    **PARTS,
     **FIGURES,
     **HARMLESS,
 }

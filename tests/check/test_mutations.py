@@ -86,6 +86,13 @@ def test_most_mutations_break_something_and_many_kinds_break_nothing() -> None:
         ("allowed_styles", "style forbidden"),
         ("objective", "total or status misstated"),
         ("pins", "head pinned elsewhere"),
+        ("trapped", "low section dropped"),
+        ("trapped", "drain of a low section exchanged"),
+        ("hangers", "hanger left out"),
+        ("hangers", "hanger misdescribed"),
+        ("sizes", "coupling that reduces nothing"),
+        ("counts", "price in the table changed"),
+        ("objective", "term of the price misstated"),
     ],
 )
 def test_a_referee_without_a_rule_misses_what_only_it_can_find(

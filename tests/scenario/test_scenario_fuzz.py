@@ -18,6 +18,8 @@ if TYPE_CHECKING:
 ODD: list[Any] = [
     None, True, -1, 0, 1, 2.5, 1e6, -1e9, 10**400, "", "x", "B", "M", "1/2", [], [1], [1, 2], [[1, 2]],
     [[0, 0], [0, 0]], [[0, 0], [5, 0], [5, 5]], {}, {"id": "B"}, {"a": {"b": []}}, {"H1": {"run": "M"}},
+    ["wet"], [{"up_to": 50, "joining": ["welded"]}], {"joining": [{"joining": "welded"}]}, {"kind": ["wet"]},
+    {"fittings": {"tee": {"25": {"prise": 1}}}}, {"pipe": {"25": {"price": 1}}},
 ]  # fmt: skip
 EXTRA = [
     "rules",
@@ -31,6 +33,9 @@ EXTRA = [
     "shift",
     "clearance",
     "run",
+    "kind",
+    "joining",
+    "prices",
 ]
 
 
