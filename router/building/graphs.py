@@ -35,6 +35,8 @@ class BuiltGraph:
     item_heads: list[int]
     """Head index by item; child runs follow after the heads."""
     long_lows: list[LongLow] = field(default_factory=list)
+    large_down: int = 0
+    """Runs that some candidate lets leave downwards, to be reckoned with the large drain."""
     whole: bool = True
     """False where only what was chosen is left of it."""
 
@@ -79,7 +81,10 @@ def build_graph(prepared: Prepared, frame: RunFrame) -> BuiltGraph:
     graph = _assemble(prepared, frame, every, taken, room)
     if prices is not None:
         graph.pipe_price = prices.pipe(graph.positions / 1000.0)
-    return BuiltGraph(graph, candidates, room, list(frame.heads), long_lows(prepared, frame, graph))
+    large = arcs.amounts[:, TERMS.index("large_drain")] > 0
+    fed = arcs.feeds[large][:, :, 0]
+    lows = long_lows(prepared, frame, graph)
+    return BuiltGraph(graph, candidates, room, list(frame.heads), lows, len(np.unique(fed[fed >= 0])))
 
 
 def _supply_room(prepared: Prepared, frame: RunFrame) -> float:

@@ -172,15 +172,18 @@ def _unproven(solution: Solution, counts: Counts, value: float) -> float | None:
     model's bound less what it differs by.
     """
     unserved = counts.heads - counts.served
-    sized = solution.prepared.priced or (counts.large_drains > 0 and solution.prices.large_drain > 0)
-    model = solution.bound / POINT
-    if not sized or solution.status != "optimal":
+    model, prices = solution.bound / POINT, solution.prices
+    if solution.status != "optimal":
         return None
-    if unserved:
-        return unserved * solution.prices.unserved
-    if abs(value - model) <= ROUNDING * max(value, 1.0):
+    if solution.prepared.priced and unserved:
+        return unserved * prices.unserved
+    differs = abs(value - model) if abs(value - model) > ROUNDING * max(value, 1.0) else 0.0
+    # a run that leaves downwards is reckoned to its last head: with heads left out it may hold less
+    down = sum(built.large_down for tree in solution.trees for built in tree.graphs.values())
+    slack = down * prices.large_drain if unserved else 0.0
+    if not differs and not slack:
         return None
-    return model - abs(value - model)
+    return model - differs - slack
 
 
 def _proof(solution: Solution) -> Proof:
@@ -197,6 +200,10 @@ def _proof(solution: Solution) -> Proof:
         "own place, under the line, and at half and full shift along it; sizes by schedule planned for the "
         "heads that may lie beyond."
     )
+    if solution.prepared.priced:
+        scope += (
+            " Prices by size are those while heads leave their run in the order in which they stand along it."
+        )
     return Proof(
         scope=scope,
         closed_by=" and ".join(sorted(solution.closed_by)),

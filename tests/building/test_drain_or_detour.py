@@ -122,3 +122,33 @@ def test_on_a_pitched_line_too() -> None:
     data["weights"]["drain"] = TURN + 400
     high, _ = route_scenario(parse_scenario(data, "made"))
     assert (low.counts.drains, high.counts.drains) == (1, 0)
+
+
+@pytest.mark.parametrize("reach", [True, False])
+def test_a_lower_run_that_may_hold_less_than_reckoned_is_not_called_proven(reach: bool) -> None:
+    """The lower line is reckoned to its last head (35 l); without it it ends after 2 m and holds 4 l."""
+    data: dict[str, Any] = {
+        "name": "down",
+        "system": {"kind": "dry", "pitch_branch": 0, "pitch_main": 0},
+        "runs": [
+            {"id": "M", "kind": "main", "plan": [[0, 0], [3000, 0]], "elevation": 3400,
+             "band": [3400, 3400], "size": 50},
+            {"id": "B", "plan": [[3000, 0], [3000, 16000]], "elevation": 3000, "band": [3000, 3000],
+             "supply": "M", "size": 50},
+        ],
+        "heads": [
+            {"id": "H1", "at": [3500, 2000, 2300], "dry": True, "thread": 25, "run": "B"},
+            {"id": "H2", "at": [3500, 15900, 2300], "dry": True, "thread": 25, "run": "B"},
+        ],
+        "obstructions": [] if reach else [
+            {"id": "lid", "polygon": [[3300, 15700], [3700, 15700], [3700, 16100], [3300, 16100]],
+             "elevations": [2500, 4500]},
+        ],
+    }  # fmt: skip
+    scenario = parse_scenario(data, "made")
+    route, _ = route_scenario(scenario)
+    assert check_route(scenario, route).clean
+    assert route.counts.served == 1 + reach
+    assert route.counts.large_drains == int(reach)
+    assert route.status == ("optimal" if reach else "feasible")
+    assert route.objective.gap > 0 or reach
