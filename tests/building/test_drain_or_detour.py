@@ -140,10 +140,8 @@ def test_a_lower_run_that_may_hold_less_than_reckoned_is_not_called_proven(reach
             {"id": "H1", "at": [3500, 2000, 2300], "dry": True, "thread": 25, "run": "B"},
             {"id": "H2", "at": [3500, 15900, 2300], "dry": True, "thread": 25, "run": "B"},
         ],
-        "obstructions": [] if reach else [
-            {"id": "lid", "polygon": [[3300, 15700], [3700, 15700], [3700, 16100], [3300, 16100]],
-             "elevations": [2500, 4500]},
-        ],
+        # it stands 500 mm beside the line, where a straight drop cannot reach it
+        "pins": {"heads": {} if reach else {"H2": {"style": "straight_drop"}}},
     }  # fmt: skip
     scenario = parse_scenario(data, "made")
     route, _ = route_scenario(scenario)
