@@ -507,3 +507,20 @@ def test_a_run_is_joined_as_the_scenario_says(written: str | None, clean: bool) 
     draft = line()
     draft.runs["R"]["joining"] = written
     assert check_route(draft.scenario(), draft.route()).clean is clean
+
+
+@pytest.mark.parametrize(
+    "change",
+    [
+        {"lowest": (0.0, 9e5, 3000.0)},
+        {"lowest": (1500.0, 0.0, 10.0)},
+        {"text": "no drain needed"},
+        {"grade": "A"},
+    ],
+)
+def test_a_low_section_is_described_as_it_is(change: dict[str, Any]) -> None:
+    draft = dry_line()
+    record = draft.record()
+    record["low_sections"][0].update(change)
+    verdict = check_route(draft.scenario(), Route.model_validate(record))
+    assert {f.rule for f in verdict.breaks} == {"trapped"}

@@ -55,7 +55,11 @@ def check(survey: Survey, net: Network) -> Iterator[Finding]:
         return
     hanging = Hanging(survey, net)
     covers = _Covers(survey)
+    seen: set[str] = set()
     for hanger in survey.route.hangers:
+        if hanger.id in seen:
+            yield _J.breaks(hanger.id, f"{hanger.id}: two hangers have this id", place=hanger.at)
+        seen.add(hanger.id)
         piece = survey.pieces.get(hanger.piece)
         if piece is None:
             text = f"{hanger.id}: there is no piece {hanger.piece}"

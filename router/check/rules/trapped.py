@@ -84,6 +84,20 @@ def _sections(survey: Survey) -> Iterator[Finding]:
             yield from _section(survey, low, section)
 
 
+def _lowest(survey: Survey, low: Low, section: LowSection) -> Iterator[Finding]:
+    """Check that the lowest point is on the run, and as low as the section goes."""
+    line, built = survey.lines[low.run], survey.built[low.run]
+    first, last = low.stations or (0.0, 0.0)
+    stations = [first, last, *(s for s, _ in line.profile if first <= s <= last)]
+    deepest = min(line.levels(s)[0] + line.rise(s) for s in stations)
+    if low.stations is None:
+        deepest = built.supply_level
+    off = max(abs(section.lowest[2] - deepest), line.nearest(*section.lowest[:2])[1])
+    if off > STATION_MM:
+        text = f"{low.run}: the lowest point of its low section is {off:.0f} mm from where the route says"
+        yield _J.breaks(low.run, text, measured=off, limit=STATION_MM, place=section.lowest)
+
+
 def _section(survey: Survey, low: Low, section: LowSection) -> Iterator[Finding]:
     run, at = section.run, section.lowest
     if (low.stations is None) != (section.stations is None):
@@ -94,13 +108,18 @@ def _section(survey: Survey, low: Low, section: LowSection) -> Iterator[Finding]
         if off > STATION_MM:
             text = f"{run}: its low section is {off:.0f} mm from where the route says"
             yield _J.breaks(run, text, measured=off, limit=STATION_MM, place=at)
+    yield from _lowest(survey, low, section)
     slack = max(LITRES, RELATIVE * low.litres)
     if abs(section.volume_l - low.litres) > slack:
         text = f"{run}: a low section of {low.litres:.2f} l, written {section.volume_l:.2f}"
         yield _J.breaks(run, text, measured=section.volume_l, limit=low.litres, unit="l", place=at)
         return
     wanted = drain_for(survey.system.kind, section.volume_l, tables=survey.tables)
-    if (wanted.name, wanted.counts_as) != (section.drain, section.counts_as):
-        text = f"{run}: {section.volume_l:.1f} l are trapped: {wanted.text} asked for, {section.text} written"
+    asked = (wanted.name, wanted.counts_as, wanted.text, wanted.source, str(wanted.grade))
+    if asked != (section.drain, section.counts_as, section.text, section.source, section.grade):
+        text = (
+            f"{run}: {section.volume_l:.1f} l are trapped: {wanted.text} ({wanted.counts_as}) asked for, "
+            f"{section.text} ({section.counts_as}) written"
+        )
         judge = _J.of(wanted.source, str(wanted.grade))
         yield judge.breaks(run, text, measured=section.volume_l, unit="l", place=at)
