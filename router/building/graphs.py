@@ -13,7 +13,13 @@ from router.profiles.changes import amounts, bend_arcs, coupling_arcs, offset_ar
 from router.profiles.columns import TAKEOFF, ArcColumns, Arcs
 from router.profiles.graph import TERMS, Arc, Item, RunGraph
 from router.takeoffs import run_takeoff
-from router.takeoffs.candidates import CandidateColumns, Candidates
+from router.takeoffs.candidates import (
+    STYLE_NAMES,
+    CandidateColumns,
+    Candidates,
+    side_code,
+    style_code,
+)
 from router.takeoffs.pairs import CROSS
 from router.takeoffs.propose import propose_heads
 
@@ -135,9 +141,12 @@ def _takeoff_arcs(
     ends = last.astype(bool)
     a, b = ticks_of(np.where(ends, low_end[ref], low[ref]), high[ref])
     heads, feeds = c.heads[ref], c.feeds[ref]
-    styles = tuple(dict.fromkeys(["", *c.style.tolist()]))
-    code = {style: n for n, style in enumerate(styles)}
-    style = np.array([code[s] for s in c.style.tolist()], dtype=np.int64)
+    codes, seen = np.unique(c.style, return_index=True)
+    codes = codes[np.argsort(seen)]
+    styles = ("", *(STYLE_NAMES[code] for code in codes.tolist()))
+    style = np.zeros(len(STYLE_NAMES), dtype=np.int64)
+    style[codes] = np.arange(1, len(codes) + 1)
+    style = style[c.style]
     zero = np.zeros(len(ref))
     terms = {
         "fitting": np.where(ends, c.end_fittings[ref], c.fittings[ref]),
@@ -213,7 +222,7 @@ def _half_ending(prepared: Prepared, frame: RunFrame, c: CandidateColumns) -> Fl
         fed[here] = np.maximum(fed[here], prepared.frames[child].stretches[0].dn)
     outlet = np.where(fed > 0, fed, prepared.scenario.rules.arm_size)
     pair = ((c.feeds[:, :, 0] >= 0).sum(axis=1) == 2) & ~c.trunk
-    pair |= c.style == CROSS
+    pair |= c.style == style_code(CROSS)
     case = (frame.dn_at(c.station) * 1000 + outlet) * 2 + pair
     least = np.zeros(len(case))
     for key in np.unique(case).tolist():
@@ -223,7 +232,7 @@ def _half_ending(prepared: Prepared, frame: RunFrame, c: CandidateColumns) -> Fl
         else:
             take_out = find("elbow_90", "run", dn, size, joining=joining)
         least[case == key] = frame.makeup.half(take_out, dn, joining) + frame.given_excess(dn)
-    least[c.side == "end"] = 0.0  # one pipe goes on, by a coupling
+    least[c.side == side_code("end")] = 0.0  # one pipe goes on, by a coupling
     return np.where(c.half != 0, np.maximum(c.half, least), 0.0)
 
 

@@ -9,7 +9,7 @@ import numpy as np
 
 from router.profiles.changes import bend_kind, bend_take_out, coupling_half
 from router.profiles.frame import STRAIGHT_DEG, Stretch
-from router.takeoffs.propose import sections_for
+from router.takeoffs.places import nearest_sections
 from router.trade.joining import joining_for
 
 if TYPE_CHECKING:
@@ -158,9 +158,9 @@ def outlet_span(scenario: Scenario, frame: RunFrame, h: int) -> tuple[float, flo
     """Return the first and the last station at which an outlet for a head may come to sit, mm."""
     head, rules = scenario.heads[h], scenario.rules
     beyond = max(rules.slide, rules.alignment) + head.shift + 1.0
-    sections = sections_for(frame, head.at, rules.reach + head.shift)
-    target = np.array(head.at[:2])
-    stations = [min(max(float(s.local(target)[0, 0]), s.start), s.end) for s in sections]
+    near = nearest_sections(frame, np.array([head.at[:2]]), rules.reach + head.shift)
+    sections = frame.plan.sections
+    stations = [min(max(own, sections[i].start), sections[i].end) for _, i, own, _ in near]
     stations.append(frame.plan.nearest(head.at[:2])[0])
     return max(min(stations) - beyond, 0.0), min(max(stations) + beyond, frame.plan.length)
 
