@@ -163,7 +163,7 @@ def _takeoff_arcs(
         b=np.where(ends, np.rint(c.station[ref] * 1000).astype(np.int64), b),
         la=c.level[ref],
         lb=c.level[ref],
-        amounts=np.column_stack([terms.get(name, zero) for name in TERMS]),
+        by_term=np.stack([terms.get(name, zero) for name in TERMS]),
         items=np.hstack(
             [_places(frame.heads, heads), _places(frame.children, feeds[:, :, 0], len(frame.heads))]
         ),
@@ -274,8 +274,8 @@ def _assemble(
     arcs = arcs.take(arcs.a >= 0)
     low, high = positions[:-1] / 1000.0, positions[1:] / 1000.0
     ok = np.ones((max(len(positions) - 1, 0), len(frame.levels)), dtype=bool)
-    for k in range(len(frame.levels)):
-        ok[:, k] = prepared.blocked[frame.index].clear_all(k, low, high)
+    every = np.arange(len(frame.levels))
+    ok &= prepared.blocked[frame.index].clear_at(every, low[:, None], high[:, None])
     for a, b in taken:
         ok[(low < b - 0.02) & (high > a + 0.02)] = False
     if room > 0:
