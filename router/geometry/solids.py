@@ -269,20 +269,8 @@ class Solids:
         ok = np.ones(len(starts), dtype=bool)
         if not len(self.rings) or not len(starts):
             return ok
-        low, high = np.minimum(starts, ends), np.maximum(starts, ends)
-        most = self.widest + float(radius.max())
-        near = self.near(low[:, 0].min(), low[:, 1].min(), high[:, 0].max(), high[:, 1].max(), most)
-        box, limit = self.bounds[near], radius[:, None] + self.clearance[near]
-        meets = (low[:, 0, None] - limit <= box[:, 2]) & (high[:, 0, None] + limit >= box[:, 0])
-        meets &= (low[:, 1, None] - limit <= box[:, 3]) & (high[:, 1, None] + limit >= box[:, 1])
-        meets &= (low[:, 2, None] < self.high[near] + limit) & (high[:, 2, None] > self.low[near] - limit)
-        pipe, which = np.nonzero(meets)
-        solid = near[which]
+        pipe, solid = self._met(np.minimum(starts, ends), np.maximum(starts, ends), radius)
         reach = radius[pipe] + self.clearance[solid]
-        top = np.maximum(starts[pipe, 2], ends[pipe, 2])
-        bottom = np.minimum(starts[pipe, 2], ends[pipe, 2])
-        keep = (bottom < self.high[solid] + reach - TOUCH) & (top > self.low[solid] - reach + TOUCH)
-        pipe, solid, reach = pipe[keep], solid[keep], reach[keep]
         # the distance in plan is the least that it can be
         once, which = np.unique(pipe, return_inverse=True)
         lines = np.asarray(shapely.linestrings(np.stack([starts[once, :2], ends[once, :2]], axis=1)))
@@ -291,6 +279,32 @@ class Solids:
         hit = self.segment_distances(starts[pipe], ends[pipe], solid) < reach - TOUCH
         ok[pipe[hit]] = False
         return ok
+
+    def _met(self, low: FloatArray, high: FloatArray, radius: FloatArray) -> tuple[IntArray, IntArray]:
+        """Pairs (box, prism), ascending, wherever boxes (n, 3) grown by radius and clearance meet prisms."""
+        least, most = low.min(axis=0), high.max(axis=0)
+        widest = self.widest + float(radius.max())
+        prism = self.near(float(least[0]), float(least[1]), float(most[0]), float(most[1]), widest)
+        prism = prism[self.low[prism] <= most[2] + widest]
+        # sorted along the way that they spread most, each prism meets boxes of one stretch of the row
+        axis = int(most[1] - least[1] > most[0] - least[0])
+        order = np.argsort(low[:, axis], kind="stable")
+        row = low[order, axis]
+        margin = float(radius.max()) + self.clearance[prism]
+        longest = float((high[:, axis] - low[:, axis]).max())
+        first = np.searchsorted(row, self.bounds[prism, axis] - margin - longest)
+        each = np.maximum(np.searchsorted(row, self.bounds[prism, axis + 2] + margin) - first, 0)
+        at = np.repeat(first - (np.cumsum(each) - each), each) + np.arange(int(each.sum()))
+        pipe, solid = order[at], np.repeat(prism, each)
+        limit = radius[pipe] + self.clearance[solid]
+        box = self.bounds[solid]
+        meets = (low[pipe, 0] - limit <= box[:, 2]) & (high[pipe, 0] + limit >= box[:, 0])
+        meets &= (low[pipe, 1] - limit <= box[:, 3]) & (high[pipe, 1] + limit >= box[:, 1])
+        meets &= low[pipe, 2] < self.high[solid] + limit - TOUCH
+        meets &= high[pipe, 2] > self.low[solid] - limit + TOUCH
+        pipe, solid = pipe[meets], solid[meets]
+        sort = np.lexsort((solid, pipe))
+        return pipe[sort], solid[sort]
 
 
 def line_spans(ring: FloatArray, rho: float) -> list[tuple[float, float]]:
