@@ -72,6 +72,8 @@ class Group:
             self.bound = int(trees[0].programmes[start[0]].table()[start[1]])
         self.gap = prepared.scenario.rules.piece_clearance
         self._through: dict[int, IntArray] | None = None
+        self._met: dict[tuple[Element, Element], None] = {}
+        """Takeoffs, offsets and bends that clashed, in the order in which they were met."""
 
     def _regret(self) -> dict[int, IntArray]:
         """For every arc, how much dearer its tree becomes with it, at the least."""
@@ -131,6 +133,9 @@ class Group:
         built = () if self.start is None else self.graphs
         choice = Choice(graphs, kept, parents, own, costs, self.prices, built, lows)
         known: set[tuple[Element, Element]] = set()
+        for pair in self._met:
+            # with more arcs the same two families would only be met again
+            self._forbid_families(choice, kept, *pair, known)
         for _ in range(ROUNDS):
             left = None if deadline is None else deadline - monotonic()
             answer = choice.solve(left)
@@ -143,6 +148,8 @@ class Group:
             if not pairs:
                 return choice, answer
             for i, j in pairs:
+                if chosen[i][0] == chosen[j][0] == "arc":
+                    self._met[chosen[i], chosen[j]] = None
                 self._forbid_families(choice, kept, chosen[i], chosen[j], known)
             if deadline is not None and monotonic() > deadline:
                 break
@@ -216,11 +223,24 @@ class Group:
             self.gap,
             self.parents,
         )
-        for i, j in zip(*matrix.nonzero(), strict=True):
-            x, y = first[i], second[j]
-            if x == y:
-                continue
-            pair = (min(x, y), max(x, y))
-            if pair not in known:
-                known.add(pair)
-                choice.forbid(*pair)
+        for rows in self._exclusive(first):
+            for columns in self._exclusive(second):
+                # all that clash with the same ones stand in one rule with them
+                alike: dict[tuple[int, ...], list[int]] = {}
+                for i in rows:
+                    clash = tuple(j for j in columns if matrix[i, j] and first[i] != second[j])
+                    alike.setdefault(clash, []).append(i)
+                for clash, members in alike.items():
+                    ones, others = [first[i] for i in members], [second[j] for j in clash]
+                    pairs = {(min(x, y), max(x, y)) for x in ones for y in others}
+                    if pairs - known:
+                        known |= pairs
+                        choice.forbid(ones, others)
+
+    def _exclusive(self, elements: list[Element]) -> list[list[int]]:
+        """Split elements (indices) so that of each part only one can be: those that serve the same head."""
+        parts: dict[object, list[int]] = {}
+        for n, (kind, run, index) in enumerate(elements):
+            items = self.graphs[run].graph.arcs[index].items if kind == "arc" else ()
+            parts.setdefault((run, items[0]) if items else n, []).append(n)
+        return list(parts.values())

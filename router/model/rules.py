@@ -76,8 +76,16 @@ def large_drains(model: cp_model.CpModel, v: RunVariables, lows: Sequence[LongLo
 
 
 def styles_in_use(model: cp_model.CpModel, v: RunVariables) -> None:
-    """Ask that a style counts on a run as soon as one takeoff uses it."""
+    """Ask that a style counts on a run as soon as one takeoff uses it.
+
+    Of those that serve one head only one is taken, so all of them together are
+    at most the style: the relaxation then needs no cut to see it.
+    """
+    using: dict[tuple[str, int], list[cp_model.IntVar]] = defaultdict(list)
     for k in v.kept:
-        style = v.graph.arcs[k].style
-        if style:
-            model.add_implication(v.arc[k], v.style[style])
+        arc = v.graph.arcs[k]
+        if arc.style:
+            for item in arc.items:
+                using[arc.style, item].append(v.arc[k])
+    for (style, _), arcs in using.items():
+        model.add(sum(arcs) <= v.style[style])
