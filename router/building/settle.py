@@ -88,8 +88,8 @@ class Group:
     def settle(self, first_gap: float, deadline: float | None, tell: Callable[[str], None]) -> Settled:
         """Solve; the gap of arcs taken in grows until the answer proves itself.
 
-        An answer at most ``gap`` above the bound is the best of all: anything
-        better uses only arcs within that gap.
+        An answer dearer than the bound by no more than the first arc left out is the best
+        of all: anything better uses only arcs that were taken in.
         """
         regret = self._regret()
         every = np.concatenate(list(regret.values()))
@@ -103,18 +103,20 @@ class Group:
             choice, answer = self._solve(kept, deadline)
             if answer.status in ("optimal", "feasible") and (best is None or answer.value < best.value):
                 best, best_choice = answer, choice
-            closed = answer.status == "optimal" and answer.value <= self.bound + gap
+            dropped = every[(every > gap) & (every < NEVER)]
+            reach = int(dropped.min()) if len(dropped) else NEVER
+            closed = answer.status == "optimal" and answer.value <= self.bound + reach
             if closed or gap >= most or (deadline is not None and monotonic() > deadline):
                 break
             over = answer.value - self.bound if answer.status in ("optimal", "feasible") else 0
             # an answer a little dearer than the gap proves itself once the gap covers it
-            gap = min(max(2 * gap, over if over <= 16 * gap else 0), most)
+            gap = min(max(2 * gap, reach, over if over <= 16 * gap else 0), most)
         if best is None and answer.status == "infeasible" and gap >= most:
             return Settled({}, [], NEVER, NEVER, "optimal", 0)
         if best is None:
             return Settled({}, [], 0, self.bound, "feasible", 0)
-        proven = answer.status == "optimal" and (answer.value <= self.bound + gap or gap >= most)
-        bound = answer.value if proven else max(self.bound, min(answer.bound, self.bound + gap))
+        proven = answer.status == "optimal" and (closed or gap >= most)
+        bound = answer.value if proven else max(self.bound, min(answer.bound, self.bound + reach))
         plans = {r: RunPlan(c.level, c.arcs) for r, c in best.runs.items() if c.level is not None and c.arcs}
         del best_choice
         count = sum(len(k) for k in kept.values())
