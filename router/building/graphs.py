@@ -10,7 +10,7 @@ import numpy as np
 from router.building.arc_prices import ArcPrices
 from router.building.long_lows import fills_large, long_lows
 from router.profiles.changes import amounts, bend_arcs, coupling_arcs, offset_arcs, ticks, ticks_of
-from router.profiles.columns import TAKEOFF, ArcColumns, Arcs
+from router.profiles.columns import TAKEOFF, ArcColumns, Arcs, ascending, ranked
 from router.profiles.graph import TERMS, Arc, Item, RunGraph
 from router.takeoffs import run_takeoff
 from router.takeoffs.candidates import (
@@ -244,13 +244,14 @@ def _anchors(
     for a, b in taken:
         places |= {a, b}
     at = np.array([prepared.scenario.heads[h].at[:2] for h in frame.heads]).reshape(-1, 2)
-    own = {round(s, 1) for section in frame.plan.sections for s in section.local(at)[:, 0].tolist()}
-    middles = np.where(arcs.ends, -1.0, (arcs.a + arcs.b) / 2000.0)
-    places_of_heads = [m for m in np.unique(middles).tolist() if round(m, 1) in own]
-    near = np.isin(middles, places_of_heads)
+    own = np.concatenate([section.local(at)[:, 0] for section in frame.plan.sections])
+    tenths = np.unique(np.rint(own * 10).astype(np.int64))
+    middles = np.rint((arcs.a + arcs.b) / 200.0).astype(np.int64)
+    place = np.searchsorted(tenths, middles)
+    near = tenths[np.minimum(place, len(tenths) - 1)] == middles if len(tenths) else np.zeros(len(arcs), bool)
     touched = ~arcs.ends & (near | (arcs.feeds[:, :, 0] >= 0).any(axis=1))
     stations = np.concatenate([np.array(sorted(places)), arcs.a[touched] / 1000.0, arcs.b[touched] / 1000.0])
-    return np.unique(np.round(stations, 3))
+    return ascending(np.round(stations, 3))
 
 
 def _start_arcs(frame: RunFrame, prepared: Prepared, room: float) -> list[Arc]:
@@ -269,9 +270,11 @@ def _start_arcs(frame: RunFrame, prepared: Prepared, room: float) -> list[Arc]:
 def _assemble(
     prepared: Prepared, frame: RunFrame, arcs: ArcColumns, taken: list[tuple[float, float]], room: float
 ) -> RunGraph:
-    places = np.unique(np.concatenate([[0], arcs.a, arcs.b[~arcs.ends]]))
-    positions = places[places >= 0]
     arcs = arcs.take(arcs.a >= 0)
+    goes_on = np.flatnonzero(~arcs.ends)
+    positions, rank = ranked(np.concatenate([[0], arcs.a, arcs.b[goes_on]]))
+    goes = np.full(len(arcs), -1, dtype=np.int64)
+    goes[goes_on] = rank[1 + len(arcs) :]
     low, high = positions[:-1] / 1000.0, positions[1:] / 1000.0
     ok = np.ones((max(len(positions) - 1, 0), len(frame.levels)), dtype=bool)
     every = np.arange(len(frame.levels))
@@ -289,6 +292,7 @@ def _assemble(
     items += [Item(scenario.runs[c].id, prepared.heads_below(c)) for c in frame.children]
     wet = not frame.dry
     traps = bool((arcs.lb < arcs.la).any()) and (scenario.weights.wet_drain > 0 if wet else frame.pitch <= 0)
-    graph = RunGraph(frame.index, positions, ok, Arcs(arcs), items, traps, source, wet)
-    graph.index_arcs()
-    return graph
+    starts = rank[1 : 1 + len(arcs)]
+    return RunGraph(
+        frame.index, positions, ok, Arcs(arcs), items, traps, source, wet, starts=starts, goes=goes
+    )

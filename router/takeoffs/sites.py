@@ -126,6 +126,10 @@ class Sites:
         """1 for a dry head: it stands in a tee with a plug where others hang from an elbow."""
         return self.dry.astype(np.int64)
 
+    @cached_property
+    def _known_least(self) -> dict[tuple[float, int], float]:
+        return {}
+
     def vertical_least(self, take_out: float) -> FloatArray:
         """Least length of the last vertical below (above) a fitting with ``take_out``, mm; shape (rows,)."""
         least = [self.vertical_least_of(site, take_out) for site in range(len(self.heads))]
@@ -136,11 +140,10 @@ class Sites:
         head = self.heads[site]
         if head.dry:
             return take_out + (head.exposed or 0.0) + self._below_ceiling(site)
-        key = (f"least under {take_out!r}", head.thread)
-        known = self.frame.by_size
-        if key not in known:
-            known[key] = self._least(take_out, head)
-        return known[key]
+        key = take_out, head.thread
+        if key not in self._known_least:
+            self._known_least[key] = self._least(take_out, head)
+        return self._known_least[key]
 
     def _least(self, take_out: float, head: Head) -> float:
         tables, dn = self.makeup.tables, self.arm_dn
