@@ -56,8 +56,12 @@ def places_of(frame: RunFrame, scenario: Scenario, heads: list[int], reach: floa
     return [Place(*spots[k], i, own, lateral) for k, i, own, lateral in nearest_sections(frame, xy, reach)]
 
 
-def nearest_sections(frame: RunFrame, xy: FloatArray, reach: float) -> list[tuple[int, int, float, float]]:
+def nearest_sections(
+    frame: RunFrame, xy: FloatArray, reach: float | FloatArray
+) -> list[tuple[int, int, float, float]]:
     """Give the at most two sections nearest to each point, shape (points, 2), and within ``reach``, mm.
+
+    ``reach``: one, or one for each point.
 
     Returns
     -------
@@ -70,7 +74,8 @@ def nearest_sections(frame: RunFrame, xy: FloatArray, reach: float) -> list[tupl
     own, lateral = local[..., 0], local[..., 1]
     away = np.abs(lateral) + np.maximum(np.maximum(start - own, own - end), 0.0)
     nearest = np.argsort(away, axis=1, kind="stable")[:, :2]
-    point, order = np.nonzero(np.take_along_axis(away, nearest, axis=1) <= reach)
+    limit = np.broadcast_to(np.asarray(reach, float), (len(xy),))[:, None]
+    point, order = np.nonzero(np.take_along_axis(away, nearest, axis=1) <= limit)
     at = nearest[point, order]
     columns = (point, at, own[point, at], lateral[point, at])
     return list(zip(*(c.tolist() for c in columns), strict=True))
