@@ -92,13 +92,16 @@ class Blocked:
         self.spans: list[list[tuple[float, float, int]]] = [[] for _ in frame.levels]
         for c in found:
             low, high = float(solids.low[c.solid]), float(solids.high[c.solid])
+            known: dict[float, list[tuple[float, float]]] = {}
             for i, level in enumerate(frame.levels):
                 bottom, top = level + frame.pitch * c.span[0], level + frame.pitch * c.span[1]
                 gap = max(low - top, bottom - high, 0.0)
                 if gap >= c.reach - TOUCH:
                     continue
                 rho = c.reach if solids.ceiling[c.solid] else float(np.sqrt(c.reach**2 - gap**2))
-                for a, b in line_spans(c.ring, rho):
+                if rho not in known:  # all levels that go right through it have the same
+                    known[rho] = line_spans(c.ring, rho)
+                for a, b in known[rho]:
                     a, b = max(a, c.stretch.start), min(b, c.stretch.end)
                     if b - a > 2 * TOUCH:
                         self.spans[i].append((a, b, c.solid))
