@@ -10,13 +10,14 @@ import numpy as np
 
 from router.building.assemble import RunPlan
 from router.building.shapes import Axes, Shapes, clash_matrix
-from router.building.tree import Tree, fed_costs, through_costs
+from router.building.tree import Tree, fed_costs, through_all
 from router.profiles.graph import NEVER, POINT, IntArray, Prices
 
 if TYPE_CHECKING:
     from collections.abc import Callable, Collection
 
     from router.building.prepare import Prepared
+    from router.geometry.solids import BoolArray
     from router.model.choice import Answer, Choice, Element
     from router.profiles.graph import RunGraph
 
@@ -71,18 +72,19 @@ class Group:
         if start is not None:
             self.bound = int(trees[0].programmes[start[0]].table()[start[1]])
         self.gap = prepared.scenario.rules.piece_clearance
-        self._through: dict[int, IntArray] | None = None
+        self._through: dict[int, tuple[IntArray, IntArray]] | None = None
         self._met: dict[tuple[Element, Element], None] = {}
         """Takeoffs, offsets and bends that clashed, in the order in which they were met."""
 
-    def _regret(self) -> dict[int, IntArray]:
-        """For every arc, how much dearer its tree becomes with it, at the least."""
+    def _regret(self) -> dict[int, tuple[IntArray, IntArray]]:
+        """For every arc (by flag) and node, how much dearer its tree becomes with it, at the least."""
         if self._through is None:
             self._through = {}
             for tree in self.trees:
                 least = tree.bound if self.start is None else self.bound
-                for r, through in through_costs(tree, self.opened, self.start).items():
-                    self._through[r] = np.where(through >= NEVER, NEVER, through - least)
+                for r, parts in through_all(tree, self.opened, self.start).items():
+                    lanes, nodes = (np.where(part >= NEVER, NEVER, part - least) for part in parts)
+                    self._through[r] = lanes, nodes
         return self._through
 
     def settle(self, first_gap: float, deadline: float | None, tell: Callable[[str], None]) -> Settled:
@@ -92,15 +94,16 @@ class Group:
         of all: anything better uses only arcs that were taken in.
         """
         regret = self._regret()
-        every = np.concatenate(list(regret.values()))
+        every = np.concatenate([part.ravel() for parts in regret.values() for part in parts])
         most = int(every[every < NEVER].max(initial=0))
         gap = int(first_gap * POINT)
         best: Answer | None = None
         kept: dict[int, list[int]] = {}
         while True:
-            kept = {r: np.flatnonzero(values <= gap).tolist() for r, values in regret.items()}
+            within = {r: (lanes <= gap, nodes <= gap) for r, (lanes, nodes) in regret.items()}
+            kept = {r: np.flatnonzero(lanes.any(axis=1)).tolist() for r, (lanes, _) in within.items()}
             tell(f"{sum(len(k) for k in kept.values())} candidates within {gap / POINT:.0f} points")
-            choice, answer = self._solve(kept, deadline)
+            choice, answer = self._solve(kept, within, deadline)
             if answer.status in ("optimal", "feasible") and (best is None or answer.value < best.value):
                 best, best_choice = answer, choice
             dropped = every[(every > gap) & (every < NEVER)]
@@ -122,7 +125,12 @@ class Group:
         count = sum(len(k) for k in kept.values())
         return Settled(plans, [], best.value, bound, "optimal" if proven else "feasible", count)
 
-    def _solve(self, kept: dict[int, list[int]], deadline: float | None) -> tuple[Choice, Answer]:
+    def _solve(
+        self,
+        kept: dict[int, list[int]],
+        within: dict[int, tuple[BoolArray, BoolArray]],
+        deadline: float | None,
+    ) -> tuple[Choice, Answer]:
         """Solve with clashes added as they are met, until the answer has none."""
         # here, so that a route without clashes does not wait for the solver to load (50 MB)
         from router.model.choice import Answer, Choice
@@ -133,7 +141,7 @@ class Group:
         parents = {r: self.parents[r] if self.parents[r] in graphs else None for r in graphs}
         lows = {r: self.graphs[r].long_lows for r in graphs}
         built = () if self.start is None else self.graphs
-        choice = Choice(graphs, kept, parents, own, costs, self.prices, built, lows)
+        choice = Choice(graphs, kept, parents, own, costs, self.prices, built, lows, within)
         known: set[tuple[Element, Element]] = set()
         for pair in self._met:
             # with more arcs the same two families would only be met again

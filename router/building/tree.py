@@ -116,7 +116,17 @@ def best_plans(prepared: Prepared, tree: Tree) -> dict[int, RunPlan]:
 def through_costs(
     tree: Tree, opened: Collection[int] | None = None, start: tuple[int, int] | None = None
 ) -> dict[int, IntArray]:
-    """Least cost of the whole tree with each arc in it, by run; root downwards.
+    """Least cost of the whole tree with each arc in it, by run, shape (arcs,); see :func:`through_all`."""
+    every = through_all(tree, opened, start)
+    return {run: np.asarray(lanes.min(axis=1)) for run, (lanes, _) in every.items()}
+
+
+def through_all(
+    tree: Tree, opened: Collection[int] | None = None, start: tuple[int, int] | None = None
+) -> dict[int, tuple[IntArray, IntArray]]:
+    """Least cost of the whole tree with each arc in each flag, and with each node in it; root downwards.
+
+    By run, shapes (arcs, flags) and (positions, levels, flags).
 
     ``opened``: the runs that are wanted, with each one its parent (default:
     all). ``start``: instead of the tree one run of it, from one level.
@@ -125,19 +135,23 @@ def through_costs(
     base = {top: np.where(tree.tables[top] < NEVER, 0, NEVER)}
     if start is not None:
         base[top] = np.where(np.arange(len(base[top])) == start[1], 0, NEVER)
-    out: dict[int, IntArray] = {}
+    out: dict[int, tuple[IntArray, IntArray]] = {}
     for run in reversed(tree.order):
         if (opened is not None and run not in opened) or (start is not None and run != top):
             continue
         programme = tree.programmes[run]
         graph = programme.graph
         if run not in base:
-            out[run] = np.full(len(graph.columns), NEVER, dtype=np.int64)
+            flags = programme.value.shape[2]
+            nothing = np.full((len(graph.positions), graph.levels, flags), NEVER, dtype=np.int64)
+            out[run] = np.full((len(graph.columns), flags), NEVER, dtype=np.int64), nothing
             continue
         open_at = (base[run] < NEVER) & (graph.source >= 0)
         begin = np.where(open_at, base[run] + programme.moved(), NEVER)
-        through = np.minimum(programme.through(begin) + programme.base, NEVER)
-        out[run] = through
+        lanes, nodes = programme.through_lanes(begin)
+        lanes = np.minimum(lanes + programme.base, NEVER)
+        out[run] = lanes, np.minimum(nodes + programme.base, NEVER)
+        through = lanes.min(axis=1)
         for child, level in graph.columns.feeds.transpose(1, 2, 0):
             for fed in np.unique(child[child >= 0]):
                 below = tree.tables[fed]

@@ -18,6 +18,7 @@ from router.model.variables import RunVariables, Stay, make_variables
 if TYPE_CHECKING:
     from collections.abc import Collection, Mapping, Sequence
 
+    from router.model.variables import BoolArray
     from router.profiles.graph import IntArray, LongLow, Prices, RunGraph
 
 Element = tuple[Literal["arc", "stay"], int, int]
@@ -66,6 +67,9 @@ class Choice:
         Runs that must be built; the others may be left out.
     long_lows
         Of dry runs, the descents that may need the large drain.
+    within
+        Of each run which arcs in which flag, and which nodes, are not proven
+        useless; shapes (arcs, flags) and (positions, levels, flags). Default: all.
     """
 
     def __init__(
@@ -78,12 +82,14 @@ class Choice:
         prices: Prices,
         built: Collection[int] = (),
         long_lows: Mapping[int, Sequence[LongLow]] | None = None,
+        within: Mapping[int, tuple[BoolArray, BoolArray]] | None = None,
     ) -> None:
         self.long_lows = long_lows or {}
         self.model = cp_model.CpModel()
         self.prices, self.parents, self.heads, self.costs = prices, parents, heads, costs
         self.built = built
-        self.runs = {r: make_variables(self.model, graphs[r], kept[r], prices) for r in graphs}
+        some = within or {}
+        self.runs = {r: make_variables(self.model, graphs[r], kept[r], prices, some.get(r)) for r in graphs}
         self._add_rules()
         self._add_objective()
 
