@@ -3,9 +3,10 @@
 from __future__ import annotations
 
 from itertools import combinations
+from math import acos, degrees
 from typing import TYPE_CHECKING, NamedTuple
 
-from router.check.vectors import Xyz, angle
+from router.check.vectors import Xyz, angle, unit
 
 if TYPE_CHECKING:
     from router.check.survey import Survey
@@ -31,11 +32,22 @@ def opening(survey: Survey, fitting: Fitting, way: Xyz) -> int | None:
     """Index of the fitting's opening that points ``way``, as near as a pipe has to."""
     key = (fitting.id, way)
     if key not in survey.openings:
-        turned = [angle(direction, way) for direction in fitting.directions]
-        least = min(turned, default=180.0)
-        found = turned and least <= match_tolerance(survey)
-        survey.openings[key] = turned.index(least) if found else None
+        survey.openings[key] = _opening(survey, fitting, way)
     return survey.openings[key]
+
+
+def _opening(survey: Survey, fitting: Fitting, way: Xyz) -> int | None:
+    units = survey.units.get(fitting.id)
+    if units is None:
+        units = survey.units[fitting.id] = [unit(direction) for direction in fitting.directions]
+    towards = unit(way)
+    if towards is None or not units:
+        return None
+    x, y, z = towards
+    cosines = [-1.0 if each is None else each[0] * x + each[1] * y + each[2] * z for each in units]
+    most = max(cosines)
+    turned = degrees(acos(max(-1.0, min(1.0, most))))
+    return cosines.index(most) if turned <= match_tolerance(survey) else None
 
 
 def match_tolerance(survey: Survey) -> float:

@@ -208,6 +208,20 @@ class Network:
                     line.append(other)
         return found
 
+    @cached_property
+    def is_forest(self) -> bool:
+        """Whether water reaches everything over one way from one supply.
+
+        Everything is reached, so there are no more parts than supplies, and a part
+        has at least its number of things less one edges: only trees with one
+        supply each come to so few edges.
+        """
+        roots = sum(node[0] == "supply" for node in self.beside)
+        if len(self.upstream) + roots != len(self.beside):
+            return False
+        edges = sum(map(len, self.beside.values())) // 2
+        return edges == len(self.beside) - roots
+
     def parts(self) -> Iterator[list[Node]]:
         """Yield what hangs together, part by part."""
         seen: set[Node] = set()
@@ -227,10 +241,9 @@ class Network:
     def heads_fed(self) -> dict[Node, int]:
         """How many heads are downstream of each thing that water reaches."""
         count: dict[Node, int] = dict.fromkeys(self.upstream, 0)
-        for node in reversed(list(self.upstream)):  # nearest to the supply first, so reversed: leaves first
+        for node, above in reversed(self.upstream.items()):  # nearest to the supply first: leaves first now
             if node[0] == "head":
                 count[node] += 1
-            above = self.upstream[node]
             if above in count:
                 count[above] += count[node]
         return count

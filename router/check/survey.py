@@ -80,6 +80,8 @@ class Survey:
         self._fitting_joinings: dict[str, str] = {}
         self.openings: dict[tuple[str, Xyz], int | None] = {}
         """By fitting id and direction: what :func:`router.check.joints.opening` found."""
+        self.units: dict[str, list[Xyz | None]] = {}
+        """By fitting id: the directions of its openings, made unit vectors."""
         self.turns: dict[str, dict[tuple[int, int], float]] = {}
         """By fitting id: what :func:`router.check.joints.turns` found."""
         self.in_line: dict[str, tuple[tuple[int, ...], int, int]] = {}

@@ -53,14 +53,15 @@ def check(survey: Survey, net: Network) -> Iterator[Finding]:
 
 
 def _reached(survey: Survey, net: Network) -> Iterator[Finding]:
+    reached = net.upstream
     for piece in survey.pieces.values():
-        if ("piece", piece.id) not in net.upstream:
+        if ("piece", piece.id) not in reached:
             yield _J.breaks(piece.id, f"{piece.id}: water from no supply reaches it", place=piece.start)
     for fitting in survey.fittings.values():
-        if ("fitting", fitting.id) not in net.upstream:
+        if ("fitting", fitting.id) not in reached:
             yield _J.breaks(fitting.id, f"{fitting.id}: water from no supply reaches it", place=fitting.at)
     for result in survey.results.values():
-        if result.served and ("head", result.id) not in net.upstream:
+        if result.served and ("head", result.id) not in reached:
             yield _J.breaks(result.id, f"{result.id}: water from no supply reaches it", place=result.inlet)
     for key, built in survey.built.items():
         run = survey.runs.get(key)
@@ -70,6 +71,8 @@ def _reached(survey: Survey, net: Network) -> Iterator[Finding]:
 
 def _loops(net: Network) -> Iterator[Finding]:
     """Two ways to one thing: pipes here form trees."""
+    if net.is_forest:
+        return
     for part in net.parts():
         edges = sum(len(net.beside[node]) for node in part) // 2
         supplies = sum(1 for node in part if node[0] == "supply")

@@ -97,12 +97,14 @@ def _growth(survey: Survey, net: Network, piece: Piece) -> Iterator[Finding]:
 def _largest_after(survey: Survey, net: Network) -> dict[str, int]:
     """By piece id: the largest DN of run pipe that it feeds."""
     after: dict[Node, int] = {}
-    for node in reversed(list(net.upstream)):  # nearest to the supply first, so reversed: leaves first
+    for node, above in reversed(net.upstream.items()):  # nearest to the supply first: leaves first now
         own = after.get(node, 0)
-        if node[0] == "piece" and survey.pieces[node[1]].kind == "run":
-            own = max(own, survey.pieces[node[1]].dn)
-        above = net.upstream[node]
-        after[above] = max(after.get(above, 0), own)
+        if node[0] == "piece":
+            piece = survey.pieces[node[1]]
+            if piece.kind == "run" and piece.dn > own:
+                own = piece.dn
+        if own > after.get(above, -1):
+            after[above] = own
     return {node[1]: dn for node, dn in after.items() if node[0] == "piece"}
 
 

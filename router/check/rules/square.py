@@ -76,12 +76,12 @@ def _fitting(survey: Survey, fitting: Fitting) -> Iterator[Finding]:
         )
         return
     lengths = [dist(way, _NOWHERE) for way in ways]
-    wrong = max(lengths, key=lambda length: abs(length - 1.0))
-    if abs(wrong - 1.0) > _UNIT:
+    if any(abs(length - 1.0) > _UNIT for length in lengths):
+        wrong = max(lengths, key=lambda length: abs(length - 1.0))
         text = f"{fitting.id}: the direction of an opening is {wrong:g} long, a unit vector expected"
         yield _J.breaks(fitting.id, text, measured=wrong, limit=1.0, unit="", place=fitting.at)
-    if any(unit(way) is None for way in ways):
-        return
+        if any(unit(way) is None for way in ways):
+            return
     if fitting.kind == "elbow_odd":
         turn = 180.0 - angle(ways[0], ways[1])
         stock = next((a for a in (45, 90) if abs(turn - a) < min(tolerance, _STOCK_DEG) - _SLACK_DEG), None)
