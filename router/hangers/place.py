@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from bisect import bisect_left, bisect_right
 from collections import defaultdict
 from math import dist
 from typing import TYPE_CHECKING, Literal
@@ -78,6 +79,9 @@ class _Placing:
         for fitting in route.fittings:
             if fitting.kind == "outlet":
                 self.outlets[fitting.run].append(fitting)
+        axes = np.array([[p.start, p.end] for p in route.pieces], dtype=float).reshape(-1, 2, 3)
+        spans = self.overhead.crossings(axes)
+        self.crossings = {piece.id: each for piece, each in zip(route.pieces, spans, strict=True)}
         self.overhang: dict[str, float] = {}
         self.arms: dict[str, dict[str, list[Spot]]] = {}
 
@@ -176,24 +180,24 @@ class _Placing:
     def _fewest(self, way: Way, why: str) -> list[Spot]:
         """Choose a way's hangers."""
         way.settle()
-        axes = np.array([[p.piece.start, p.piece.end] for p in way.parts], dtype=float)
-        found = way.positions(self.overhead.crossings(axes))
+        found = way.positions([self.crossings[part.piece.id] for part in way.parts])
         if not found:
             return []
         points = [way.parts[k].point(x) for x, k, _ in found]
-        radius = np.array([self._radius(way.parts[k].piece) for _, k, _ in found])
+        radii = [self._radius(part.piece) for part in way.parts]
+        radius = np.array([radii[k] for _, k, _ in found])
         holds = self.overhead.above(np.array(points, dtype=float), radius)
         xs = [x for x, _, _ in found]
         under = [each is not None for each in holds]
         off = [each for _, _, each in found]
         chosen = fewest(way.held, xs, under, off, way.reach, way.last, none=way.none)
         out: list[Spot] = []
+        inside = [xs[k] for k in chosen]
+        # sections with one hanger, by where it is
+        single = {inside[at] for low, high in way.need if (at := _only(inside, low, high)) is not None}
         for i in chosen:
             piece = way.parts[found[i][1]].piece
-            inside = [xs[k] for k in chosen]
-            alone = any(
-                low < xs[i] < high and sum(low < x < high for x in inside) == 1 for low, high in way.need
-            )
+            alone = xs[i] in single
             limit = self.limits.spacing(piece.dn)
             text = "one hanger for each section of pipe" if alone else why.format(dn=piece.dn, mm=limit.mm)
             out.append((xs[i], piece, points[i], text))
@@ -237,3 +241,9 @@ class _Placing:
             )
             for k, ((_, piece, at, why), held) in enumerate(zip(spots, holds, strict=True), 1)
         ]
+
+
+def _only(places: list[float], low: float, high: float) -> int | None:
+    """Return the index of the one of ascending places that lies between two; ``None`` if not just one does."""
+    first, after = bisect_right(places, low), bisect_left(places, high)
+    return first if after - first == 1 else None
