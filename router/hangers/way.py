@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from bisect import bisect_left, bisect_right
 from dataclasses import dataclass, field
+from itertools import accumulate
 from math import dist, hypot, ulp
 from typing import TYPE_CHECKING
 
@@ -55,10 +56,11 @@ class Way:
     close: list[Span] = field(default_factory=list)
     last: float = 0.0
     none: bool = True
-    _marks: list[float] = field(default_factory=list)
+    _marks: set[float] = field(default_factory=set)
     _starts: list[float] = field(default_factory=list)
     _ends: list[float] = field(default_factory=list)
     _wide: list[float] = field(default_factory=list)
+    _narrow: list[float] = field(default_factory=list)
     _close_ends: list[float] = field(default_factory=list)
     _need_ends: list[float] = field(default_factory=list)
     _close_mm: float = 0.0
@@ -70,21 +72,26 @@ class Way:
 
     def reach(self, x: float) -> float:
         """Return the furthest position of the hanger after one at ``x`` (or after the start)."""
-        starts, ends, wide = self._starts, self._ends, self._wide
+        starts, ends, wide, narrow = self._starts, self._ends, self._wide, self._narrow
         spacing = float("inf")
         for k in range(bisect_right(ends, x + SLACK_MM), len(ends)):
             start = starts[k]
             if start >= x + spacing - SLACK_MM:
                 break
             if ends[k] > start:  # a smaller pipe counts only if the gap goes on over it
-                spacing = min(spacing, max(wide[k], start - x))
+                own = wide[k] if wide[k] >= start - x else start - x
+                if own < spacing:
+                    spacing = own
+                if spacing <= narrow[k]:
+                    break  # no pipe beyond asks for less
         far = x + spacing
-        for k in range(bisect_right(self._close_ends, x), len(self.close)):
-            low, high = self.close[k]
-            if high > far:
-                break
-            if low >= x - SLACK_MM:
-                far = min(far, max(high - SLACK_MM, x + self._close_mm))
+        if self.close:
+            for k in range(bisect_right(self._close_ends, x), len(self.close)):
+                low, high = self.close[k]
+                if high > far:
+                    break
+                if low >= x - SLACK_MM:
+                    far = min(far, max(high - SLACK_MM, x + self._close_mm))
         for k in range(bisect_right(self._need_ends, x), len(self.need)):
             low, high = self.need[k]
             if low >= x - SLACK_MM:
@@ -109,12 +116,11 @@ class Way:
         self.close.sort(key=lambda span: span[1])
         self._need_ends = [high for _, high in self.need]
         self._close_ends = [high for _, high in self.close]
-        edges = [edge for span in self.need + self.close for edge in span]
-        edges += [part.end for part in self.parts]
-        self._marks = sorted({x for edge in edges for x in (edge, edge + SLACK_MM, edge - SLACK_MM)})
+        self._marks = set()
         self._starts = [part.start for part in self.parts]
         self._ends = [part.end for part in self.parts]
         self._wide = [self.limits.spacing(part.piece.dn).mm for part in self.parts]
+        self._narrow = list(accumulate(self._wide[::-1], min))[::-1]
         self._close_mm = self.limits.close_spacing().mm
 
     def positions(self, crossings: list[list[Span]]) -> list[tuple[float, int, float]]:
@@ -184,7 +190,10 @@ class Way:
         Reach never falls, so it is found by halving. Where it changes is known but for
         rounding: halves that are clear of where it comes to the goal need not be asked.
         """
-        marks = sorted({*self._marks, *(goal - wide for wide in {*self._wide, self._close_mm})})
+        if not self._marks:
+            edges = [edge for span in self.need + self.close for edge in span] + self._ends
+            self._marks = {x for edge in edges for x in (edge, edge + SLACK_MM, edge - SLACK_MM)}
+        marks = sorted(self._marks.union(goal - wide for wide in {*self._wide, self._close_mm}))
         marks = marks[bisect_right(marks, self.held) : bisect_left(marks, goal)]
         close = 16 * ulp(max(abs(goal), abs(self.held)))
         at = bisect_left(marks, True, key=lambda mark: self.reach(mark + close) >= goal)

@@ -47,6 +47,7 @@ class Tables:
         self._tables = overlay(load(), overrides or {})
         self._take_outs = TakeOuts(self._tables, standard)
         self._remembered: dict[tuple[str, str, int, int, str], Found] = {}
+        self._engagements: dict[int, float] = {}
         self._schedules: dict[tuple[str, str], dict[int, int]] = {}
         self._sizes = tuple(dn for dn in SIZES if dn in self._tables[f"pipe_{standard}_od"].values)
 
@@ -145,6 +146,12 @@ class Tables:
         """Return how far a pipe end goes into a fitting, mm (0 unless threaded)."""
         if _known(joining) != "threaded":
             return 0.0
+        found = self._engagements.get(dn)
+        if found is None:
+            found = self._engagements[dn] = self._engagement(dn)
+        return found
+
+    def _engagement(self, dn: int) -> float:
         if self.standard == "metric":
             found = self._tables["thread_engagement_metric"].mm(dn)
             if found is not None:
