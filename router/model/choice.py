@@ -10,13 +10,13 @@ from __future__ import annotations
 from dataclasses import dataclass
 from typing import TYPE_CHECKING, Literal
 
-from ortools.sat.python import cp_model
-
 from router.model import rules
 from router.model.variables import RunVariables, Stay, make_variables
 
 if TYPE_CHECKING:
     from collections.abc import Collection, Mapping, Sequence
+
+    from ortools.sat.python import cp_model
 
     from router.profiles.graph import IntArray, LongLow, Prices, RunGraph
 
@@ -79,6 +79,8 @@ class Choice:
         built: Collection[int] = (),
         long_lows: Mapping[int, Sequence[LongLow]] | None = None,
     ) -> None:
+        from ortools.sat.python import cp_model  # half a second, and most routes need no model
+
         self.long_lows = long_lows or {}
         self.model = cp_model.CpModel()
         self.prices, self.parents, self.heads, self.costs = prices, parents, heads, costs
@@ -135,6 +137,8 @@ class Choice:
 
     def solve(self, seconds: float | None = None, *, presolve: bool = True) -> Answer:
         """Solve with one worker, so that the same model gives the same answer."""
+        from ortools.sat.python import cp_model
+
         solver = cp_model.CpSolver()
         solver.parameters.num_workers = 1
         solver.parameters.random_seed = 0
