@@ -52,7 +52,7 @@ class Storeys:
         return pairs // max(len(self.plan), 1), pairs % max(len(self.plan), 1)
 
     def _by_storey(self, low: Floats, high: Floats) -> tuple[Ints, Ints]:
-        """Return each row as often as it has storeys, and which they are; outermost ones go on without end."""
+        """Return each row as often as it has storeys, and which; the outermost go on without end."""
         first, last = (
             np.clip((z - self.floor) // self.height, 0, self.last).astype(np.int64) for z in (low, high)
         )

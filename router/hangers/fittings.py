@@ -46,9 +46,7 @@ class Fittings:
         large, small = max(sizes), min(sizes)
         run_dn, port = large, "run" if sizes[at] == large else "outlet"
         if fitting.kind in ("tee", "cross"):
-            i, j = self._straight.get(fitting.id) or self._straight.setdefault(
-                fitting.id, _straight(fitting)
-            )
+            i, j = self._straight.get(fitting.id) or self._straight.setdefault(fitting.id, _straight(fitting))
             run_dn = max(sizes[i], sizes[j])
             small = max((size for k, size in enumerate(sizes) if k not in (i, j)), default=run_dn)
             port = "run" if at in (i, j) else "outlet"

@@ -241,6 +241,6 @@ class _Placing:
 
 
 def _only(places: list[float], low: float, high: float) -> int | None:
-    """Return the index of the one of ascending places that lies between two; ``None`` if not just one does."""
+    """Return which of ascending places is alone between two; ``None`` if none or several are."""
     first, after = bisect_right(places, low), bisect_left(places, high)
     return first if after - first == 1 else None

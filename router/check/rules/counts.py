@@ -143,9 +143,7 @@ def _takeoff(survey: Survey, net: Network, takeoff: Takeoff) -> Iterator[Finding
 
 def _arm_level(survey: Survey, takeoff: Takeoff, level: float) -> Iterator[Finding]:
     own = survey.takeoff_pieces.get(takeoff.id, [])
-    arms = [
-        p for p in own if p.kind in ("arm", "hose") and letter(survey, Leg(p, p.start, p.end)) == "H"
-    ]
+    arms = [p for p in own if p.kind in ("arm", "hose") and letter(survey, Leg(p, p.start, p.end)) == "H"]
     if not arms:
         yield from _no_arm(survey, takeoff, level)
     for piece in arms:
