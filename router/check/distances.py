@@ -101,7 +101,7 @@ class Prisms:
     def __init__(
         self, polygons: list[list[tuple[float, float]]], elevations: list[tuple[float, float]]
     ) -> None:
-        self.shapes = [polygon(points) for points in polygons]
+        self.shapes = plans(polygons)
         self.low = np.array([min(pair) for pair in elevations], dtype=float)
         self.high = np.array([max(pair) for pair in elevations], dtype=float)
         self._storeys = Storeys(shapely.bounds(self.shapes), self.low, self.high)
@@ -193,17 +193,26 @@ def _keep_least(best: Floats, place: Floats, rows: Ints, away: Floats, where: Fl
 
 
 def _edges(points: list[tuple[float, float]]) -> Floats:
-    ring = np.array(points, dtype=float)
-    if len(ring) > 1 and np.array_equal(ring[0], ring[-1]):
-        ring = ring[:-1]
-    return np.stack([ring, np.roll(ring, -1, axis=0)], axis=1)
+    if len(points) > 1 and tuple(points[0]) == tuple(points[-1]):
+        points = points[:-1]
+    pairs = list(zip(points, [*points[1:], *points[:1]], strict=True))
+    return np.array(pairs, dtype=float).reshape(-1, 2, 2)
 
 
-def polygon(points: list[tuple[float, float]]) -> shapely.Geometry:
-    """Return the plan of an outline, with no area if it has fewer than three points."""
-    if len(points) >= 3:
-        return shapely.Polygon(points)
-    return shapely.LineString([*points, points[-1]]) if points else shapely.Polygon()
+def plans(outlines: list[list[tuple[float, float]]]) -> list[shapely.Geometry]:
+    """Return the plans of outlines, those with fewer than three points without area."""
+    nowhere = shapely.Polygon()
+    found: list[shapely.Geometry] = [
+        shapely.LineString([*points, points[-1]]) if 0 < len(points) < 3 else nowhere for points in outlines
+    ]
+    whole = [k for k, points in enumerate(outlines) if len(points) >= 3]
+    corners = [len(outlines[k]) for k in whole]
+    if whole:
+        flat = np.array([point for k in whole for point in outlines[k]], dtype=float)
+        rings = shapely.linearrings(flat, indices=np.repeat(np.arange(len(whole)), corners))
+        for k, shape in zip(whole, shapely.polygons(rings), strict=True):
+            found[k] = shape
+    return found
 
 
 def close_pairs(segments: Floats, within: Floats) -> tuple[Ints, Ints]:

@@ -102,7 +102,8 @@ def _openings(survey: Survey, net: Network, fitting: Fitting) -> Iterator[Findin
             yield _J.breaks(fitting.id, text, place=fitting.at, against=end.piece.id)
         else:
             free.discard(at)
-    free -= _closed(survey, net, fitting, free)
+    if free:
+        free -= _closed(survey, net, fitting, free)
     for k in sorted(free):
         yield _J.breaks(fitting.id, f"{fitting.id}: opening {k + 1} is open", place=fitting.at)
 

@@ -10,6 +10,7 @@ from typing import TYPE_CHECKING
 import shapely
 
 from router.check.arms import NO_ARM, over_100_psi, unsupported_limit
+from router.check.distances import plans
 from router.check.findings import PRACTICE, TOLERANCE_MM
 from router.check.hanging import Hanging, vertical
 from router.check.joints import take_out
@@ -107,7 +108,7 @@ class _Covers:
 
     def __init__(self, survey: Survey) -> None:
         self.solids = [item for item in survey.scenario.obstructions if len(item.polygon) >= 3]
-        self.shapes = [shapely.Polygon(item.polygon) for item in self.solids]
+        self.shapes = plans([item.polygon for item in self.solids])
         self.tree = shapely.STRtree(self.shapes)
         self.at = {item.id: k for k, item in enumerate(self.solids)}
         self.heads = [
