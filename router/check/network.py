@@ -209,6 +209,12 @@ class Network:
         return found
 
     @cached_property
+    def all_reached(self) -> bool:
+        """Whether water reaches everything that there is."""
+        roots = sum(node[0] == "supply" for node in self.beside)
+        return len(self.upstream) + roots == len(self.beside)
+
+    @cached_property
     def is_forest(self) -> bool:
         """Whether water reaches everything over one way from one supply.
 
@@ -216,11 +222,8 @@ class Network:
         has at least its number of things less one edges: only trees with one
         supply each come to so few edges.
         """
-        roots = sum(node[0] == "supply" for node in self.beside)
-        if len(self.upstream) + roots != len(self.beside):
-            return False
         edges = sum(map(len, self.beside.values())) // 2
-        return edges == len(self.beside) - roots
+        return self.all_reached and edges == len(self.upstream)
 
     def parts(self) -> Iterator[list[Node]]:
         """Yield what hangs together, part by part."""

@@ -24,7 +24,7 @@ _SHORT = 10**15
 
 
 def chain(
-    start: float, allowed: Sequence[tuple[float, float]], reach: Callable[[float], float]
+    start: float, lows: Sequence[float], highs: Sequence[float], reach: Callable[[float], float]
 ) -> Iterator[float]:
     """Yield the positions of always going as far as one may.
 
@@ -32,22 +32,21 @@ def chain(
     ----------
     start : float
         Position of what holds the stretch, mm.
-    allowed : sequence of (from, to)
-        Where a hanger may be, mm, ascending and apart.
+    lows, highs : sequence of float
+        Where a hanger may be: from each of ``lows`` to its own of ``highs``, mm, ascending and apart.
     reach : callable
         The furthest position of the next hanger.
     """
-    lows = [low for low, _ in allowed]
     at = start
     while True:
         far = reach(at)
         k = bisect_right(lows, far + SLACK_MM) - 1
-        best = min(far, allowed[k][1]) if k >= 0 else at
+        best = min(far, highs[k]) if k >= 0 else at
         if best <= at + SLACK_MM:
             k = bisect_right(lows, at + SLACK_MM)
-            if k >= len(allowed):
+            if k >= len(lows):
                 return
-            best = allowed[k][0]
+            best = lows[k]
         yield best
         at = best
 

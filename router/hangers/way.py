@@ -133,7 +133,7 @@ class Way:
         """
         found: dict[tuple[int, int], tuple[float, int, float]] = {}
         lows = [low for low, _, _ in self.allowed]
-        free = [(low, high) for low, high, _ in self.allowed]
+        highs = [high for _, high, _ in self.allowed]
         edges: list[float] = [self.held]
 
         def add(x: float, off: float | None = None) -> None:
@@ -161,25 +161,24 @@ class Way:
                 edges += [a, b] if len(edges) < MOST_EDGES else []
         seen: set[float] = set()
         for x in sorted(set(edges)):
-            for step in chain(x, free, self.reach):
+            for step in chain(x, lows, highs, self.reach):
                 if step in seen:
                     break  # another way came by here: from here on they are the same
                 seen.add(step)
                 add(step)
-        for x in self._back(free):
+        for x in self._back(lows, highs):
             add(x)
         return sorted(found.values())
 
-    def _back(self, free: list[Span]) -> list[float]:
+    def _back(self, lows: list[float], highs: list[float]) -> list[float]:
         """Return the least position that may be last, the least that reaches that, and so on."""
         out: list[float] = []
         goal = self.last
-        highs = [high for _, high in free]
         while True:
             at = bisect_right(highs, goal - SLACK_MM)
-            if at == len(free) or (out and max(goal, free[at][0]) >= out[-1]):
+            if at == len(lows) or (out and max(goal, lows[at]) >= out[-1]):
                 return out
-            out.append(max(goal, free[at][0]))
+            out.append(max(goal, lows[at]))
             if self.reach(self.held) >= out[-1] - SLACK_MM:
                 return out
             goal = self._least_to(out[-1])

@@ -53,20 +53,24 @@ def check(survey: Survey, net: Network) -> Iterator[Finding]:
 
 
 def _reached(survey: Survey, net: Network) -> Iterator[Finding]:
-    reached = net.upstream
-    for piece in survey.pieces.values():
-        if ("piece", piece.id) not in reached:
-            yield _J.breaks(piece.id, f"{piece.id}: water from no supply reaches it", place=piece.start)
-    for fitting in survey.fittings.values():
-        if ("fitting", fitting.id) not in reached:
-            yield _J.breaks(fitting.id, f"{fitting.id}: water from no supply reaches it", place=fitting.at)
-    for result in survey.results.values():
-        if result.served and ("head", result.id) not in reached:
-            yield _J.breaks(result.id, f"{result.id}: water from no supply reaches it", place=result.inlet)
+    if not net.all_reached:
+        yield from _unreached(survey, net)
     for key, built in survey.built.items():
         run = survey.runs.get(key)
         if run is not None and run.supply is None and built.takeoffs and not net.beside["supply", key]:
             yield _J.breaks(key, f"{key}: no pipe starts at its supply")
+
+
+def _unreached(survey: Survey, net: Network) -> Iterator[Finding]:
+    for piece in survey.pieces.values():
+        if ("piece", piece.id) not in net.upstream:
+            yield _J.breaks(piece.id, f"{piece.id}: water from no supply reaches it", place=piece.start)
+    for fitting in survey.fittings.values():
+        if ("fitting", fitting.id) not in net.upstream:
+            yield _J.breaks(fitting.id, f"{fitting.id}: water from no supply reaches it", place=fitting.at)
+    for result in survey.results.values():
+        if result.served and ("head", result.id) not in net.upstream:
+            yield _J.breaks(result.id, f"{result.id}: water from no supply reaches it", place=result.inlet)
 
 
 def _loops(net: Network) -> Iterator[Finding]:

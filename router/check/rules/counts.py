@@ -13,12 +13,12 @@ from router.check.network import Leg
 from router.check.rule import Judge
 
 if TYPE_CHECKING:
-    from collections.abc import Iterator
+    from collections.abc import Iterator, Mapping
 
     from router.check.findings import Finding, RuleInForce
     from router.check.network import Network
     from router.check.survey import Survey
-    from router.route.model import Takeoff
+    from router.route.model import Fitting, Piece, Takeoff
 
 _J = Judge("counts")
 METRES = 0.001
@@ -90,12 +90,15 @@ def _owners(survey: Survey) -> Iterator[Finding]:
             yield _J.breaks(fitting.id, text, place=fitting.at)
 
 
+def _owner(records: Mapping[str, Piece | Fitting], name: str) -> str | None:
+    record = records.get(name)
+    return None if record is None else record.owner
+
+
 def _takeoff(survey: Survey, net: Network, takeoff: Takeoff) -> Iterator[Finding]:
     place = survey.place_of(takeoff)
-    own = {piece.id for piece in survey.takeoff_pieces.get(takeoff.id, [])}
-    fittings = {fitting.id for fitting in survey.takeoff_fittings.get(takeoff.id, [])}
-    strange = [name for name in takeoff.pieces if name not in own]
-    strange += [name for name in takeoff.fittings if name not in fittings]
+    strange = [name for name in takeoff.pieces if _owner(survey.pieces, name) != takeoff.id]
+    strange += [name for name in takeoff.fittings if _owner(survey.fittings, name) != takeoff.id]
     for name in strange:
         text = f"{takeoff.id}: lists {name}, which is not its own"
         yield _J.breaks(takeoff.id, text, place=place, against=name)

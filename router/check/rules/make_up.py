@@ -34,15 +34,17 @@ def in_force(survey: Survey) -> RuleInForce:
 
 def made_up(survey: Survey, piece: Piece) -> tuple[float, list[Length]]:
     """Bare pipe length of a piece in mm, and the table values it rests on."""
-    joining = survey.piece_joining(piece)
+    engaged = engagement(survey, piece.dn, survey.piece_joining(piece))
     ends: list[Length] = []
     length = dist(piece.start, piece.end)
     for end, name in zip(survey.ends(piece), piece.fittings, strict=True):
-        fitting = survey.fittings.get(name or "")
-        found = NOTHING if fitting is None else take_out(survey, fitting, end.into)
+        fitting = None if name is None else survey.fittings.get(name)
+        if fitting is None:
+            ends.append(NOTHING)
+            continue
+        found = take_out(survey, fitting, end.into)
         ends.append(found)
-        if fitting is not None:
-            length += engagement(survey, piece.dn, joining) - found.mm
+        length += engaged - found.mm
     return length, ends
 
 
