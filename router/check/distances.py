@@ -210,7 +210,7 @@ def plans(outlines: list[list[tuple[float, float]]]) -> list[shapely.Geometry]:
     if whole:
         flat = np.array([point for k in whole for point in outlines[k]], dtype=float)
         rings = shapely.linearrings(flat, indices=np.repeat(np.arange(len(whole)), corners))
-        for k, shape in zip(whole, shapely.polygons(rings), strict=True):
+        for k, shape in zip(whole, np.asarray(shapely.polygons(rings), dtype=object), strict=True):
             found[k] = shape
     return found
 

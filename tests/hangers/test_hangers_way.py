@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from itertools import pairwise
+
 import numpy as np
 import pytest
 
@@ -16,7 +18,9 @@ def way_at_random(seed: int) -> Way:
     rng = np.random.default_rng(seed)
     pieces, x = [], 0.0
     for k in range(int(rng.integers(1, 12))):
-        length = float(rng.choice([150.0, 600.0, 1800.0, 3000.0, 5000.0])) + round(float(rng.uniform(0, 90)), 3)
+        length = float(rng.choice([150.0, 600.0, 1800.0, 3000.0, 5000.0])) + round(
+            float(rng.uniform(0, 90)), 3
+        )
         dn = int(rng.choice([25, 32, 40, 50]))
         pieces.append(
             Piece(
@@ -60,4 +64,4 @@ def test_the_least_position_is_that_of_plain_halving(seed: int) -> None:
 def test_reach_never_falls(seed: int) -> None:
     way = way_at_random(seed)
     far = [way.reach(float(x)) for x in np.linspace(way.held, way.length, 500)]
-    assert all(b >= a - 1e-6 for a, b in zip(far, far[1:], strict=False))
+    assert all(b >= a - 1e-6 for a, b in pairwise(far))
