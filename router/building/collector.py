@@ -17,8 +17,8 @@ def collector_paused() -> Iterator[None]:
     Routes, graphs and verdicts are millions of objects that live to the end and
     refer to each other one way only: they are freed by their counts. The collector
     goes through all of them again and again, and finds next to nothing (1,300 objects
-    after 1,200 heads, at the same peak of memory) for a sixth of the time to solve,
-    a third of that to judge and to write, and two thirds of that to read a route.
+    after 1,200 heads, at the same peak of memory) for a tenth of the time to solve,
+    a quarter of that to judge, a third of that to write and more than half of that to read.
     """
     if not gc.isenabled():
         yield
