@@ -23,6 +23,7 @@ from rich.console import Console
 from rich.text import Text
 
 import router
+from router.building.collector import collector_paused
 from router.building.route import route_scenario
 from router.check import Verdict, check_route, rules_in_force
 from router.compare import compare
@@ -109,7 +110,8 @@ def _guarded(task: str) -> Callable[[Callable[P, R]], Callable[P, R]]:
         @functools.wraps(command)
         def inner(*args: P.args, **kwargs: P.kwargs) -> R:
             try:
-                return command(*args, **kwargs)
+                with collector_paused():
+                    return command(*args, **kwargs)
             except (typer.Exit, typer.Abort, BrokenPipeError):
                 raise
             except KeyboardInterrupt:

@@ -14,6 +14,7 @@ import router
 from router.building.apart import solve_apart, worth_apart
 from router.building.assemble import Assembled, Assembler, RunPlan
 from router.building.close import Closed, close
+from router.building.collector import collector_paused
 from router.building.prepare import Prepared, prepare, prepare_trees
 from router.building.term_bounds import least_amounts
 from router.building.tree import Tree, build_tree, solve_tables
@@ -254,8 +255,9 @@ def route_scenario(
     scenario: Scenario, seconds: float | None = None, tell: Tell = _quiet, processes: int = 1
 ) -> tuple[Route, Solution]:
     """Solve and lay out; the referee has not looked at it yet."""
-    solution = solve(scenario, seconds, tell, processes)
-    return make_route(solution, scenario), solution
+    with collector_paused():
+        solution = solve(scenario, seconds, tell, processes)
+        return make_route(solution, scenario), solution
 
 
 __all__ = ["Solution", "Term", "make_route", "route_scenario", "solve"]

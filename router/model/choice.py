@@ -10,13 +10,13 @@ from __future__ import annotations
 from dataclasses import dataclass
 from typing import TYPE_CHECKING, Literal
 
-from ortools.sat.python import cp_model
-
 from router.model import rules
 from router.model.variables import RunVariables, Stay, make_variables
 
 if TYPE_CHECKING:
     from collections.abc import Collection, Mapping, Sequence
+
+    from ortools.sat.python import cp_model
 
     from router.model.variables import BoolArray
     from router.profiles.graph import IntArray, LongLow, Prices, RunGraph
@@ -84,6 +84,8 @@ class Choice:
         long_lows: Mapping[int, Sequence[LongLow]] | None = None,
         within: Mapping[int, tuple[BoolArray, BoolArray]] | None = None,
     ) -> None:
+        from ortools.sat.python import cp_model  # half a second, and most routes need no model
+
         self.long_lows = long_lows or {}
         self.model = cp_model.CpModel()
         self.prices, self.parents, self.heads, self.costs = prices, parents, heads, costs
@@ -141,6 +143,8 @@ class Choice:
 
     def solve(self, seconds: float | None = None, *, presolve: bool = True) -> Answer:
         """Solve with one worker, so that the same model gives the same answer."""
+        from ortools.sat.python import cp_model
+
         solver = cp_model.CpSolver()
         solver.parameters.num_workers = 1
         solver.parameters.random_seed = 0
