@@ -7,7 +7,7 @@ from typing import TYPE_CHECKING
 import numpy as np
 import shapely
 
-from router.trade.hangers import is_structure
+from router.trade.hangers import LONGEST_ROD_MM, is_structure
 
 if TYPE_CHECKING:
     from numpy.typing import NDArray
@@ -48,15 +48,16 @@ class Overhead:
         Returns
         -------
         list of (id, rod) or None
-            The lowest thing over the pipe where it is structure, with the
-            distance from centre line to underside in mm; ``None`` where there is
-            nothing, or where a duct or the like is in the rod's way.
+            The lowest thing over the pipe where it is structure of the same storey,
+            with the distance from centre line to underside in mm; ``None`` where
+            there is nothing, or where a duct or the like is in the rod's way.
         """
         found: list[Held] = [None] * len(points)
         if not self.ids or not len(points):
             return found
         at, solid = self.tree.query(shapely.points(points[:, :2]), predicate="intersects")
-        keep = self.low[solid] >= points[at, 2] + radius[at] - TOUCH_MM
+        low = self.low[solid]
+        keep = (low >= points[at, 2] + radius[at] - TOUCH_MM) & (low <= points[at, 2] + LONGEST_ROD_MM)
         at, solid = at[keep], solid[keep]
         # lowest first; of two that are level the structure, then the earlier in the scenario
         order = np.lexsort((solid, ~self.holds[solid], self.low[solid], at))
@@ -77,6 +78,7 @@ class Overhead:
         top = np.minimum(axes[at, 0, 2], axes[at, 1, 2])
         level = (axes[:, 0, :2] != axes[:, 1, :2]).any(axis=1)
         keep = level[at] & self.holds[solid] & (self.low[solid] >= top - TOUCH_MM)
+        keep &= self.low[solid] <= top + LONGEST_ROD_MM
         at, solid = at[keep], solid[keep]
         cuts = shapely.intersection(lines[at], self.shapes[solid])
         parts, of = shapely.get_parts(cuts, return_index=True)

@@ -13,6 +13,9 @@ HIGH_PRESSURE_BAR: Final = 6.9
 FITTING_CLEARANCE_MM: Final = 25.0
 """Bare pipe left between a hanger and a fitting's end (common practice, no source)."""
 
+LONGEST_ROD_MM: Final = 3000.0
+"""What stands higher over a pipe is another storey's: nothing hangs from it (common practice, no source)."""
+
 STRUCTURE: Final = ("beam", "joist", "purlin", "truss", "slab", "deck", "roof")
 """Kinds of obstruction that pipe may hang from: any that has one of these words in it."""
 

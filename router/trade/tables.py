@@ -46,7 +46,6 @@ class Tables:
         self.standard = standard
         self._tables = overlay(load(), overrides or {})
         self._take_outs = TakeOuts(self._tables, standard)
-        self._schedules: dict[tuple[str, str], dict[int, int]] = {}
         self._remembered: dict[tuple[str, str, int, int, str], Found] = {}
         self._engagements: dict[int, float] = {}
         self._schedules: dict[tuple[str, str], dict[int, int]] = {}
@@ -263,9 +262,7 @@ class Tables:
         ValueError
             If there is no such hazard or case.
         """
-        if (hazard, case) not in self._schedules:
-            self._schedules[hazard, case] = schedule(self._tables, self.sizes, hazard, case)
-        return dict(self._schedules[hazard, case])
+        return schedule(self._tables, self.sizes, hazard, case)
 
     def size_for_heads(self, heads: int, hazard: str, case: str = "standard") -> int:
         """Return the smallest DN that may feed so many heads.

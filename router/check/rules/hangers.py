@@ -16,7 +16,7 @@ from router.check.hanging import Hanging, vertical
 from router.check.joints import take_out
 from router.check.rule import Judge
 from router.check.vectors import along, flat_length
-from router.trade.hangers import FITTING_CLEARANCE_MM, HangerLimits, is_structure
+from router.trade.hangers import FITTING_CLEARANCE_MM, LONGEST_ROD_MM, HangerLimits, is_structure
 
 if TYPE_CHECKING:
     from collections.abc import Iterator
@@ -160,6 +160,10 @@ def _under(survey: Survey, covers: _Covers, hanger: Hanger, piece: Piece) -> Ite
     if hanger.rod is None or abs(hanger.rod - (low - at[2])) > TOLERANCE_MM:
         text = f"{hanger.id}: {name} is {low - at[2]:.1f} mm above the centre line, its rod is {hanger.rod}"
         yield _J.breaks(hanger.id, text, measured=hanger.rod, limit=low - at[2], place=at, against=name)
+    if low - at[2] > LONGEST_ROD_MM + TOLERANCE_MM:
+        text = f"{hanger.id}: {name} is {low - at[2]:.1f} mm above the pipe: another storey's structure"
+        measured, limit = low - at[2], LONGEST_ROD_MM
+        yield _J.of(*PRACTICE).breaks(hanger.id, text, measured=measured, limit=limit, place=at, against=name)
     for other in covers.between(at, top, low):
         if other != name:
             text = f"{hanger.id}: {other} is in the way of its rod to {name}"
