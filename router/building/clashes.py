@@ -64,13 +64,19 @@ def without_clashes(prepared: Prepared, trees: list[Tree], plans: dict[int, RunP
         pairs = plan_clashes(prepared, trees, left)
         if not pairs:
             return left
-        one, other = pairs[0]
-        loser = next((p for p in (other, one) if p.arc >= 0 and _is_takeoff(trees, p)), None)
-        if loser is None:
-            left.pop(other.run)  # two runs' own pipe: one run is not built
-        else:
-            _drop(trees, left, loser)
+        for one, other in pairs:
+            if not (_is_there(left, one) and _is_there(left, other)):
+                continue
+            loser = next((p for p in (other, one) if p.arc >= 0 and _is_takeoff(trees, p)), None)
+            if loser is None:
+                left.pop(other.run)  # two runs' own pipe: one run is not built
+            else:
+                _drop(trees, left, loser)
         _prune(prepared, trees, left)
+
+
+def _is_there(plans: dict[int, RunPlan], part: Part) -> bool:
+    return part.run in plans and (part.arc < 0 or part.arc in plans[part.run].arcs)
 
 
 def _is_takeoff(trees: list[Tree], part: Part) -> bool:

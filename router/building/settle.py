@@ -3,13 +3,13 @@
 from __future__ import annotations
 
 from dataclasses import dataclass, replace
-from time import monotonic
 from typing import TYPE_CHECKING, Literal
 
 import numpy as np
 
 from router.building.assemble import RunPlan
 from router.building.shapes import Axes, Shapes, clash_matrix
+from router.building.stop import Stop
 from router.building.tree import Tree, fed_costs, through_costs
 from router.profiles.graph import NEVER, POINT, IntArray, Prices
 
@@ -83,12 +83,15 @@ class Group:
                     self._through[r] = np.where(through >= NEVER, NEVER, through - least)
         return self._through
 
-    def settle(self, first_gap: float, deadline: float | None, tell: Callable[[str], None]) -> Settled:
-        """Solve; the gap of arcs taken in grows until the answer proves itself.
+    def settle(self, first_gap: float, stop: Stop | None, tell: Callable[[str], None]) -> Settled:
+        """Solve; the gap of arcs taken in grows until the answer proves itself, or a stop asks for the end.
 
         An answer at most ``gap`` above the bound is the best of all: anything
         better uses only arcs within that gap.
         """
+        stop = Stop() if stop is None else stop
+        if stop.asked():
+            return Settled({}, [], 0, self.bound, "feasible", 0)
         regret = self._regret()
         every = np.concatenate(list(regret.values()))
         most = int(every[every < NEVER].max(initial=0))
@@ -98,11 +101,11 @@ class Group:
         while True:
             kept = {r: np.flatnonzero(values <= gap).tolist() for r, values in regret.items()}
             tell(f"{sum(len(k) for k in kept.values())} candidates within {gap / POINT:.0f} points")
-            choice, answer = self._solve(kept, deadline)
+            choice, answer = self._solve(kept, stop)
             if answer.status in ("optimal", "feasible") and (best is None or answer.value < best.value):
                 best, best_choice = answer, choice
             closed = answer.status == "optimal" and answer.value <= self.bound + gap
-            if closed or gap >= most or (deadline is not None and monotonic() > deadline):
+            if closed or gap >= most or stop.asked():
                 break
             over = answer.value - self.bound if answer.status in ("optimal", "feasible") else 0
             # an answer a little dearer than the gap proves itself once the gap covers it
@@ -118,7 +121,7 @@ class Group:
         count = sum(len(k) for k in kept.values())
         return Settled(plans, [], best.value, bound, "optimal" if proven else "feasible", count)
 
-    def _solve(self, kept: dict[int, list[int]], deadline: float | None) -> tuple[Choice, Answer]:
+    def _solve(self, kept: dict[int, list[int]], stop: Stop) -> tuple[Choice, Answer]:
         """Solve with clashes added as they are met, until the answer has none."""
         # here, so that a route without clashes does not wait for the solver to load (50 MB)
         from router.model.choice import Answer, Choice
@@ -132,8 +135,7 @@ class Group:
         choice = Choice(graphs, kept, parents, own, costs, self.prices, built, lows)
         known: set[tuple[Element, Element]] = set()
         for _ in range(ROUNDS):
-            left = None if deadline is None else deadline - monotonic()
-            answer = choice.solve(left)
+            answer = choice.solve(stop.left(), lambda: stop.wanted)
             if answer.status not in ("optimal", "feasible"):
                 return choice, answer
             chosen = self._elements(answer)
@@ -144,7 +146,7 @@ class Group:
                 return choice, answer
             for i, j in pairs:
                 self._forbid_families(choice, kept, chosen[i], chosen[j], known)
-            if deadline is not None and monotonic() > deadline:
+            if stop.asked():
                 break
         return choice, Answer("unknown", 0, answer.bound, {}, answer.deterministic_time)
 

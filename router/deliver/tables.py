@@ -30,6 +30,7 @@ _WORD = {
     "elbow_odd": "elbow of another angle",
     "cross": "crosse",
 }
+_STEP = {"model_one_run": "model (one line)", "model_several_runs": "model (several lines)"}
 _SEVERITY = {"breaks": ("breaks", "bold red"), "near": ("near", "yellow"), "note": ("note", "")}
 
 
@@ -156,6 +157,8 @@ def route_table(
     ]
     if scenario.prices is not None:
         rows.insert(-4, ("price", f"{counts.price:,.2f} {scenario.prices.currency}, labour included"))
+    if route.proof.lines_closed:
+        rows.insert(-2, ("lines closed by", _closed_by(route.proof.lines_closed)))
     if counts.hoses:
         rows.insert(5, ("hoses", str(counts.hoses)))
     if seconds:
@@ -263,6 +266,11 @@ def _joining(system: System) -> str:
         upto = "above" if part.up_to is None else f"to {label(part.up_to, system.standard)}"
         parts.append(f"{plain(part.joining)} {upto}")
     return ", ".join(parts)
+
+
+def _closed_by(lines: Mapping[str, int]) -> str:
+    """Say how many lines each step decided."""
+    return ", ".join(f"{n} {_STEP.get(step, plain(step))}" for step, n in lines.items() if n)
 
 
 def _drains(route: Route) -> str:

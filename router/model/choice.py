@@ -7,7 +7,9 @@ are found (``Choice.forbid``), and the model is solved again.
 
 from __future__ import annotations
 
+from contextlib import contextmanager
 from dataclasses import dataclass
+from threading import Event, Thread
 from typing import TYPE_CHECKING, Literal
 
 from ortools.sat.python import cp_model
@@ -16,9 +18,12 @@ from router.model import rules
 from router.model.variables import RunVariables, Stay, make_variables
 
 if TYPE_CHECKING:
-    from collections.abc import Collection, Mapping, Sequence
+    from collections.abc import Callable, Collection, Iterator, Mapping, Sequence
 
     from router.profiles.graph import IntArray, LongLow, Prices, RunGraph
+
+LOOK_S = 0.05
+"""So often a running search is asked whether it must end."""
 
 Element = tuple[Literal["arc", "stay"], int, int]
 """(kind, run, index of the arc or of the stay)."""
@@ -133,8 +138,13 @@ class Choice:
         """Say that ``a`` and ``b`` cannot both be."""
         self.model.add_bool_or([self.element(a).negated(), self.element(b).negated()])
 
-    def solve(self, seconds: float | None = None, *, presolve: bool = True) -> Answer:
-        """Solve with one worker, so that the same model gives the same answer."""
+    def solve(
+        self, seconds: float | None = None, stop: Callable[[], bool] | None = None, *, presolve: bool = True
+    ) -> Answer:
+        """Solve with one worker, so that the same model gives the same answer.
+
+        ``stop``: looked at all the while from another thread; once it says so the search ends.
+        """
         solver = cp_model.CpSolver()
         solver.parameters.num_workers = 1
         solver.parameters.random_seed = 0
@@ -146,7 +156,8 @@ class Choice:
         solver.parameters.linearization_level = 2
         if seconds is not None:
             solver.parameters.max_time_in_seconds = max(seconds, 0.05)
-        status = solver.solve(self.model)
+        with _watched(solver, stop):
+            status = solver.solve(self.model)
         time = float(solver.response_proto.deterministic_time)
         if status in (cp_model.OPTIMAL, cp_model.FEASIBLE):
             name: Literal["optimal", "feasible"] = "optimal" if status == cp_model.OPTIMAL else "feasible"
@@ -163,3 +174,25 @@ class Choice:
         stays = tuple(s for s, literal in enumerate(v.stay) if solver.boolean_value(literal))
         unserved = tuple(i for i in self.heads[v.graph.run] if solver.boolean_value(v.unserved[i]))
         return RunChoice(level, tuple(arcs), stays, unserved)
+
+
+@contextmanager
+def _watched(solver: cp_model.CpSolver, stop: Callable[[], bool] | None) -> Iterator[None]:
+    """End a search from another thread once ``stop`` says so."""
+    if stop is None:
+        yield
+        return
+    over = Event()
+
+    def watch() -> None:
+        while not over.wait(LOOK_S):
+            if stop():
+                solver.stop_search()  # again and again: a search that is only about to begin does not hear it
+
+    watcher = Thread(target=watch, daemon=True)
+    watcher.start()
+    try:
+        yield
+    finally:
+        over.set()
+        watcher.join()

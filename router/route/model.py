@@ -245,14 +245,25 @@ class Objective(Record):
     terms: list[Term]
 
 
+STEPS = ("relaxation", "styles", "model_one_run", "model_several_runs", "unproven")
+"""What decides a run: the dynamic programme's best choice held; the styles' exact programme had to
+raise a table of it; the model, for that run alone or for several together; nothing yet."""
+
+
 class Proof(Record):
-    """Over what the claim holds, and what closed it."""
+    """Over what the claim holds, and what closed it.
+
+    ``lines_closed``: how many of the scenario's runs each of :data:`STEPS` decided;
+    steps that decided none are left out. Empty where nothing was proven or an
+    older version wrote the file.
+    """
 
     scope: str
     closed_by: str
     candidates: int
     levels: int
     stations: int
+    lines_closed: dict[str, int] = Field(default_factory=dict)
 
 
 class Counts(Record):
