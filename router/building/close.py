@@ -189,7 +189,7 @@ class _Closing:
             opened = set().union(*(self.opened[t] for t in members))
             group = Group(self.prepared, trees, self.prices, opened)
             found = self.settled[key] = group.settle(FIRST_GAP, self.stop, lambda text: None)
-            if found.plans:
+            if found.clear:
                 self.tally.worst((found.value - found.bound) / POINT)
         return self.settled[key]
 
@@ -211,7 +211,7 @@ class _Closing:
             settled = self.settled[self._key(members)]
             closed.closed_by.add("model")
             closed.bound += settled.bound
-            closed.gap = max(closed.gap, settled.value - settled.bound if settled.plans else 0)
+            closed.gap = max(closed.gap, settled.value - settled.bound if settled.clear else 0)
             if settled.status != "optimal":
                 closed.status = "feasible"
                 shaky |= set(members)

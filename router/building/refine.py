@@ -141,7 +141,7 @@ class Refined:
             settled = group.settle(FIRST_GAP, self.stop, lambda text: None)
             self.by_model = new = True
             proven = settled.status == "optimal"
-            self.gap = max(self.gap, settled.value - settled.bound if settled.plans else 0)
+            self.gap = max(self.gap, settled.value - settled.bound if settled.clear else 0)
             # not decided in time: the choice stays, and what clashes is left out
             plan = settled.plans.get(r, RunPlan(level, ()) if proven else plans[r])
             if self._learn(r, level, settled.bound, plan, apart=True, proven=proven):

@@ -147,7 +147,7 @@ def make_route(solution: Solution, scenario: Scenario) -> Route:
     counts = count(heads, takeoffs, runs, pieces, fittings, low, price)
     terms = terms_of(counts, takeoffs, runs, scenario, solution.prices)
     amounts = {t.name: t.amount for t in terms}
-    if solution.stopped is None:
+    if all(tree.least != {} for tree in solution.trees) and solution.stopped is None:
         least = least_amounts(solution.trees, solution.prices, amounts)
     else:  # what is not worked out has no least
         least = {name: None if amount > 0 else 0.0 for name, amount in amounts.items()}

@@ -28,7 +28,10 @@ ROUNDS = 200
 
 @dataclass(frozen=True)
 class Settled:
-    """Outcome for a group of trees. ``value``/``bound``: thousandths of a point."""
+    """Outcome for a group of trees. ``value``/``bound``: thousandths of a point.
+
+    ``value`` is 0 where it is not ``clear``: where the plans, if there are any, still clash.
+    """
 
     plans: dict[int, RunPlan]
     unserved: list[str]
@@ -36,6 +39,11 @@ class Settled:
     bound: int
     status: Literal["optimal", "feasible"]
     kept: int
+
+    @property
+    def clear(self) -> bool:
+        """Whether there is a choice without clashes."""
+        return bool(self.plans) and self.value > 0
 
 
 class Group:
@@ -101,9 +109,9 @@ class Group:
         while True:
             kept = {r: np.flatnonzero(values <= gap).tolist() for r, values in regret.items()}
             tell(f"{sum(len(k) for k in kept.values())} candidates within {gap / POINT:.0f} points")
-            choice, answer = self._solve(kept, stop)
+            answer = self._solve(kept, stop)
             if answer.status in ("optimal", "feasible") and (best is None or answer.value < best.value):
-                best, best_choice = answer, choice
+                best = answer
             closed = answer.status == "optimal" and answer.value <= self.bound + gap
             if closed or gap >= most or stop.asked():
                 break
@@ -112,19 +120,21 @@ class Group:
             gap = min(max(2 * gap, over if over <= 16 * gap else 0), most)
         if best is None and answer.status == "infeasible" and gap >= most:
             return Settled({}, [], NEVER, NEVER, "optimal", 0)
-        if best is None:
-            return Settled({}, [], 0, self.bound, "feasible", 0)
+        if best is None:  # the last answer has clashes left, but fewer than the relaxation's
+            return Settled(_plans(answer), [], 0, self.bound, "feasible", 0)
         proven = answer.status == "optimal" and (answer.value <= self.bound + gap or gap >= most)
         bound = answer.value if proven else max(self.bound, min(answer.bound, self.bound + gap))
-        plans = {r: RunPlan(c.level, c.arcs) for r, c in best.runs.items() if c.level is not None and c.arcs}
-        del best_choice
+        plans = _plans(best)
         count = sum(len(k) for k in kept.values())
         return Settled(plans, [], best.value, bound, "optimal" if proven else "feasible", count)
 
-    def _solve(self, kept: dict[int, list[int]], stop: Stop) -> tuple[Choice, Answer]:
-        """Solve with clashes added as they are met, until the answer has none."""
+    def _solve(self, kept: dict[int, list[int]], stop: Stop) -> Answer:
+        """Solve with clashes added as they are met, until the answer has none.
+
+        An answer of a stop, or of too many rounds, is ``unknown``; its choice still has clashes.
+        """
         # here, so that a route without clashes does not wait for the solver to load (50 MB)
-        from router.model.choice import Answer, Choice
+        from router.model.choice import Choice
 
         graphs = {r: self._graph(r) for r in self.graphs}
         own = {r: self._own_items(r) for r in self.graphs}
@@ -137,18 +147,18 @@ class Group:
         for _ in range(ROUNDS):
             answer = choice.solve(stop.left(), lambda: stop.wanted)
             if answer.status not in ("optimal", "feasible"):
-                return choice, answer
+                return answer
             chosen = self._elements(answer)
             axes = [self._axes(choice, e) for e in chosen]
             clashes = clash_matrix(axes, axes, self.gap, self.parents)
             pairs = [(i, j) for i, j in zip(*clashes.nonzero(), strict=True) if i < j]
             if not pairs:
-                return choice, answer
+                return answer
             for i, j in pairs:
                 self._forbid_families(choice, kept, chosen[i], chosen[j], known)
             if stop.asked():
                 break
-        return choice, Answer("unknown", 0, answer.bound, {}, answer.deterministic_time)
+        return replace(answer, status="unknown", value=0)
 
     def _graph(self, run: int) -> RunGraph:
         graph = self.graphs[run].graph
@@ -226,3 +236,8 @@ class Group:
             if pair not in known:
                 known.add(pair)
                 choice.forbid(*pair)
+
+
+def _plans(answer: Answer) -> dict[int, RunPlan]:
+    """Return the plans of the runs that an answer builds."""
+    return {r: RunPlan(c.level, c.arcs) for r, c in answer.runs.items() if c.level is not None and c.arcs}
