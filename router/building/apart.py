@@ -26,7 +26,7 @@ from router.building.close import Closed, close
 from router.building.prepare import Prepared, prepare, prepare_trees
 from router.building.stop import Stop
 from router.building.term_bounds import PRICED, tree_least
-from router.building.tree import Tree, build_tree, solve_tables, work_out
+from router.building.tree import Tree, work_out
 from router.profiles.columns import TAKEOFF
 from router.profiles.graph import POINT
 from router.route.totals import prices_of
@@ -309,6 +309,7 @@ def _again(
     for t in which:
         if stop.asked():
             return {}
-        out[t] = build_tree(prepared, trees[t].root)
-        solve_tables(prepared, out[t], prices)
+        whole = work_out(prepared, trees[t].root, prices, Stop())
+        assert whole is not None
+        out[t] = whole
     return out

@@ -139,6 +139,7 @@ class _Closing:
         new = run not in opened
         while up is not None:
             opened.add(up)
+            self.refined[self.tree_of[run]].make_whole(up)
             up = self.prepared.frames[up].parent
         self.joined.add_node(self.tree_of[run])
         return new

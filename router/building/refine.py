@@ -16,6 +16,7 @@ import numpy as np
 
 from router.bounds.dynamic import DynamicProgramme
 from router.building.assemble import RunPlan
+from router.building.graphs import build_graph
 from router.building.settle import FIRST_GAP, Group
 from router.building.stop import Stop
 from router.building.styles import best_with_styles
@@ -137,17 +138,31 @@ class Refined:
             if self.stop.asked():
                 break
             tell(r)
+            self.make_whole(r)
             group = Group(self.prepared, [self.tree], self.prices, start=(r, level))
             settled = group.settle(FIRST_GAP, self.stop, lambda text: None)
             self.by_model = new = True
             proven = settled.status == "optimal"
             self.gap = max(self.gap, settled.value - settled.bound if settled.clear else 0)
             # not decided in time: the choice stays, and what clashes is left out
-            plan = settled.plans.get(r, RunPlan(level, ()) if proven else plans[r])
+            plan = settled.plans.get(r, RunPlan(level, ()) if proven else self.plan(r, level))
             if self._learn(r, level, settled.bound, plan, apart=True, proven=proven):
                 rose.append(r)
         self._renew(self._above(rose))
         return new
+
+    def make_whole(self, run: int) -> None:
+        """Build a thinned run again, with everything that is possible; what is known of it stays."""
+        if self.tree.graphs[run].whole:
+            return
+        graphs, origin = self.tree.graphs, self.tree.thinned[run].origin
+        graphs[run] = build_graph(self.prepared, self.prepared.frames[run])
+        extra = np.zeros(len(graphs[run].graph.columns), dtype=np.int64)
+        self.tree.programmes[run] = DynamicProgramme(graphs[run].graph, self.prices, extra)
+        for (r, level), known in self.known.items():
+            if r == run:
+                arcs = tuple(origin[list(known.plan.arcs)].tolist())
+                self.known[r, level] = replace(known, plan=RunPlan(level, arcs))
 
     def _learn(
         self, run: int, level: int, value: int, plan: RunPlan, *, apart: bool, proven: bool = True

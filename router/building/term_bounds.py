@@ -8,9 +8,10 @@ from typing import TYPE_CHECKING
 import numpy as np
 
 from router.bounds.many import tables
-from router.profiles.graph import NEVER, POINT, Prices
+from router.profiles.graph import NEVER, POINT, TERMS, Prices
 
 if TYPE_CHECKING:
+    from router.bounds.dynamic import DynamicProgramme
     from router.building.tree import Tree
     from router.profiles.graph import IntArray
 
@@ -64,17 +65,39 @@ def tree_least(tree: Tree, prices: Prices, names: tuple[str, ...]) -> dict[str, 
     """By term: (its cost without unserved heads in thousandths, unserved heads) of a tree's relaxation."""
     if not names:
         return {}
-    nothing = dict.fromkeys((*PRICED, "style"), 0.0)
-    alone = [replace(prices, **{**nothing, name: 1.0}) for name in names]
+    places = [PRICED.index(name) for name in names]
     least: dict[int, IntArray] = {}
     for r in tree.order:
+        if r in tree.thinned:
+            least[r] = tree.thinned[r].least[:, places]
+            continue
         columns = tree.graphs[r].graph.columns
         extra = np.zeros((len(columns), len(names)), dtype=np.int64)
         for child, level in columns.feeds.transpose(1, 2, 0):
             for run in np.unique(child[child >= 0]).tolist():
                 here = child == run
                 extra[here] = np.minimum(extra[here] + least[run][level[here]], NEVER)
-        least[r] = tables(tree.programmes[r], alone, extra)
+        least[r] = tables(tree.programmes[r], _alone(prices, names), extra)
     head = prices.whole(prices.unserved)
     bounds = np.minimum(least[tree.root].min(axis=0), tree.none_served).tolist()
     return {name: (bound % head, bound // head) for name, bound in zip(names, bounds, strict=True)}
+
+
+def run_least(programme: DynamicProgramme, prices: Prices, names: tuple[str, ...]) -> IntArray:
+    """Least cost of a run that feeds no other with each term priced alone; shape (levels, terms)."""
+    graph = programme.graph
+    amounts = graph.columns.amounts
+    # terms of which the run has none, however it goes, all come to the same
+    none = {name for n, name in enumerate(TERMS) if not amounts[:, n].any()} - {"pipe", "price"}
+    none -= {"drain", "wet_drain"} if graph.traps else set()
+    none = {name for name in none if name in names}
+    some = [*(name for name in names if name not in none), *sorted(none)[:1]]
+    extra = np.zeros((len(amounts), len(some)), dtype=np.int64)
+    found = tables(programme, _alone(prices, tuple(some)), extra)
+    return found[:, [some.index(name) if name in some else len(some) - 1 for name in names]]
+
+
+def _alone(prices: Prices, names: tuple[str, ...]) -> list[Prices]:
+    """Return prices of each term alone, one point each, beside unserved heads."""
+    nothing = dict.fromkeys((*PRICED, "style"), 0.0)
+    return [replace(prices, **{**nothing, name: 1.0}) for name in names]

@@ -11,7 +11,7 @@ import numpy as np
 from router.bounds.dynamic import DynamicProgramme
 from router.building.assemble import RunPlan
 from router.building.graphs import BuiltGraph, build_graph
-from router.profiles.columns import TAKEOFF
+from router.building.thin import WHOLE_ARCS, Thinned, counted, thin
 from router.profiles.graph import NEVER, IntArray, Prices, RunGraph
 
 if TYPE_CHECKING:
@@ -42,6 +42,8 @@ class Tree:
     """By term: see ``term_bounds.tree_least``; where the graphs are no longer whole."""
     left_out: list[int] = field(default_factory=list)
     """Runs that a stop left out: nothing is known of them, nothing feeds them."""
+    thinned: dict[int, Thinned] = field(default_factory=dict)
+    """What is noted of runs whose graphs were thinned once their tables were known."""
     proven: int = 0
     """Where runs are left out: the least cost of the tree if what they serve cost nothing."""
 
@@ -49,12 +51,12 @@ class Tree:
         """Return how many takeoff arcs, levels and stations the graphs have."""
         if self.size is not None:
             return self.size
-        graphs = [built.graph for built in self.graphs.values()]
-        return (
-            sum(int((g.columns.kind == TAKEOFF).sum()) for g in graphs),
-            sum(g.levels for g in graphs),
-            sum(len(g.positions) for g in graphs),
-        )
+        every = [
+            self.thinned[r].counted if r in self.thinned else counted(built.graph)
+            for r, built in self.graphs.items()
+        ]
+        takeoffs, levels, stations = (sum(n) for n in zip(*every, strict=True))
+        return takeoffs, levels, stations
 
     @property
     def bound(self) -> int:
@@ -110,6 +112,7 @@ def work_out(
 ) -> Tree | None:
     """Build a tree and solve its tables, run by run from the leaves.
 
+    Of a tree too large for memory the lines are kept thin (:mod:`router.building.thin`).
     Once a stop asks for it, only runs that feed a known one are still worked
     out. The others are left out; ``None`` if none is known.
 
@@ -121,6 +124,7 @@ def work_out(
         Seconds are added to ``candidates`` and ``bounds``.
     """
     tree = Tree(root, [], {}, none_served=prices.whole(prices.unserved) * prepared.heads_below(root))
+    arcs = 0
     for r in leaves_first(prepared, root):
         frame = prepared.frames[r]
         if stop.asked() and not any(child in tree.graphs for child in frame.children):
@@ -132,6 +136,12 @@ def work_out(
         tree.order.append(r)
         marks.append(monotonic())
         _solve(prepared, tree, prices, r)
+        arcs += len(tree.graphs[r].graph.columns)
+        # a long low section may yet send the run to the model
+        if arcs > WHOLE_ARCS and not frame.children and not tree.graphs[r].long_lows:
+            tree.graphs[r], tree.programmes[r], tree.thinned[r] = thin(
+                tree.graphs[r], tree.programmes[r], prices
+            )
         marks.append(monotonic())
         if times is not None:
             for n, name in enumerate(("candidates", "bounds")):
