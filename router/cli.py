@@ -24,7 +24,7 @@ from rich.text import Text
 
 import router
 from router.building.progress import Progress
-from router.building.route import Solution, route_scenario
+from router.building.route import route_scenario
 from router.building.stop import NothingDecidedError, Stop
 from router.check import Verdict, check_route, rules_in_force
 from router.compare import compare
@@ -212,15 +212,17 @@ def route(
     stop = Stop(time_limit)
     with Shown(_console(error=True), quiet=quiet) as shown:
 
-        def work() -> tuple[Route, Solution, Verdict]:
+        def work() -> tuple[Route, Verdict, dict[str, float], str | None]:
             found, solution = route_scenario(
                 scenario, tell=shown.tell, processes=os.cpu_count() or 1, stop=stop
             )
+            spent, stopped = solution.seconds, solution.stopped
+            del solution  # the referee needs the room
             shown.tell(Progress("referee"))
-            return found, solution, check_route(scenario, found)
+            return found, check_route(scenario, found), spent, stopped
 
         try:
-            found, solution, verdict = interruptible(work, stop, shown.say)
+            found, verdict, seconds, stopped = interruptible(work, stop, shown.say)
         except NothingDecidedError as error:
             _stop(f"{error} before a head could be served; nothing was written",
                   INTERRUPTED if stop.wanted else UNSERVED)  # fmt: skip
@@ -229,13 +231,13 @@ def route(
         _refuse(verdict)
     write_route(found, output)
     if times is not None:
-        save(times, json.dumps({k: round(v, 4) for k, v in solution.seconds.items()}, indent=2) + "\n")
+        save(times, json.dumps({k: round(v, 4) for k, v in seconds.items()}, indent=2) + "\n")
     if not quiet:
         out = _console()
-        out.print(route_table(scenario, found, verdict, solution.seconds))
+        out.print(route_table(scenario, found, verdict, seconds))
         out.print(Text(f"written: {output}"), soft_wrap=True)
-    if solution.stopped is not None:
-        _say(f"{solution.stopped}; the best route so far was written: {output}", "yellow")
+    if stopped is not None:
+        _say(f"{stopped}; the best route so far was written: {output}", "yellow")
     elif stop.wanted:
         _say(f"interrupted, but the route was already decided; it was written: {output}", "yellow")
     # where no hanger fits the route stands, and someone must see to it on site

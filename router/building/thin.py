@@ -23,8 +23,8 @@ if TYPE_CHECKING:
     from router.building.graphs import BuiltGraph
     from router.profiles.graph import IntArray, Prices, RunGraph
 
-WHOLE_ARCS = 150_000
-"""So many arcs of a tree are kept whole; they take some 50 MB."""
+WHOLE_ARCS = 60_000
+"""So many arcs of a tree are kept whole; they take some 20 MB."""
 
 
 @dataclass(frozen=True)

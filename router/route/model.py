@@ -7,7 +7,7 @@ line measured on the run's own datum: ``z = level + pitch/1000 * station``.
 
 from __future__ import annotations
 
-from typing import Final, Literal
+from typing import Any, Final, Literal
 
 from pydantic import BaseModel, ConfigDict, Field
 
@@ -45,6 +45,14 @@ class Record(BaseModel):
     """Base: unknown fields are faults, instances do not change."""
 
     model_config = ConfigDict(extra="forbid", frozen=True, allow_inf_nan=False)
+
+    def model_post_init(self, context: Any, /) -> None:
+        """Share the set of given fields among records alike: each has one, larger than its figures."""
+        given = self.__pydantic_fields_set__
+        object.__setattr__(self, "__pydantic_fields_set__", _GIVEN.setdefault(frozenset(given), given))
+
+
+_GIVEN: dict[frozenset[str], set[str]] = {}
 
 
 class Piece(Record):
