@@ -7,6 +7,7 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
+from router.bounds.dynamic import moved_costs
 from router.bounds.many import tables
 from router.profiles.graph import NEVER, POINT, TERMS, Prices
 
@@ -83,18 +84,47 @@ def tree_least(tree: Tree, prices: Prices, names: tuple[str, ...]) -> dict[str, 
     return {name: (bound % head, bound // head) for name, bound in zip(names, bounds, strict=True)}
 
 
-def run_least(programme: DynamicProgramme, prices: Prices, names: tuple[str, ...]) -> IntArray:
-    """Least cost of a run that feeds no other with each term priced alone; shape (levels, terms)."""
-    graph = programme.graph
+def run_least(whole: DynamicProgramme, thin: DynamicProgramme, prices: Prices, given: bool) -> IntArray:
+    """Least cost of a run that feeds no other with each term priced alone; shape (levels, terms).
+
+    A term of which no best choice has anything costs nothing, where that choice
+    leaves as few heads unserved as can be: such a term needs no solving. That
+    may not hold where the price of an unserved head is ``given`` by the user.
+
+    Parameters
+    ----------
+    whole, thin
+        Programmes over the whole graph and over that of the best choices.
+    """
+    graph = thin.graph
     amounts = graph.columns.amounts
-    # terms of which the run has none, however it goes, all come to the same
-    none = {name for n, name in enumerate(TERMS) if not amounts[:, n].any()} - {"pipe", "price"}
-    none -= {"drain", "wet_drain"} if graph.traps else set()
-    none = {name for name in none if name in names}
-    some = [*(name for name in names if name not in none), *sorted(none)[:1]]
-    extra = np.zeros((len(amounts), len(some)), dtype=np.int64)
-    found = tables(programme, _alone(prices, tuple(some)), extra)
-    return found[:, [some.index(name) if name in some else len(some) - 1 for name in names]]
+    some = {name for n, name in enumerate(TERMS) if amounts[:, n].any()} | {"pipe"}
+    some |= {"price"} if graph.pipe_price is not None else set()
+    some |= {"wet_drain" if graph.wet else "drain"} if graph.flag_moves[1].any() else set()
+
+    def solved(names: tuple[str, ...]) -> IntArray:
+        extra = np.zeros((len(whole.graph.columns), len(names)), dtype=np.int64)
+        return tables(whole, _alone(prices, names), extra)
+
+    names = tuple(name for name in PRICED if name in some)
+    if given:
+        return solved(PRICED)
+    found, unserved, head = solved(names), _unserved(thin), prices.whole(prices.unserved)
+    fewest = found[:, names.index("pipe")] // head * head
+    if not np.array_equal(np.where(unserved < NEVER, fewest, NEVER), unserved):
+        return solved(PRICED)
+    out = np.repeat(unserved[:, None], len(PRICED), axis=1)
+    out[:, PRICED.index("moved")] += moved_costs(graph, _alone(prices, ("moved",))[0])
+    out[:, [PRICED.index(name) for name in names]] = found
+    return np.minimum(out, NEVER)
+
+
+def _unserved(programme: DynamicProgramme) -> IntArray:
+    """Cost of what the best choice from each level leaves unserved, ``NEVER`` where there is none."""
+    out = np.full(programme.graph.levels, NEVER, dtype=np.int64)
+    for level in np.flatnonzero(programme.table() < NEVER).tolist():
+        out[level] = programme.unserved[list(programme.path(level).unserved)].sum()
+    return out
 
 
 def _alone(prices: Prices, names: tuple[str, ...]) -> list[Prices]:

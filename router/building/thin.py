@@ -15,7 +15,7 @@ from typing import TYPE_CHECKING
 import numpy as np
 
 from router.bounds.dynamic import DynamicProgramme
-from router.building.term_bounds import PRICED, run_least
+from router.building.term_bounds import run_least
 from router.profiles.columns import TAKEOFF, Arcs
 from router.profiles.graph import NEVER
 
@@ -25,6 +25,8 @@ if TYPE_CHECKING:
 
 WHOLE_ARCS = 60_000
 """So many arcs of a tree are kept whole; they take some 20 MB."""
+SLOTS = 3
+"""Without the compiled passes only runs with no more heads open at once are thinned."""
 
 
 @dataclass(frozen=True)
@@ -46,13 +48,24 @@ def counted(graph: RunGraph) -> tuple[int, int, int]:
     return int((graph.columns.kind == TAKEOFF).sum()), graph.levels, len(graph.positions)
 
 
+def can_be_thinned(built: BuiltGraph, programme: DynamicProgramme) -> bool:
+    """Whether a run feeds no other, nothing sends it to the model beforehand, and it costs no time.
+
+    Without the compiled passes one more of them is dear where many heads are open at once.
+    """
+    feeds = len(built.item_heads) < len(built.graph.items)
+    return not feeds and not built.long_lows and (programme.compiled is not None or programme.slots <= SLOTS)
+
+
 def thin(
-    built: BuiltGraph, programme: DynamicProgramme, prices: Prices
+    built: BuiltGraph, programme: DynamicProgramme, prices: Prices, given: bool
 ) -> tuple[BuiltGraph, DynamicProgramme, Thinned]:
-    """Keep what a run that feeds no other can choose from any level."""
+    """Keep what a run that feeds no other can choose from any level.
+
+    ``given``: the price of an unserved head is the user's, not one above all else.
+    """
     graph = built.graph
     origin = np.flatnonzero(_worth(graph, programme, prices))
-    noted = Thinned(origin, counted(graph), run_least(programme, prices, PRICED))
     columns = graph.columns.take(origin)
     takeoff = columns.kind == TAKEOFF
     refs, ref = np.unique(columns.ref[takeoff], return_inverse=True)
@@ -63,7 +76,9 @@ def thin(
     small = replace(_shorter(graph, graph.starts[origin], graph.goes[origin]), arcs=Arcs(columns))
     small.index_arcs()
     left = replace(built, graph=small, candidates=built.candidates.take(refs), whole=False)
-    return left, DynamicProgramme(small, prices, np.zeros(len(columns), dtype=np.int64)), noted
+    less = DynamicProgramme(small, prices, np.zeros(len(columns), dtype=np.int64))
+    least = run_least(programme, less, prices, given)
+    return left, less, Thinned(origin, counted(graph), least)
 
 
 def _worth(graph: RunGraph, programme: DynamicProgramme, prices: Prices) -> np.ndarray:

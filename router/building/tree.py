@@ -11,7 +11,7 @@ import numpy as np
 from router.bounds.dynamic import DynamicProgramme
 from router.building.assemble import RunPlan
 from router.building.graphs import BuiltGraph, build_graph
-from router.building.thin import WHOLE_ARCS, Thinned, counted, thin
+from router.building.thin import WHOLE_ARCS, Thinned, can_be_thinned, counted, thin
 from router.profiles.graph import NEVER, IntArray, Prices, RunGraph
 
 if TYPE_CHECKING:
@@ -124,7 +124,7 @@ def work_out(
         Seconds are added to ``candidates`` and ``bounds``.
     """
     tree = Tree(root, [], {}, none_served=prices.whole(prices.unserved) * prepared.heads_below(root))
-    arcs = 0
+    arcs, given = 0, prepared.scenario.weights.unserved is not None
     for r in leaves_first(prepared, root):
         frame = prepared.frames[r]
         if stop.asked() and not any(child in tree.graphs for child in frame.children):
@@ -137,10 +137,9 @@ def work_out(
         marks.append(monotonic())
         _solve(prepared, tree, prices, r)
         arcs += len(tree.graphs[r].graph.columns)
-        # a long low section may yet send the run to the model
-        if arcs > WHOLE_ARCS and not frame.children and not tree.graphs[r].long_lows:
+        if arcs > WHOLE_ARCS and can_be_thinned(tree.graphs[r], tree.programmes[r]):
             tree.graphs[r], tree.programmes[r], tree.thinned[r] = thin(
-                tree.graphs[r], tree.programmes[r], prices
+                tree.graphs[r], tree.programmes[r], prices, given
             )
         marks.append(monotonic())
         if times is not None:
