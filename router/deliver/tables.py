@@ -158,7 +158,7 @@ def route_table(
     if scenario.prices is not None:
         rows.insert(-4, ("price", f"{counts.price:,.2f} {scenario.prices.currency}, labour included"))
     if route.proof.lines_closed:
-        rows.insert(-2, ("lines closed by", _closed_by(route.proof.lines_closed)))
+        rows.insert(-1, ("lines closed by", _closed_by(route.proof.lines_closed)))
     if counts.hoses:
         rows.insert(5, ("hoses", str(counts.hoses)))
     if seconds:

@@ -5,6 +5,7 @@ A stop comes at the k-th question, so nothing here depends on time.
 
 from __future__ import annotations
 
+from functools import partial
 from pathlib import Path
 from typing import TYPE_CHECKING
 
@@ -24,6 +25,8 @@ from router.route.model import STEPS, Route
 from router.scenario import parse_scenario, read_scenario
 
 if TYPE_CHECKING:
+    from collections.abc import Callable
+
     from router.building.progress import Progress
     from router.scenario.model import Scenario
 
@@ -80,10 +83,10 @@ def by_price() -> Scenario:
     )  # fmt: skip
 
 
-CASES = {
-    **{f"line {seed}": lambda seed=seed: line(seed) for seed in (1, 4, 7)},
-    **{f"two lines {seed}": lambda seed=seed: two_lines(seed) for seed in (1, 4, 12)},
-    "storeys": lambda: storeys(2),
+CASES: dict[str, Callable[[], Scenario]] = {
+    **{f"line {seed}": partial(line, seed) for seed in (1, 4, 7)},
+    **{f"two lines {seed}": partial(two_lines, seed) for seed in (1, 4, 12)},
+    "storeys": partial(storeys, 2),
     "loading dock": lambda: read_scenario(SCENARIOS / "loading_dock.json"),
     "by price": by_price,
 }
