@@ -178,10 +178,15 @@ def unserved_text(heads: Iterable[HeadResult]) -> Text:
     Returns
     -------
     Text
-        One line a head, then one a attempt.
+        One line a head, then one an attempt; those that a stop left out in one line together.
     """
     lines = []
+    left: dict[str, list[str]] = {}
     for head in heads:
+        if head.stopped_by and head.stopped_by[0].rule == "stopped":
+            why = head.stopped_by[0]
+            left.setdefault(why.text.partition(" before ")[0], []).append(why.run)
+            continue
         x, y, z = head.inlet
         lines.append(f"{head.id} at ({x:,.0f}, {y:,.0f}, {z:,.0f}) mm: not served")
         lines += [f"    {attempt.text}" for attempt in head.stopped_by]
@@ -189,6 +194,10 @@ def unserved_text(heads: Iterable[HeadResult]) -> Text:
             lines.append(
                 "    no attempt of its own was stopped: what the rest of its line needs stands against it"
             )
+    for why_not, runs in left.items():
+        names = list(dict.fromkeys(runs))
+        more = f" and {len(names) - 3:,} more" if len(names) > 3 else ""
+        lines.append(f"{counted(len(runs), 'head')} on {', '.join(names[:3])}{more}: {why_not}")
     return Text("\n".join(lines), style="red")
 
 

@@ -3,11 +3,19 @@
 from __future__ import annotations
 
 import io
+import json
+from pathlib import Path
 
 from rich.console import Console
 
 from router.building.progress import Progress, Tally
+from router.building.route import route_scenario
+from router.check import check_route
 from router.deliver.progress import LINE_EVERY_S, Shown, how_far
+from router.deliver.route_json import read_route, route_text
+from router.deliver.tables import route_table, unserved_text
+from router.route.model import Attempt, HeadResult
+from router.scenario import read_scenario
 
 
 class Clock:
@@ -97,3 +105,56 @@ def test_a_tally_adds_up_and_keeps_the_worst() -> None:
         Progress("candidates", 2, 3, 22, 30, 2.5),
         Progress("model", 0, 3, 0, 30, 2.5),
     ]
+
+
+def test_what_a_stop_left_out_is_one_line() -> None:
+    heads = [
+        HeadResult(
+            id=f"H{n}", served=False, inlet=(0.0, 0.0, 0.0), stopped_by=[_stopped(f"L{n // 3}", n < 9)]
+        )
+        for n in range(15)
+    ]
+    assert unserved_text(heads).plain.splitlines() == [
+        "9 heads on L0, L1, L2: not routed: interrupted",
+        "6 heads on L3, L4: not served so far: interrupted",
+    ]
+    many = [
+        HeadResult(id=f"H{n}", served=False, inlet=(0.0, 0.0, 0.0), stopped_by=[_stopped(f"L{n}", True)])
+        for n in range(2000)
+    ]
+    assert unserved_text(many).plain == "2,000 heads on L0, L1, L2 and 1,997 more: not routed: interrupted"
+
+
+def _stopped(run: str, routed: bool) -> Attempt:
+    what = "not routed" if routed else "not served so far"
+    return Attempt(
+        style="",
+        run=run,
+        station=None,
+        rule="stopped",
+        against=None,
+        has=None,
+        needs=None,
+        short=None,
+        text=f"{what}: interrupted before {run} was worked out",
+    )
+
+
+def test_lines_closed_are_written_and_older_files_read(tmp_path: Path) -> None:
+    scenario = read_scenario(Path(__file__).parents[2] / "scenarios" / "minimal.json")
+    route, _ = route_scenario(scenario)
+    data = json.loads(route_text(route))
+    assert data["proof"]["lines_closed"] == {"styles": 1}
+    del data["proof"]["lines_closed"]
+    old = tmp_path / "old.json"
+    old.write_text(json.dumps(data), encoding="utf-8")
+    assert read_route(old).proof.lines_closed == {}
+    assert read_route(old) == route.model_copy(
+        update={"proof": route.proof.model_copy(update={"lines_closed": {}})}
+    )
+    to, out = console()
+    to.print(route_table(scenario, route, check_route(scenario, route)))
+    assert "  lines closed by      1 styles" in out.getvalue()
+    to, out = console()
+    to.print(route_table(scenario, read_route(old), check_route(scenario, route)))
+    assert "lines closed" not in out.getvalue()
