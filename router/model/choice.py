@@ -7,19 +7,24 @@ are found (``Choice.forbid``), and the model is solved again.
 
 from __future__ import annotations
 
+from contextlib import contextmanager
 from dataclasses import dataclass
+from threading import Event, Thread
 from typing import TYPE_CHECKING, Literal
 
 from router.model import rules
 from router.model.variables import RunVariables, Stay, make_variables
 
 if TYPE_CHECKING:
-    from collections.abc import Collection, Mapping, Sequence
+    from collections.abc import Callable, Collection, Iterator, Mapping, Sequence
 
     from ortools.sat.python import cp_model
 
     from router.model.variables import BoolArray
     from router.profiles.graph import IntArray, LongLow, Prices, RunGraph
+
+LOOK_S = 0.05
+"""So often a running search is asked whether it must end."""
 
 Element = tuple[Literal["arc", "stay"], int, int]
 """(kind, run, index of the arc or of the stay)."""
@@ -141,8 +146,13 @@ class Choice:
         """Say that none of ``a`` can be with any of ``b``; of either only one can be anyway."""
         self.model.add_at_most_one([self.element(e) for e in (*a, *b)])
 
-    def solve(self, seconds: float | None = None, *, presolve: bool = True) -> Answer:
-        """Solve with one worker, so that the same model gives the same answer."""
+    def solve(
+        self, seconds: float | None = None, stop: Callable[[], bool] | None = None, *, presolve: bool = True
+    ) -> Answer:
+        """Solve with one worker, so that the same model gives the same answer.
+
+        ``stop``: looked at all the while from another thread; once it says so the search ends.
+        """
         from ortools.sat.python import cp_model
 
         solver = cp_model.CpSolver()
@@ -161,7 +171,8 @@ class Choice:
         solver.parameters.add_lp_constraints_lazily = False
         if seconds is not None:
             solver.parameters.max_time_in_seconds = max(seconds, 0.05)
-        status = solver.solve(self.model)
+        with _watched(solver, stop):
+            status = solver.solve(self.model)
         time = float(solver.response_proto.deterministic_time)
         if status in (cp_model.OPTIMAL, cp_model.FEASIBLE):
             name: Literal["optimal", "feasible"] = "optimal" if status == cp_model.OPTIMAL else "feasible"
@@ -178,3 +189,25 @@ class Choice:
         stays = tuple(s for s, literal in enumerate(v.stay) if solver.boolean_value(literal))
         unserved = tuple(i for i in self.heads[v.graph.run] if solver.boolean_value(v.unserved[i]))
         return RunChoice(level, tuple(arcs), stays, unserved)
+
+
+@contextmanager
+def _watched(solver: cp_model.CpSolver, stop: Callable[[], bool] | None) -> Iterator[None]:
+    """End a search from another thread once ``stop`` says so."""
+    if stop is None:
+        yield
+        return
+    over = Event()
+
+    def watch() -> None:
+        while not over.wait(LOOK_S):
+            if stop():
+                solver.stop_search()  # again and again: a search that is only about to begin does not hear it
+
+    watcher = Thread(target=watch, daemon=True)
+    watcher.start()
+    try:
+        yield
+    finally:
+        over.set()
+        watcher.join()
