@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import math
 from dataclasses import dataclass, field
 from typing import TYPE_CHECKING, Literal
 
@@ -21,7 +22,12 @@ if TYPE_CHECKING:
     from router.building.graphs import BuiltGraph
     from router.building.prepare import Prepared
     from router.building.tree import Tree
+    from router.model.choice import Element
     from router.profiles.graph import Prices
+
+
+LARGE = 500
+"""Arcs. What the model then decides takes a second and more."""
 
 
 @dataclass
@@ -77,6 +83,10 @@ class _Closing:
         self.opened: list[set[int]] = [set() for _ in trees]
         self.joined: nx.Graph[int] = nx.Graph()
         self.settled: dict[tuple[object, ...], Settled] = {}
+        self.large = [False for _ in trees]
+        self.met: dict[tuple[Element, Element], None] = {}
+        self.before: dict[int, int] = {}
+        """What a group of trees (the first of it) cost when it was last decided, thousandths of a point."""
 
     def close(self) -> Closed:
         """Do it all."""
@@ -103,6 +113,8 @@ class _Closing:
             if self.opened[t]:
                 beside = {r: plans[r] for r in self.trees[t].order if r in plans and r not in self.opened[t]}
                 if refined.enter(beside):
+                    if self.large[t]:  # what is learned now saves solving it again and again
+                        refined.enter_every(beside)
                     return True
         clashes = [(a.run, b.run) for a, b in plan_clashes(self.prepared, self.trees, plans)]
         alone = {a for a, b in clashes if a == b} | self._long(plans)
@@ -188,8 +200,16 @@ class _Closing:
             self._tell(set().union(*(self.opened[t] for group in self._groups()[n:] for t in group)))
             trees = [self.refined[t].tree for t in members]
             opened = set().union(*(self.opened[t] for t in members))
-            group = Group(self.prepared, trees, self.prices, opened)
-            found = self.settled[key] = group.settle(FIRST_GAP, self.stop, lambda text: None)
+            group = Group(self.prepared, trees, self.prices, opened, met=self.met)
+            # tables only rise, so it costs no less than it did with fewer of them known
+            over = (self.before.get(members[0], 0) - group.bound) / POINT
+            first = max(FIRST_GAP, math.ceil(1.1 * over))
+            found = self.settled[key] = group.settle(first, self.stop, lambda text: None)
+            self.met |= group.met
+            if found.status == "optimal" and found.clear:
+                self.before[members[0]] = found.value
+            for t in members:
+                self.large[t] |= found.kept > LARGE
             if found.clear:
                 self.tally.worst((found.value - found.bound) / POINT)
         return self.settled[key]

@@ -124,6 +124,16 @@ class Refined:
         self.steady_on = not rose
         return bool(rose)
 
+    def enter_every(self, runs: Iterable[int]) -> None:
+        """Work out the styles of runs from every level that they may start at."""
+        for level in range(max((len(self.tree.tables[r]) for r in runs), default=0)):
+            at = {
+                r: RunPlan(level, ())
+                for r in runs
+                if level < len(self.tree.tables[r]) and self.tree.programmes[r].value[0, level, 0, 0] < NEVER
+            }
+            self.enter(at)
+
     def part(self, runs: Iterable[int], plans: dict[int, RunPlan], tell: Callable[[int], None]) -> bool:
         """Work out by the model what runs cost without clashes in themselves; whether one is new.
 

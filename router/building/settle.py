@@ -58,6 +58,9 @@ class Group:
     start
         Instead of trees one run of the one tree, which is built from one level (index);
         its value is ``NEVER`` if it cannot be.
+    met
+        Takeoffs, offsets and bends that are known to clash. ``met`` then holds these and
+        those that clashed here, in the order in which they were met.
     """
 
     def __init__(
@@ -67,6 +70,7 @@ class Group:
         prices: Prices,
         opened: Collection[int] | None = None,
         start: tuple[int, int] | None = None,
+        met: dict[tuple[Element, Element], None] | None = None,
     ) -> None:
         self.prepared, self.trees, self.prices = prepared, trees, prices
         self.opened = {start[0]} if start is not None else opened
@@ -81,8 +85,10 @@ class Group:
             self.bound = int(trees[0].programmes[start[0]].table()[start[1]])
         self.gap = prepared.scenario.rules.piece_clearance
         self._through: dict[int, tuple[IntArray, IntArray]] | None = None
-        self._met: dict[tuple[Element, Element], None] = {}
-        """Takeoffs, offsets and bends that clashed, in the order in which they were met."""
+        self.met = {} if met is None else {pair: None for pair in met if self._here(*pair)}
+
+    def _here(self, *elements: Element) -> bool:
+        return all(run in self.graphs for _, run, _ in elements)
 
     def _regret(self) -> dict[int, tuple[IntArray, IntArray]]:
         """For every arc (by flag) and node, how much dearer its tree becomes with it, at the least."""
@@ -123,8 +129,8 @@ class Group:
             if closed or gap >= most or stop.asked():
                 break
             over = answer.value - self.bound if answer.status in ("optimal", "feasible") else 0
-            # an answer a little dearer than the gap proves itself once the gap covers it
-            gap = min(max(2 * gap, reach, over if over <= 16 * gap else 0), most)
+            # an answer a little dearer than the gap proves itself, or a better one, once the gap covers it
+            gap = min(max(reach, over if 0 < over <= 16 * gap else 2 * gap), most)
         if best is None and answer.status == "infeasible" and gap >= most:
             return Settled({}, [], NEVER, NEVER, "optimal", 0)
         if best is None:  # the last answer has clashes left, but fewer than the relaxation's
@@ -152,7 +158,7 @@ class Group:
         built = () if self.start is None else self.graphs
         choice = Choice(graphs, kept, parents, own, costs, self.prices, built, lows, within)
         known: set[tuple[Element, Element]] = set()
-        for pair in self._met:
+        for pair in self.met:
             # with more arcs the same two families would only be met again
             self._forbid_families(choice, kept, *pair, known)
         for _ in range(ROUNDS):
@@ -167,7 +173,7 @@ class Group:
                 return answer
             for i, j in pairs:
                 if chosen[i][0] == chosen[j][0] == "arc":
-                    self._met[chosen[i], chosen[j]] = None
+                    self.met[chosen[i], chosen[j]] = None
                 self._forbid_families(choice, kept, chosen[i], chosen[j], known)
             if stop.asked():
                 break
