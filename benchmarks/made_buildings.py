@@ -90,13 +90,15 @@ def shared_offsets(lines: int, heads: int, seed: int = 0) -> Scenario:
     """A main with branches, and ducts along it that cross three to four branches each at their level.
 
     One offset of the main takes all of them below (or over) the duct; by
-    themselves they would each need their own. Beams in the lines' way are few.
+    themselves they would each need their own. The main comes in at its nominal
+    level. Beams in the lines' way are few.
     """
     rng = np.random.default_rng(seed)
     end = 1500.0 + LINES_APART * (lines - 1)
     runs: Records = [
-        {"id": "M", "plan": [[0, 0], [0, end + 5]], "elevation": LEVEL, "kind": "cross_main", "size": 65}
-    ]
+        {"id": "M", "plan": [[0, 0], [0, end + 5]], "elevation": LEVEL, "kind": "cross_main", "size": 65,
+         "supply_elevation": LEVEL}
+    ]  # fmt: skip
     hs: Records = []
     obs: Records = []
     first = 1

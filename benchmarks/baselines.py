@@ -1,0 +1,321 @@
+"""What a route could be without ours: by hand, greedy, constant levels, the whole model, a bound.
+
+All choose among the same candidates as ours, their routes are laid out and
+counted like ours, and the referee judges them.
+"""
+
+from __future__ import annotations
+
+from collections import Counter
+from dataclasses import dataclass, field
+from time import monotonic, perf_counter
+from typing import TYPE_CHECKING, Any, Literal
+
+import numpy as np
+from by_hand import Placed, RunView
+from by_pairs import best_at, clear, explore
+
+from router.building.apart import _kept
+from router.building.assemble import RunPlan
+from router.building.clashes import plan_clashes, without_clashes
+from router.building.prepare import prepare, prepare_trees
+from router.building.route import Solution, make_route, solve
+from router.building.settle import Group
+from router.building.shapes import Shapes
+from router.building.term_bounds import PRICED
+from router.building.tree import Tree, build_tree, solve_tables
+from router.check import check_route
+from router.profiles.graph import NEVER, POINT
+from router.route.totals import prices_of
+from router.scenario.model import RunPin
+
+if TYPE_CHECKING:
+    from collections.abc import Callable
+
+    from router.building.prepare import Prepared
+    from router.model.choice import Answer
+    from router.profiles.graph import Prices
+    from router.route.model import Route
+    from router.scenario.model import Scenario
+
+NAMES = {
+    "by_hand": "by hand: cheapest style head by head, an offset for every crossing",
+    "by_pairs": "greedy over pairs, local search",
+    "constant": "best constant level for each line, optimal drops",
+    "whole": "the whole model at once",
+}
+"""Baselines that give a route, in their order."""
+MOST_WHOLE = 300_000
+"""Arcs. A larger model is not built whole: its clauses alone fill the memory."""
+
+Plans = dict[int, RunPlan]
+
+
+@dataclass
+class Judged:
+    """A baseline's route by the referee's count. ``breaks``: rules broken, but for heads unserved."""
+
+    value: float
+    unserved: int
+    fittings_per_head: float
+    level_changes: int
+    status: str
+    breaks: dict[str, int]
+    seconds: float
+    route: Route = field(repr=False)
+
+    def record(self) -> dict[str, Any]:
+        """Give it for the results."""
+        return {k: v for k, v in vars(self).items() if k != "route"}
+
+
+def judge(scenario: Scenario, route: Route, seconds: float) -> Judged:
+    """Let the referee count a route."""
+    verdict = check_route(scenario, route)
+    counts = verdict.counts
+    breaks = Counter(f.rule for f in verdict.breaks if f.rule != "served")
+    return Judged(
+        round(verdict.value, 3), counts.heads - counts.served, counts.fittings_per_head,
+        counts.level_changes, route.status, dict(breaks), round(seconds, 4), route,
+    )  # fmt: skip
+
+
+class Bare:
+    """The trees of a scenario one after the other, for whoever chooses without our search."""
+
+    def __init__(self, scenario: Scenario) -> None:
+        self.scenario = scenario
+        self.prices = prices_of(scenario)
+        self.prepared = prepare(scenario)
+        self.arcs = 0
+
+    def route(self, chooser: Callable[[Prepared, Tree, Prices, Placed], Plans], bound: int) -> Route:
+        """Choose tree by tree, and lay the route out; what clashes in the end is left out."""
+        trees, plans = [], {}
+        placed = Placed(self.prepared)
+        for root in self.prepared.roots:
+            tree = build_tree(self.prepared, root)
+            self._none_served(tree)
+            mine = without_clashes(self.prepared, [tree], chooser(self.prepared, tree, self.prices, placed))
+            graphs = {}
+            for r in tree.order:
+                graphs[r], arcs = _kept(tree.graphs[r], mine[r].arcs if r in mine else ())
+                if r in mine:
+                    plans[r] = RunPlan(mine[r].level, arcs)
+            least = dict.fromkeys(PRICED, (0, 0))
+            trees.append(Tree(root, tree.order, graphs, size=tree.counted(), least=least))
+        plans = without_clashes(self.prepared, trees, plans)
+        return make_route(Solution(self.prepared, self.prices, trees, plans, bound, "feasible"), self.scenario)
+
+    def _none_served(self, tree: Tree) -> None:
+        tree.none_served = self.prices.whole(self.prices.unserved) * self.prepared.heads_below(tree.root)
+
+    def heads_alone(self) -> int:
+        """Sum of what each head, and each run to feed, costs at the least by itself: a lower bound.
+
+        Thousandths of a point. An arc that serves two counts half for each.
+        """
+        total = 0
+        self.arcs = 0
+        for root in self.prepared.roots:
+            tree = build_tree(self.prepared, root)
+            self.arcs += sum(len(b.graph.columns) for b in tree.graphs.values())
+            below: dict[int, int] = {}
+            for r in tree.order:
+                below[r] = self._alone(tree, r, below)
+            total += below[root]
+        return total
+
+    def _alone(self, tree: Tree, run: int, below: dict[int, int]) -> int:
+        graph = tree.graphs[run].graph
+        c = graph.columns
+        served = (c.items >= 0).sum(axis=1)
+        share = self.prices.costs(c.amounts) // np.maximum(served, 1)
+        heads = len(tree.graphs[run].item_heads)
+        total = 0
+        for i, item in enumerate(graph.items):
+            missed = self.prices.whole(self.prices.unserved * item.weight)
+            mine = (c.items == i).any(axis=1)
+            least = int(share[mine].min()) if mine.any() else NEVER
+            if i >= heads:
+                least += below[self.prepared.frames[run].children[i - heads]]
+            total += min(least, missed)
+        return total
+
+
+def by_hand(prepared: Prepared, tree: Tree, prices: Prices, placed: Placed) -> Plans:
+    """Lay every line at its nominal level, offset by offset, then the heads in order."""
+    shapes = Shapes(prepared, tree.graphs)
+    levels = {tree.root: _first_level(RunView(prepared, tree.graphs[tree.root], prices, shapes))}
+    laid = []
+    for r in reversed(tree.order):  # parents first
+        view = RunView(prepared, tree.graphs[r], prices, shapes)
+        profile = view.profile(levels[r], levels[r]) if r in levels else None
+        if profile is None:
+            continue
+        view.lay_pipe(profile, placed)
+        chosen = view.fill_by_hand(profile, placed, {}, feeds=True)
+        for k in set(chosen.values()):
+            levels |= {c: lvl for c, lvl in view.columns.feeds[k].tolist() if c >= 0}
+        laid.append((view, profile, chosen))
+    plans: Plans = {}
+    for view, profile, chosen in laid:
+        view.fill_by_hand(profile, placed, chosen, feeds=False)
+    for view, profile, chosen in reversed(laid):  # children first: one without heads is not fed
+        for k in set(chosen.values()):
+            fed = [c for c, _ in view.columns.feeds[k].tolist() if c >= 0]
+            if fed and not any(c in plans for c in fed):
+                placed.remove(view.run, k)
+                for i in [i for i, arc in chosen.items() if arc == k]:
+                    del chosen[i]
+        plan = view.finish(profile, chosen, placed)
+        if plan is not None:
+            plans[view.run] = plan
+    return plans
+
+
+def _first_level(view: RunView) -> int:
+    """Give the nominal level, or the nearest one from which the run gets farther."""
+    levels = [lvl for lvl in range(view.graph.levels) if view.graph.source[lvl] >= 0]
+    levels.sort(key=lambda lvl: (float(view.graph.source[lvl]), lvl))
+    ends = {}
+    for level in levels:
+        profile = view.profile(level, level)
+        if profile is not None and profile.stretches:
+            ends[level] = profile.stretches[-1][1]
+            if ends[level] >= max(view.at) * 1000:
+                return level
+    return max(ends, key=lambda lvl: (ends[lvl], -levels.index(lvl))) if ends else view.nominal
+
+
+def by_pairs(prepared: Prepared, tree: Tree, prices: Prices, placed: Placed) -> Plans:
+    """Greedy over pairs with local search, children first; then what clashes with others once more."""
+    shapes = Shapes(prepared, tree.graphs)
+    below: dict[tuple[int, int], int] = {}
+    views: dict[int, RunView] = {}
+    found: dict[int, dict[int, tuple[int, RunPlan | None]]] = {}
+    for r in tree.order:
+        views[r] = RunView(prepared, tree.graphs[r], prices, shapes, below)
+        found[r] = explore(views[r], Placed(prepared))
+        none = views[r].cost(None)
+        for level in range(views[r].graph.levels):
+            below[r, level] = found[r].get(level, (none, None))[0]
+    plans: Plans = {}
+    waiting = [(tree.root, min(found[tree.root], key=lambda lvl: (found[tree.root][lvl][0], lvl)))] if (
+        found[tree.root]
+    ) else []  # fmt: skip
+    while waiting:
+        r, level = waiting.pop()
+        plan = found[r].get(level, (0, None))[1]
+        if plan is None:
+            continue
+        plans[r] = plan
+        feeds = tree.graphs[r].graph.columns.feeds[list(plan.arcs)]
+        waiting += [(c, lvl) for c, lvl in feeds.reshape(-1, 2).tolist() if c >= 0]
+    return _mended(prepared, tree, views, plans, placed)
+
+
+def _mended(
+    prepared: Prepared, tree: Tree, views: dict[int, RunView], plans: Plans, placed: Placed
+) -> Plans:
+    """Choose runs that clash with others anew, one after the other, beside all that stands."""
+    clashing = {p.run for pair in plan_clashes(prepared, [tree], plans) for p in pair}
+    for r, plan in plans.items():
+        _stand(views[r], plan, placed)
+    for r in sorted(clashing):
+        view, plan = views[r], plans[r]
+        if view.frame.children:
+            continue  # what it feeds stands already
+        clear(view, dict.fromkeys(range(0), 0), placed)
+        for k in plan.arcs:
+            placed.remove(r, k)
+        _, again = best_at(view, plan.level, placed)
+        plans[r] = again if again is not None else plan
+        _stand(view, plans[r], placed)
+    return plans
+
+
+def _stand(view: RunView, plan: RunPlan, placed: Placed) -> None:
+    """Let a plan's pieces stand."""
+    c, at, level = view.columns, 0, plan.level
+    for k in plan.arcs:
+        if c.a[k] > at:
+            placed.add(view.run, "pipe", view.shapes.stay(view.run, at, int(c.a[k]), level))
+        placed.add(view.run, k, view.shapes.arc(view.run, k))
+        at, level = int(c.b[k]), int(c.lb[k])
+
+
+def constant_levels(scenario: Scenario) -> Route:
+    """Solve with every run kept at one level: which one, and every takeoff, is chosen for the best."""
+    runs = {
+        run.id: scenario.pins.runs.get(run.id, RunPin()).model_copy(update={"no_offset": True})
+        for run in scenario.runs
+    }
+    pinned = scenario.model_copy(update={"pins": scenario.pins.model_copy(update={"runs": runs})})
+    return make_route(solve(pinned), scenario)
+
+
+@dataclass(frozen=True)
+class Whole:
+    """The outcome of the model solved whole. ``value``/``bound``: thousandths of a point.
+
+    ``relaxed``: the same without clashes and styles, which the dynamic programme
+    solves too: (status, the model's value, the programme's).
+    """
+
+    status: Literal["optimal", "feasible", "unknown", "infeasible", "too large"]
+    arcs: int
+    value: int = 0
+    bound: int = 0
+    seconds: float = 0.0
+    route: Route | None = None
+
+
+def whole(scenario: Scenario, limit: float, arcs: int) -> Whole:
+    """Solve everything in one model: no bounds, nothing left out, clashes added as they are met."""
+    if arcs > MOST_WHOLE:
+        return Whole("too large", arcs)
+    began = perf_counter()
+    deadline = monotonic() + limit
+    prepared, prices = prepare(scenario), prices_of(scenario)
+    prepare_trees(prepared, prepared.roots)
+    trees = [build_tree(prepared, root) for root in prepared.roots]
+    for tree in trees:
+        solve_tables(prepared, tree, prices)  # what is laid out asks for them; the model does not
+    group = Group(prepared, trees, prices)
+    every = {r: list(range(len(built.graph.columns))) for r, built in group.graphs.items()}
+    # the group's own loop: solve, look for clashes, forbid them, solve again
+    _, answer = group._solve(every, deadline)
+    route = None
+    if answer.status in ("optimal", "feasible"):
+        plans = _plans_of(answer)
+        done: Literal["optimal", "feasible"] = "optimal" if answer.status == "optimal" else "feasible"
+        for tree in trees:
+            tree.least = dict.fromkeys(PRICED, (0, 0))
+        route = make_route(Solution(prepared, prices, trees, plans, answer.bound, done), scenario)
+    return Whole(answer.status, arcs, answer.value, answer.bound, perf_counter() - began, route)
+
+
+def _plans_of(answer: Answer) -> Plans:
+    return {r: RunPlan(c.level, c.arcs) for r, c in answer.runs.items() if c.level is not None and c.arcs}
+
+
+def all_baselines(scenario: Scenario, limit: float, *, slow: bool = True) -> dict[str, Any]:
+    """Run every baseline: name -> its record; ``routes`` are left out of the records.
+
+    ``limit``: seconds for the whole model. ``slow``: the greedy's local search too.
+    """
+    bare = Bare(scenario)
+    began = perf_counter()
+    alone = bare.heads_alone()
+    out: dict[str, Any] = {"heads_alone": alone / POINT, "heads_alone_seconds": perf_counter() - began}
+    for name, chooser in (("by_hand", by_hand), ("by_pairs", by_pairs)):
+        if name == "by_hand" or slow:
+            began = perf_counter()
+            route = bare.route(chooser, alone)
+            out[name] = judge(scenario, route, perf_counter() - began)
+    began = perf_counter()
+    route = constant_levels(scenario)
+    out["constant"] = judge(scenario, route, perf_counter() - began)
+    out["whole"] = whole(scenario, limit, bare.arcs)
+    return out
