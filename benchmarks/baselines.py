@@ -45,19 +45,21 @@ NAMES = {
     "whole": "the whole model at once",
 }
 """Baselines that give a route, in their order."""
-MOST_WHOLE = 300_000
-"""Arcs. A larger model is not built whole: its clauses alone fill the memory."""
-
 Plans = dict[int, RunPlan]
 
 
 @dataclass
 class Judged:
-    """A baseline's route by the referee's count. ``breaks``: rules broken, but for heads unserved."""
+    """A route by the referee's count. ``breaks``: rules broken, but for heads unserved.
+
+    ``fittings_per_head``: those of heads' takeoffs; ``all_fittings_per_head``:
+    with those of the runs, over served heads.
+    """
 
     value: float
     unserved: int
     fittings_per_head: float
+    all_fittings_per_head: float
     level_changes: int
     status: str
     breaks: dict[str, int]
@@ -75,8 +77,8 @@ def judge(scenario: Scenario, route: Route, seconds: float) -> Judged:
     counts = verdict.counts
     breaks = Counter(f.rule for f in verdict.breaks if f.rule != "served")
     return Judged(
-        round(verdict.value, 3), counts.heads - counts.served, counts.fittings_per_head,
-        counts.level_changes, route.status, dict(breaks), round(seconds, 4), route,
+        round(verdict.value, 3), counts.heads - counts.served, round(counts.fittings_per_head, 4),
+        round(counts.fittings_counted / max(counts.served, 1), 4), counts.level_changes, route.status, dict(breaks), round(seconds, 4), route,
     )  # fmt: skip
 
 
@@ -226,9 +228,7 @@ def _mended(
         view, plan = views[r], plans[r]
         if view.frame.children:
             continue  # what it feeds stands already
-        clear(view, dict.fromkeys(range(0), 0), placed)
-        for k in plan.arcs:
-            placed.remove(r, k)
+        clear(view, dict(enumerate(plan.arcs)), placed)
         _, again = best_at(view, plan.level, placed)
         plans[r] = again if again is not None else plan
         _stand(view, plans[r], placed)
@@ -257,11 +257,7 @@ def constant_levels(scenario: Scenario) -> Route:
 
 @dataclass(frozen=True)
 class Whole:
-    """The outcome of the model solved whole. ``value``/``bound``: thousandths of a point.
-
-    ``relaxed``: the same without clashes and styles, which the dynamic programme
-    solves too: (status, the model's value, the programme's).
-    """
+    """The outcome of the model solved whole. ``value``/``bound``: thousandths of a point."""
 
     status: Literal["optimal", "feasible", "unknown", "infeasible", "too large"]
     arcs: int
@@ -271,9 +267,13 @@ class Whole:
     route: Route | None = None
 
 
-def whole(scenario: Scenario, limit: float, arcs: int) -> Whole:
-    """Solve everything in one model: no bounds, nothing left out, clashes added as they are met."""
-    if arcs > MOST_WHOLE:
+def whole(scenario: Scenario, limit: float, arcs: int, most: int) -> Whole:
+    """Solve everything in one model: no bounds, nothing left out, clashes added as they are met.
+
+    ``limit`` in seconds does not cover building the model, so one of more than
+    ``most`` arcs is not begun.
+    """
+    if arcs > most:
         return Whole("too large", arcs)
     began = perf_counter()
     deadline = monotonic() + limit
@@ -298,24 +298,3 @@ def whole(scenario: Scenario, limit: float, arcs: int) -> Whole:
 
 def _plans_of(answer: Answer) -> Plans:
     return {r: RunPlan(c.level, c.arcs) for r, c in answer.runs.items() if c.level is not None and c.arcs}
-
-
-def all_baselines(scenario: Scenario, limit: float, *, slow: bool = True) -> dict[str, Any]:
-    """Run every baseline: name -> its record; ``routes`` are left out of the records.
-
-    ``limit``: seconds for the whole model. ``slow``: the greedy's local search too.
-    """
-    bare = Bare(scenario)
-    began = perf_counter()
-    alone = bare.heads_alone()
-    out: dict[str, Any] = {"heads_alone": alone / POINT, "heads_alone_seconds": perf_counter() - began}
-    for name, chooser in (("by_hand", by_hand), ("by_pairs", by_pairs)):
-        if name == "by_hand" or slow:
-            began = perf_counter()
-            route = bare.route(chooser, alone)
-            out[name] = judge(scenario, route, perf_counter() - began)
-    began = perf_counter()
-    route = constant_levels(scenario)
-    out["constant"] = judge(scenario, route, perf_counter() - began)
-    out["whole"] = whole(scenario, limit, bare.arcs)
-    return out
