@@ -199,9 +199,9 @@ def by_pairs(prepared: Prepared, tree: Tree, prices: Prices, placed: Placed) -> 
     for r in tree.order:
         views[r] = RunView(prepared, tree.graphs[r], prices, shapes, below)
         found[r] = explore(views[r], Placed(prepared))
-        none = views[r].cost(None)
         for level in range(views[r].graph.levels):
-            below[r, level] = found[r].get(level, (none, None))[0]
+            cost, plan = found[r].get(level, (NEVER, None))
+            below[r, level] = NEVER if plan is None else cost
     plans: Plans = {}
     waiting = [(tree.root, min(found[tree.root], key=lambda lvl: (found[tree.root][lvl][0], lvl)))] if (
         found[tree.root]

@@ -68,7 +68,9 @@ def main(words: list[str] | None = None) -> int:
             print(f"{case.name:40} {result['heads']:6} heads {result['seconds']:8.3f} s, check "
                   f"{result['check_ratio']:5.2f} of it, {result['memory_mb']:5.0f} MB, gap "
                   f"{result['largest_gap']:g}, with baselines {perf_counter() - mark:.1f} s", flush=True)  # fmt: skip
+    limits = FULL if given.full else QUICK
     about = {"set": "full" if given.full else "quick", "commit": commit(), "machine": machine(),
+             "whole_model": {"limit": limits.seconds, "arcs": limits.arcs},
              "minutes": round((perf_counter() - began) / 60, 2), "left_out": missing()}  # fmt: skip
     found = [fault for result in results for fault in result["faults"]]
     whole = {**about, "faults": found, "cases": results}

@@ -124,6 +124,7 @@ def measure(case: Case, limits: Limits) -> dict[str, Any]:
         "gap": first.route.objective.gap,
         "largest_gap": max(r.route.objective.gap for r in runs),
         "terms": {t.name: {"amount": t.amount, "cost": t.cost} for t in first.route.objective.terms if t.cost},
+        "unserved_each": first.solution.prices.unserved,
         "closed_by": first.route.proof.closed_by,
         "lines_closed": getattr(first.route.proof, "lines_closed", None),
         "broken": sorted({rule for r in runs for rule in r.broken}),
