@@ -7,6 +7,7 @@ counted like ours, and the referee judges them.
 from __future__ import annotations
 
 from collections import Counter
+from collections.abc import Callable
 from dataclasses import dataclass, field
 from time import monotonic, perf_counter
 from typing import TYPE_CHECKING, Any, Literal
@@ -18,33 +19,22 @@ from by_pairs import best_at, clear, explore
 from router.building.apart import _kept
 from router.building.assemble import RunPlan
 from router.building.clashes import plan_clashes, without_clashes
-from router.building.prepare import prepare, prepare_trees
+from router.building.prepare import Prepared, prepare
 from router.building.route import Solution, make_route, solve
 from router.building.settle import Group
 from router.building.shapes import Shapes
 from router.building.term_bounds import PRICED
 from router.building.tree import Tree, build_tree, solve_tables
 from router.check import check_route
-from router.profiles.graph import NEVER, POINT
+from router.profiles.graph import NEVER, Prices
 from router.route.totals import prices_of
 from router.scenario.model import RunPin
 
 if TYPE_CHECKING:
-    from collections.abc import Callable
-
-    from router.building.prepare import Prepared
     from router.model.choice import Answer
-    from router.profiles.graph import Prices
     from router.route.model import Route
     from router.scenario.model import Scenario
 
-NAMES = {
-    "by_hand": "by hand: cheapest style head by head, an offset for every crossing",
-    "by_pairs": "greedy over pairs, local search",
-    "constant": "best constant level for each line, optimal drops",
-    "whole": "the whole model at once",
-}
-"""Baselines that give a route, in their order."""
 Plans = dict[int, RunPlan]
 
 
@@ -82,51 +72,64 @@ def judge(scenario: Scenario, route: Route, seconds: float) -> Judged:
     )  # fmt: skip
 
 
-class Bare:
-    """The trees of a scenario one after the other, for whoever chooses without our search."""
+Chooser = Callable[[Prepared, Tree, Prices, Placed], Plans]
 
-    def __init__(self, scenario: Scenario) -> None:
+
+class Bare:
+    """Routes by whoever chooses without our search, tree by tree, so that memory holds one at a time.
+
+    ``alone``: sum of what each head, and each run to feed, costs at the least by
+    itself, a lower bound in thousandths of a point; an arc that serves two
+    counts half for each. ``arcs``: of all graphs. ``seconds``: by chooser, for
+    choosing and laying out, and ``"candidates"``, which all of them need.
+    """
+
+    def __init__(self, scenario: Scenario, choosers: dict[str, Chooser]) -> None:
         self.scenario = scenario
         self.prices = prices_of(scenario)
-        self.prepared = prepare(scenario)
-        self.arcs = 0
-
-    def route(self, chooser: Callable[[Prepared, Tree, Prices, Placed], Plans], bound: int) -> Route:
-        """Choose tree by tree, and lay the route out; what clashes in the end is left out."""
-        trees, plans = [], {}
-        placed = Placed(self.prepared)
-        for root in self.prepared.roots:
-            tree = build_tree(self.prepared, root)
-            self._none_served(tree)
-            mine = without_clashes(self.prepared, [tree], chooser(self.prepared, tree, self.prices, placed))
-            graphs = {}
-            for r in tree.order:
-                graphs[r], arcs = _kept(tree.graphs[r], mine[r].arcs if r in mine else ())
-                if r in mine:
-                    plans[r] = RunPlan(mine[r].level, arcs)
-            least = dict.fromkeys(PRICED, (0, 0))
-            trees.append(Tree(root, tree.order, graphs, size=tree.counted(), least=least))
-        plans = without_clashes(self.prepared, trees, plans)
-        return make_route(Solution(self.prepared, self.prices, trees, plans, bound, "feasible"), self.scenario)
-
-    def _none_served(self, tree: Tree) -> None:
-        tree.none_served = self.prices.whole(self.prices.unserved) * self.prepared.heads_below(tree.root)
-
-    def heads_alone(self) -> int:
-        """Sum of what each head, and each run to feed, costs at the least by itself: a lower bound.
-
-        Thousandths of a point. An arc that serves two counts half for each.
-        """
-        total = 0
-        self.arcs = 0
-        for root in self.prepared.roots:
-            tree = build_tree(self.prepared, root)
-            self.arcs += sum(len(b.graph.columns) for b in tree.graphs.values())
+        self.alone = self.arcs = 0
+        self.seconds = dict.fromkeys(("candidates", *choosers), 0.0)
+        began = perf_counter()
+        prepared = self.prepared = prepare(scenario)
+        placed = {name: Placed(prepared) for name in choosers}
+        trees: dict[str, list[Tree]] = {name: [] for name in choosers}
+        plans: dict[str, Plans] = {name: {} for name in choosers}
+        for root in prepared.roots:
+            tree = build_tree(prepared, root)
+            tree.none_served = self.prices.whole(self.prices.unserved) * prepared.heads_below(root)
             below: dict[int, int] = {}
             for r in tree.order:
                 below[r] = self._alone(tree, r, below)
-            total += below[root]
-        return total
+                self.arcs += len(tree.graphs[r].graph.columns)
+            self.alone += below[root]
+            self.seconds["candidates"] += perf_counter() - began
+            for name, chooser in choosers.items():
+                began = perf_counter()
+                chosen = without_clashes(prepared, [tree], chooser(prepared, tree, self.prices, placed[name]))
+                trees[name].append(self._small(tree, chosen, plans[name]))
+                self.seconds[name] += perf_counter() - began
+            began = perf_counter()
+        self.routes = {name: self._route(name, trees[name], plans[name]) for name in choosers}
+
+    @staticmethod
+    def _small(tree: Tree, chosen: Plans, plans: Plans) -> Tree:
+        """Keep of a tree what was chosen, and enter it into ``plans``."""
+        graphs = {}
+        for r in tree.order:
+            graphs[r], arcs = _kept(tree.graphs[r], chosen[r].arcs if r in chosen else ())
+            if r in chosen:
+                plans[r] = RunPlan(chosen[r].level, arcs)
+        least = dict.fromkeys(PRICED, (0, 0))
+        return Tree(tree.root, tree.order, graphs, size=tree.counted(), least=least)
+
+    def _route(self, name: str, trees: list[Tree], plans: Plans) -> Route:
+        """Lay a route out; what clashes between trees is left out."""
+        began = perf_counter()
+        plans = without_clashes(self.prepared, trees, plans)
+        solution = Solution(self.prepared, self.prices, trees, plans, self.alone, "feasible")
+        route = make_route(solution, self.scenario)
+        self.seconds[name] += perf_counter() - began
+        return route
 
     def _alone(self, tree: Tree, run: int, below: dict[int, int]) -> int:
         graph = tree.graphs[run].graph
@@ -278,7 +281,6 @@ def whole(scenario: Scenario, limit: float, arcs: int, most: int) -> Whole:
     began = perf_counter()
     deadline = monotonic() + limit
     prepared, prices = prepare(scenario), prices_of(scenario)
-    prepare_trees(prepared, prepared.roots)
     trees = [build_tree(prepared, root) for root in prepared.roots]
     for tree in trees:
         solve_tables(prepared, tree, prices)  # what is laid out asks for them; the model does not

@@ -146,19 +146,13 @@ def measure(case: Case, limits: Limits) -> dict[str, Any]:
 def compare(ours: Timed, limits: Limits, *, search: bool = True) -> dict[str, Any]:
     """Run the baselines on the scenario of one of our routes; records by name."""
     scenario = ours.scenario
-    bare = Bare(scenario)
-    began = perf_counter()
-    alone = bare.heads_alone()
+    bare = Bare(scenario, {"by_hand": by_hand, "by_pairs": by_pairs} if search else {"by_hand": by_hand})
     out: dict[str, Any] = {
-        "heads_alone": {"value": alone / POINT, "seconds": round(perf_counter() - began, 4)},
+        "heads_alone": {"value": bare.alone / POINT, "seconds": round(bare.seconds["candidates"], 4)},
         "arcs": bare.arcs,
     }
-    for name, chooser in (("by_hand", by_hand), ("by_pairs", by_pairs)):
-        if name == "by_pairs" and not search:
-            continue
-        began = perf_counter()
-        route = bare.route(chooser, alone)
-        out[name] = judge(scenario, route, perf_counter() - began).record()
+    for name, route in bare.routes.items():
+        out[name] = judge(scenario, route, bare.seconds["candidates"] + bare.seconds[name]).record()
     began = perf_counter()
     out["constant"] = judge(scenario, constant_levels(scenario), perf_counter() - began).record()
     found = whole(scenario, limits.seconds, bare.arcs, limits.arcs)
