@@ -8,7 +8,7 @@ from __future__ import annotations
 
 from collections import Counter
 from collections.abc import Callable
-from dataclasses import dataclass, field
+from dataclasses import dataclass
 from time import monotonic, perf_counter
 from typing import TYPE_CHECKING, Any, Literal
 
@@ -54,11 +54,10 @@ class Judged:
     status: str
     breaks: dict[str, int]
     seconds: float
-    route: Route = field(repr=False)
 
     def record(self) -> dict[str, Any]:
         """Give it for the results."""
-        return {k: v for k, v in vars(self).items() if k != "route"}
+        return dict(vars(self))
 
 
 def judge(scenario: Scenario, route: Route, seconds: float) -> Judged:
@@ -67,9 +66,15 @@ def judge(scenario: Scenario, route: Route, seconds: float) -> Judged:
     counts = verdict.counts
     breaks = Counter(f.rule for f in verdict.breaks if f.rule != "served")
     return Judged(
-        round(verdict.value, 3), counts.heads - counts.served, round(counts.fittings_per_head, 4),
-        round(counts.fittings_counted / max(counts.served, 1), 4), counts.level_changes, route.status, dict(breaks), round(seconds, 4), route,
-    )  # fmt: skip
+        value=round(verdict.value, 3),
+        unserved=counts.heads - counts.served,
+        fittings_per_head=round(counts.fittings_per_head, 4),
+        all_fittings_per_head=round(counts.fittings_counted / max(counts.served, 1), 4),
+        level_changes=counts.level_changes,
+        status=route.status,
+        breaks=dict(breaks),
+        seconds=round(seconds, 4),
+    )
 
 
 Chooser = Callable[[Prepared, Tree, Prices, Placed], Plans]
@@ -220,9 +225,7 @@ def by_pairs(prepared: Prepared, tree: Tree, prices: Prices, placed: Placed) -> 
     return _mended(prepared, tree, views, plans, placed)
 
 
-def _mended(
-    prepared: Prepared, tree: Tree, views: dict[int, RunView], plans: Plans, placed: Placed
-) -> Plans:
+def _mended(prepared: Prepared, tree: Tree, views: dict[int, RunView], plans: Plans, placed: Placed) -> Plans:
     """Choose runs that clash with others anew, one after the other, beside all that stands."""
     clashing = {p.run for pair in plan_clashes(prepared, [tree], plans) for p in pair}
     for r, plan in plans.items():
@@ -248,14 +251,14 @@ def _stand(view: RunView, plan: RunPlan, placed: Placed) -> None:
         at, level = int(c.b[k]), int(c.lb[k])
 
 
-def constant_levels(scenario: Scenario) -> Route:
+def constant_levels(scenario: Scenario, limit: float | None = None) -> Route:
     """Solve with every run kept at one level: which one, and every takeoff, is chosen for the best."""
     runs = {
         run.id: scenario.pins.runs.get(run.id, RunPin()).model_copy(update={"no_offset": True})
         for run in scenario.runs
     }
     pinned = scenario.model_copy(update={"pins": scenario.pins.model_copy(update={"runs": runs})})
-    return make_route(solve(pinned), scenario)
+    return make_route(solve(pinned, limit), scenario)
 
 
 @dataclass(frozen=True)

@@ -65,9 +65,10 @@ def main(words: list[str] | None = None) -> int:
         result = in_a_process(case.name, full=given.full)
         results.append(result)
         if "heads" in result:
-            print(f"{case.name:40} {result['heads']:6} heads {result['seconds']:8.3f} s, check "
-                  f"{result['check_ratio']:5.2f} of it, {result['memory_mb']:5.0f} MB, gap "
-                  f"{result['largest_gap']:g}, with baselines {perf_counter() - mark:.1f} s", flush=True)  # fmt: skip
+            took = f"{result['seconds']:8.3f} s, check {result['check_ratio']:5.2f} of it"
+            rest = f"{result['memory_mb']:5.0f} MB, gap {result['largest_gap']:g}"
+            beside = f"with baselines {perf_counter() - mark:.1f} s"
+            print(f"{case.name:40} {result['heads']:6} heads {took}, {rest}, {beside}", flush=True)
     limits = FULL if given.full else QUICK
     about = {"set": "full" if given.full else "quick", "commit": commit(), "machine": machine(),
              "whole_model": {"limit": limits.seconds, "arcs": limits.arcs},

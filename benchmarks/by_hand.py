@@ -21,6 +21,7 @@ from router.profiles.graph import NEVER
 if TYPE_CHECKING:
     from collections.abc import Iterable
 
+    from router.bounds.structure import BoolArray
     from router.building.graphs import BuiltGraph
     from router.building.prepare import Prepared
     from router.profiles.graph import IntArray, Prices
@@ -187,14 +188,14 @@ class RunView:
         stretches.append((int(positions[node[0]]), int(positions[until[0]]), node[1]))
         return Profile(start, tuple(reversed(arcs)), tuple(s for s in reversed(stretches) if s[1] > s[0]))
 
-    def on(self, profile: Profile) -> np.ndarray:
+    def on(self, profile: Profile) -> BoolArray:
         """Which arcs lie on the level stretches of a profile; shape (arcs,)."""
         c = self.columns
-        ok = np.zeros(len(c), dtype=bool)
+        ok: BoolArray = np.zeros(len(c), dtype=bool)
         for a, b, level in profile.stretches:
             # behind its end a run has no more pipe, so only where an ending arc begins counts
             ok |= (c.la == level) & (c.a >= a) & (np.where(c.ends, c.a, c.b) <= b)
-        return ok & (c.kind == TAKEOFF)
+        return np.asarray(ok & (c.kind == TAKEOFF))
 
     def lay_pipe(self, profile: Profile, placed: Placed) -> None:
         """Let the run's own pipe stand, as far as its last item at most needs it."""

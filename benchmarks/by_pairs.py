@@ -19,6 +19,7 @@ from router.profiles.graph import NEVER
 if TYPE_CHECKING:
     from collections.abc import Iterator
 
+    from router.bounds.structure import BoolArray
     from router.building.assemble import RunPlan
 
 WAYS = 8
@@ -62,13 +63,14 @@ def clear(view: RunView, chosen: dict[int, int], placed: Placed) -> None:
         placed.remove(view.run, k)
 
 
-def _arcs(view: RunView, items: tuple[int, ...], on: object, *, last: bool) -> list[int]:
+def _arcs(view: RunView, items: tuple[int, ...], on: BoolArray, *, last: bool) -> list[int]:
     """Give the cheapest ways for a set of items on the profile, ending ones for the last."""
     c = view.columns
     ways = view.ways.get(tuple(sorted(items)))
     if ways is None:
         return []
-    return ways[(c.ends[ways] == last) & on[ways]].tolist()  # type: ignore[index,no-any-return]
+    fine: list[int] = ways[(c.ends[ways] == last) & on[ways]].tolist()
+    return fine
 
 
 def _greedy(view: RunView, profile: Profile, chosen: dict[int, int], placed: Placed) -> None:
@@ -137,11 +139,19 @@ def _window(view: RunView, chosen: dict[int, int], n: int) -> list[int]:
                 break
             arcs.append(None)
     held = {k for k in arcs if k is not None}
-    return [i for i in view.order if chosen.get(i) in held or (i in view.order[n : n + 3] and i not in chosen)]
+    return [
+        i for i in view.order if chosen.get(i) in held or (i in view.order[n : n + 3] and i not in chosen)
+    ]
 
 
 def _cheaper(
-    view: RunView, window: list[int], on: object, chosen: dict[int, int], placed: Placed, old: set[int], now: int
+    view: RunView,
+    window: list[int],
+    on: BoolArray,
+    chosen: dict[int, int],
+    placed: Placed,
+    old: set[int],
+    now: int,
 ) -> list[int] | None:
     best: list[int] | None = None
     last = view.order[-1]

@@ -87,7 +87,7 @@ def _curved(lines: int) -> tuple[list[list[float]], list[Place]]:
 
 
 def shared_offsets(lines: int, heads: int, seed: int = 0) -> Scenario:
-    """A main with branches, and ducts along it that cross three to four branches each at their level.
+    """Make a main with branches, and ducts along it that cross three or four of them each at their level.
 
     One offset of the main takes all of them below (or over) the duct; by
     themselves they would each need their own. The main comes in at its nominal

@@ -123,7 +123,9 @@ def measure(case: Case, limits: Limits) -> dict[str, Any]:
         "bound": first.route.objective.bound,
         "gap": first.route.objective.gap,
         "largest_gap": max(r.route.objective.gap for r in runs),
-        "terms": {t.name: {"amount": t.amount, "cost": t.cost} for t in first.route.objective.terms if t.cost},
+        "terms": {
+            t.name: {"amount": t.amount, "cost": t.cost} for t in first.route.objective.terms if t.cost
+        },
         "unserved_each": first.solution.prices.unserved,
         "closed_by": first.route.proof.closed_by,
         "lines_closed": getattr(first.route.proof, "lines_closed", None),
@@ -138,13 +140,20 @@ def measure(case: Case, limits: Limits) -> dict[str, Any]:
         "worker_memory_mb": memory[1],
         "ours": judge(first.scenario, first.route, first.routing).record(),
     }
-    result["baselines"] = compare(first, limits, search=case.search) if case.baselines else {}
+    result["baselines"] = (
+        compare(first, limits, search=case.search, limit=case.limit) if case.baselines else {}
+    )
     result["faults"] = faults(result)
     return result
 
 
-def compare(ours: Timed, limits: Limits, *, search: bool = True) -> dict[str, Any]:
-    """Run the baselines on the scenario of one of our routes; records by name."""
+def compare(
+    ours: Timed, limits: Limits, *, search: bool = True, limit: float | None = None
+) -> dict[str, Any]:
+    """Run the baselines on the scenario of one of our routes; records by name.
+
+    ``limit``: seconds for constant levels, as our route had.
+    """
     scenario = ours.scenario
     bare = Bare(scenario, {"by_hand": by_hand, "by_pairs": by_pairs} if search else {"by_hand": by_hand})
     out: dict[str, Any] = {
@@ -154,7 +163,7 @@ def compare(ours: Timed, limits: Limits, *, search: bool = True) -> dict[str, An
     for name, route in bare.routes.items():
         out[name] = judge(scenario, route, bare.seconds["candidates"] + bare.seconds[name]).record()
     began = perf_counter()
-    out["constant"] = judge(scenario, constant_levels(scenario), perf_counter() - began).record()
+    out["constant"] = judge(scenario, constant_levels(scenario, limit), perf_counter() - began).record()
     found = whole(scenario, limits.seconds, bare.arcs, limits.arcs)
     out["whole"] = {"status": found.status, "arcs": found.arcs, "seconds": round(found.seconds, 3),
                     "value": found.value / POINT, "bound": found.bound / POINT}  # fmt: skip
@@ -167,7 +176,7 @@ def compare(ours: Timed, limits: Limits, *, search: bool = True) -> dict[str, An
 
 
 def faults(result: dict[str, Any]) -> list[str]:
-    """What must not be, in words; none where all is well."""
+    """Say what must not be; nothing where all is well."""
     name, out = result["name"], []
     if result["broken"]:
         out.append(f"{name}: the referee refuses our route: {', '.join(result['broken'])}")
@@ -176,12 +185,15 @@ def faults(result: dict[str, Any]) -> list[str]:
         return out
     if base["whole"]["agrees"] is False:
         out.append(
-            f"{name}: the whole model's optimum is {base['whole']['value']:,.3f} points, ours {result['value']:,.3f}"
+            f"{name}: the whole model's optimum is {base['whole']['value']:,.3f} points, "
+            f"ours {result['value']:,.3f}"
         )
     proven = result["status"][0] == "optimal"
     for key in ("by_hand", "by_pairs", "constant"):
         if key in base and proven and base[key]["value"] < result["value"] - SAME:
-            out.append(f"{name}: {key} costs {base[key]['value']:,.3f}, less than our optimum {result['value']:,.3f}")
+            out.append(
+                f"{name}: {key} costs {base[key]['value']:,.3f}, less than our optimum {result['value']:,.3f}"
+            )
         if key in base and base[key]["breaks"]:
             out.append(f"{name}: the referee refuses the route of {key}: {base[key]['breaks']}")
     if base["heads_alone"]["value"] > result["value"] + SAME:
@@ -190,11 +202,10 @@ def faults(result: dict[str, Any]) -> list[str]:
 
 
 def machine() -> dict[str, Any]:
-    """What the figures were taken on."""
+    """Describe what the figures were taken on."""
     cpu = Path("/proc/cpuinfo")
-    names = [r.split(":", 1)[1].strip() for r in cpu.read_text().splitlines() if r.startswith("model name")] if (
-        cpu.exists()
-    ) else []  # fmt: skip
+    rows = cpu.read_text().splitlines() if cpu.exists() else []
+    names = [row.split(":", 1)[1].strip() for row in rows if row.startswith("model name")]
     info = Path("/proc/meminfo")
     total = int(info.read_text().split("MemTotal:")[1].split()[0]) / 1024**2 if info.exists() else None
     return {

@@ -19,26 +19,26 @@ SHORT = {
 }
 INTRO = """# What routing takes, and what it is worth
 
-{set} set, commit {commit}; {cores} cores, {model}, {memory} GB, Python {python}, {numba} numba; {minutes} minutes
-in all. Everything here comes from that run (`bench.json`). Seconds are of a warm process, from a scenario in memory
-to the finished route, and mean something only beside others of one machine; where a case has several scenarios
-(seeds) they are medians.
+{set} set, commit {commit}; {cores} cores, {model}, {memory} GB, Python {python}, {numba} numba; {minutes}
+minutes in all. Everything here comes from that run (`bench.json`). Seconds are of a warm process, from a
+scenario in memory to the finished route, and mean something only beside others of one machine; where a case
+has several scenarios (seeds) they are medians.
 """
 BASELINES = """## Beside other ways to decide
 
-All ways choose among the same candidates, and the referee counts all of them. *By hand*: every line at its nominal
-level, an offset for every crossing and back behind it, then each head in order the cheapest takeoff that fits.
-*Pairs*: two heads at a time, greedily, at the levels where that is cheapest, then local search over neighbouring
-takeoffs. *Constant levels*: the best single level for each line, drops then optimal. *Each head alone*: the sum of
-what every head costs at the least by itself, a lower bound that no route need reach. Points are for the first
-scenario of a case; `+n` is what it costs more than ours, in points a head; heads that a way leaves unserved stand
-behind it (their price is taken off before the comparison).
+All ways choose among the same candidates, and the referee counts all of them. *By hand*: every line at its
+nominal level, an offset for every crossing and back behind it, then each head in order the cheapest takeoff
+that fits. *Pairs*: two heads at a time, greedily, at the levels where that is cheapest, then local search
+over neighbouring takeoffs. *Constant levels*: the best single level for each line, drops then optimal.
+*Each head alone*: the sum of what every head costs at the least by itself, a lower bound that no route need
+reach. Points are for the first scenario of a case; `+n` is what it costs more than ours, in points a head;
+heads that a way leaves unserved stand behind it (their price is taken off before the comparison).
 """
 WHOLE = """## The dynamic programme and the whole model
 
-CP-SAT on everything at once: no decomposition, no bound, nothing left out, clashes added as they are met, one worker.
-Where both finish their values must be equal to the thousandth of a point, or the run ends with code 1. A model of
-more than {arcs:,} arcs is not begun in this set, the others have {limit:g} s.
+CP-SAT on everything at once: no decomposition, no bound, nothing left out, clashes added as they are met,
+one worker. Where both finish their values must be equal to the thousandth of a point, or the run ends with
+code 1. A model of more than {arcs:,} arcs is not begun in this set, the others have {limit:g} s.
 """
 
 
@@ -70,8 +70,9 @@ def write_page(run: dict[str, Any], folder: Path) -> None:
 def _intro(run: dict[str, Any]) -> str:
     m = run["machine"]
     return INTRO.format(
-        set=run["set"].capitalize(), commit=run["commit"], cores=m["cores"], model=m["model"], memory=m["memory_gb"],
-        python=m["python"], numba="with" if m["numba"] else "without", minutes=run["minutes"],
+        set=run["set"].capitalize(), commit=run["commit"], cores=m["cores"], model=m["model"],
+        memory=m["memory_gb"], python=m["python"], numba="with" if m["numba"] else "without",
+        minutes=run["minutes"],
     )  # fmt: skip
 
 
@@ -90,8 +91,9 @@ def _growth(grown: dict[str, dict[str, Any]]) -> str:
         [name, ", ".join(f"{h:,}" for h, _ in found["points"]), text(found["from_120"]), text(found["all"])]
         for name, found in grown.items()
     ]
-    return "## Growth of time with heads\n\nExponents by least squares through the logarithms, one process.\n\n" + (
-        table(["what grows", "heads", "from 120 heads on", "all sizes"], body)
+    return (
+        "## Growth of time with heads\n\nExponents by least squares through the logarithms, one process.\n\n"
+        + (table(["what grows", "heads", "from 120 heads on", "all sizes"], body))
     )
 
 
@@ -101,15 +103,17 @@ def _times(cases: list[dict[str, Any]]) -> str:
     names = [*(n for n in names if n != "check"), "check"]
     body = []
     for c in cases:
-        worker = f" + {c['worker_memory_mb']:.0f} each" if c["processes"] > 1 and c["worker_memory_mb"] else ""
+        worker = (
+            f" + {c['worker_memory_mb']:.0f} each" if c["processes"] > 1 and c["worker_memory_mb"] else ""
+        )
         phases = [f"{c['phases'][n]:.3f}" if n in c["phases"] else "" for n in names]
         body.append([c["name"], f"{c['heads']:,}", c["processes"], f"{c['seconds']:.3f}", *phases,
                      f"{c['check_ratio']:.2f}", f"{c['memory_mb']:.0f}{worker}",
                      f"{c['heads_per_second_per_core']:,.0f}"])  # fmt: skip
     return (
-        "## Time and memory\n\n`trees`: candidates, bounds and model of many trees, each solved by itself. `pieces`: "
-        "the route laid out and hung. `check`: the referee, not part of the seconds. Heads a second and core: from the "
-        "scenario in memory to the judged route.\n\n"
+        "## Time and memory\n\n`trees`: candidates, bounds and model of many trees, each solved by itself. "
+        "`pieces`: the route laid out and hung. `check`: the referee, not part of the seconds. Heads a "
+        "second and core: from the scenario in memory to the judged route.\n\n"
     ) + table(
         ["case", "heads", "processes", "seconds", *names, "check / seconds", "MB", "heads/s/core"], body
     )
@@ -124,10 +128,21 @@ def _proof(cases: list[dict[str, Any]]) -> str:
                      f"{c['value']:,.1f}", f"{c['bound']:,.1f}", f"{c['largest_gap']:,.1f}", status + limit,
                      c["closed_by"]])  # fmt: skip
     return (
-        "## What is proven\n\n`components`: trees of runs, which only clashes join. `gap`: the largest of the case's "
-        "scenarios; the other figures are of the first.\n\n"
+        "## What is proven\n\n`components`: trees of runs, which only clashes join. `gap`: the largest of "
+        "the case's scenarios; the other figures are of the first.\n\n"
     ) + table(
-        ["case", "runs", "obstructions", "components", "candidates", "value", "bound", "gap", "status", "closed by"],
+        [
+            "case",
+            "runs",
+            "obstructions",
+            "components",
+            "candidates",
+            "value",
+            "bound",
+            "gap",
+            "status",
+            "closed by",
+        ],
         body,
     )
 
@@ -151,8 +166,9 @@ def _terms(cases: list[dict[str, Any]]) -> str:
          f"{c['ours']['fittings_per_head']:.3f}", f"{c['ours']['all_fittings_per_head']:.3f}"]
         for c in cases
     ]  # fmt: skip
-    return "## The objective by term\n\nPoints; fittings a head with the takeoffs' alone, and with the runs'.\n\n" + (
-        table(["case", *names, "fittings a head", "runs included"], body)
+    return (
+        "## The objective by term\n\nPoints; fittings a head: of takeoffs alone, and with the runs'.\n\n"
+        + (table(["case", *names, "fittings a head", "runs included"], body))
     )
 
 
@@ -170,21 +186,26 @@ def _baselines(cases: list[dict[str, Any]]) -> str:
         row: list[object] = [c["name"], f"{_bare(c, c['ours']):,.1f}{_unserved(c['ours'])}"]
         for key in ("constant", "by_pairs", "by_hand"):
             found = base.get(key)
-            row.append("not run" if found is None else
-                       f"{(_bare(c, found) - _bare(c, c['ours'])) / c['heads']:+,.1f}{_unserved(found)}")  # fmt: skip
+            if found is None:
+                row.append("not run")
+            else:
+                more = (_bare(c, found) - _bare(c, c["ours"])) / c["heads"]
+                row.append(f"{more:+,.1f}{_unserved(found)}")
         row.append(f"{base['heads_alone']['value']:,.1f}" if not c["ours"]["unserved"] else "")
-        row += ["" if k not in base else f"{base[k]['seconds']:.2f}" for k in ("constant", "by_pairs", "by_hand")]
+        row += [
+            "" if k not in base else f"{base[k]['seconds']:.2f}" for k in ("constant", "by_pairs", "by_hand")
+        ]
         body.append(row)
     return table(
-        ["case", "ours, points", "constant levels", "pairs", "by hand", "each head alone", "s: constant", "s: pairs",
-         "s: by hand"],
+        ["case", "ours, points", "constant levels", "pairs", "by hand", "each head alone", "s: constant",
+         "s: pairs", "s: by hand"],
         body,
     )  # fmt: skip
 
 
 def _bare(case: dict[str, Any], found: dict[str, Any]) -> float:
     """Give points without the price of unserved heads."""
-    term = case["unserved_each"] * found["unserved"]
+    term: float = case["unserved_each"] * found["unserved"]
     return float(found["value"]) - term
 
 
@@ -200,8 +221,13 @@ def _whole(run: dict[str, Any], cases: list[dict[str, Any]]) -> str:
             continue
         value = f"{w['value']:,.3f}" if w["status"] in ("optimal", "feasible") else ""
         word = {True: "equal", False: "**NOT EQUAL**", None: ""}[w["agrees"]]
-        body.append([c["name"], f"{w['arcs']:,}", f"{c['value']:,.3f}", value, f"{w['bound']:,.3f}", w["status"],
-                     f"{w['seconds']:.1f}", f"{c['seconds_each'][0]:.3f}", word])  # fmt: skip
-    return WHOLE.format(**run["whole_model"]) + "\n" + table(
-        ["case", "arcs", "ours", "whole model", "its bound", "status", "its seconds", "our seconds", ""], body
+        body.append([c["name"], f"{w['arcs']:,}", f"{c['value']:,.3f}", value, f"{w['bound']:,.3f}",
+                     w["status"], f"{w['seconds']:.1f}", f"{c['seconds_each'][0]:.3f}", word])  # fmt: skip
+    return (
+        WHOLE.format(**run["whole_model"])
+        + "\n"
+        + table(
+            ["case", "arcs", "ours", "whole model", "its bound", "status", "its seconds", "our seconds", ""],
+            body,
+        )
     )

@@ -48,8 +48,8 @@ def time_plot(exponents: dict[str, dict[str, Any]], rest: Sequence[tuple[int, fl
     """Time against heads, both logarithmic; ``rest``: (heads, seconds) of all other cases."""
     canvas = Canvas()
     points = [p for found in exponents.values() for p in found["points"]] + list(rest)
-    decades = [(math.floor(math.log10(min(p[i] for p in points))), math.ceil(math.log10(max(p[i] for p in points))))
-               for i in (0, 1)]  # fmt: skip
+    logs = [[math.log10(p[i]) for p in points] for i in (0, 1)]
+    decades = [(math.floor(min(of)), math.ceil(max(of))) for of in logs]
     left, top, width, height = 22.0, 16.0, 110.0, 80.0
 
     def place(heads: float, seconds: float) -> tuple[float, float]:
@@ -110,8 +110,8 @@ def fittings_plot(names: Sequence[str], bars: dict[str, list[float | None]]) -> 
     for row, name in enumerate(names):
         y = top + step * (row + 0.5)
         canvas.text("labels", (left - 3, y + 1), name, TEXT, anchor="end")
-        here = [v[row] for v in bars.values() if v[row] is not None]
-        ends = [across(float(v)) for v in (min(here), max(here)) if v is not None]
+        here = [v for v in (series[row] for series in bars.values()) if v is not None]
+        ends = [across(v) for v in (min(here), max(here))]
         canvas.line("guides", (ends[0], y), (ends[1], y), style.GREY, 0.2)
         for n, series in reversed(list(enumerate(bars.values()))):
             value = series[row]
@@ -124,4 +124,6 @@ def fittings_plot(names: Sequence[str], bars: dict[str, list[float | None]]) -> 
         mark(canvas, (x + 1, 16), n)
         canvas.text("labels", (x + 4, 17), name, TEXT)
         x += 9 + text_width(name, TEXT)
-    return canvas.svg(max(left + width + 6, x), bottom + 9, "Fittings for each served head", "Lower is better.")
+    return canvas.svg(
+        max(left + width + 6, x), bottom + 9, "Fittings for each served head", "Lower is better."
+    )

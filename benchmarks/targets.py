@@ -53,7 +53,9 @@ def rows(results: Sequence[dict[str, Any]]) -> list[Row]:
     for heads, most in ((12, 30), (24, 100), (48, 400)):
         aim = f"a line of {heads}, all supply levels, proven, candidates included: {most} ms (median)"
         out.append(_seconds(aim, done.get(f"line of {heads}"), most / 1000))
-    out.append(_seconds("a floor of 10 x 12 with its main, one process: 0.5 s", done.get("floor of 10 x 12"), 0.5))
+    out.append(
+        _seconds("a floor of 10 x 12 with its main, one process: 0.5 s", done.get("floor of 10 x 12"), 0.5)
+    )
     out.append(_seconds("1,200 heads on one main: 3 s", done.get("one main, 100 x 12"), 3.0))
     large = done.get("regular building, medium, 12,000, all cores")
     out.append(_seconds("12,000 heads on 100 floors: 12 s", large, 12.0))
@@ -70,10 +72,14 @@ def rows(results: Sequence[dict[str, Any]]) -> list[Row]:
             out.append(_row(aim, found["from_120"], 1.1, "{:.2f}"))
     gaps = {r["name"]: r["largest_gap"] for r in done.values() if r["largest_gap"] > 0}
     listed = ", ".join(f"{name}: {gap:,.0f} points" for name, gap in gaps.items())
-    out.append(Row("gap 0 on every case, clashing arms included", listed or f"{len(done)} cases, all 0", not gaps))
+    out.append(
+        Row("gap 0 on every case, clashing arms included", listed or f"{len(done)} cases, all 0", not gaps)
+    )
     alone = done.get("regular building, medium, 12,000") or large
     ratio = None if alone is None else alone["check_ratio"]
-    out.append(_row("the referee's check of 12,000 heads: under a fifth of the routing", ratio, 0.2, "{:.3f}"))
+    out.append(
+        _row("the referee's check of 12,000 heads: under a fifth of the routing", ratio, 0.2, "{:.3f}")
+    )
     return out
 
 

@@ -10,7 +10,6 @@ import importlib
 import json
 import sys
 from pathlib import Path
-from types import ModuleType
 from typing import TYPE_CHECKING, Any
 
 import pytest
@@ -19,6 +18,7 @@ from router.building.route import route_scenario
 
 if TYPE_CHECKING:
     from collections.abc import Iterator
+    from types import ModuleType
 
     from router.scenario.model import Scenario
 
