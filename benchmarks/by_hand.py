@@ -28,6 +28,8 @@ if TYPE_CHECKING:
 
 CELL = 4000.0
 """mm. Placed pieces are kept in cubes of this size."""
+NEAR = 300.0
+"""mm. Runs that begin nearer to each other on their main have no room for a fitting each."""
 
 
 @dataclass(frozen=True)
@@ -249,7 +251,7 @@ class RunView:
             groups = [g for g in groups if len(g) == 1 or min(g) >= heads]
             last = item == self.order[-1] or (feeds and self.order[-1] in {i for g in groups for i in g})
             ways = [k for g in groups for k in self.ways[g].tolist() if on[k] and c.ends[k] == last]
-            ways.sort(key=lambda k: (self._unlike(k), int((c.items[k] >= 0).sum()), int(self.costs[k]), k))
+            ways.sort(key=lambda k: (self._apart(k), self._unlike(k), int(self.costs[k]), k))
             for k in ways:
                 if self.fits(k, chosen.values(), placed):
                     self.choose(k, chosen, placed)
@@ -262,6 +264,13 @@ class RunView:
             if i >= 0:
                 chosen[i] = k
         placed.add(self.run, k, self.shapes.arc(self.run, k))
+
+    def _apart(self, k: int) -> int:
+        """Rank a takeoff of two runs before those of one where there is no room for two, else behind."""
+        at = [self.at[i] for i in self.columns.items[k].tolist() if i >= 0]
+        if len(at) > 1:
+            return 0 if max(at) - min(at) < NEAR else 2
+        return 1
 
     def _unlike(self, k: int) -> float:
         """How far the runs that an arc feeds would begin from their nominal levels, mm."""

@@ -32,7 +32,7 @@ that fits. *Pairs*: two heads at a time, greedily, at the levels where that is c
 over neighbouring takeoffs. *Constant levels*: the best single level for each line, drops then optimal.
 *Each head alone*: the sum of what every head costs at the least by itself, a lower bound that no route need
 reach. Points are for the first scenario of a case; `+n` is what it costs more than ours, in points a head;
-heads that a way leaves unserved stand behind it (their price is taken off before the comparison).
+where it leaves more heads unserved, it says how many.
 """
 WHOLE = """## The dynamic programme and the whole model
 
@@ -189,8 +189,7 @@ def _baselines(cases: list[dict[str, Any]]) -> str:
             if found is None:
                 row.append("not run")
             else:
-                more = (_bare(c, found) - _bare(c, c["ours"])) / c["heads"]
-                row.append(f"{more:+,.1f}{_unserved(found)}")
+                row.append(_beside(c, found))
         row.append(f"{base['heads_alone']['value']:,.1f}" if not c["ours"]["unserved"] else "")
         row += [
             "" if k not in base else f"{base[k]['seconds']:.2f}" for k in ("constant", "by_pairs", "by_hand")
@@ -201,6 +200,14 @@ def _baselines(cases: list[dict[str, Any]]) -> str:
          "s: pairs", "s: by hand"],
         body,
     )  # fmt: skip
+
+
+def _beside(case: dict[str, Any], found: dict[str, Any]) -> str:
+    """Say what a way costs more than ours; points mean nothing where it serves other heads."""
+    missed = found["unserved"] - case["ours"]["unserved"]
+    if missed:
+        return f"{missed} more unserved" if missed > 0 else f"{-missed} fewer unserved"
+    return f"{(_bare(case, found) - _bare(case, case['ours'])) / case['heads']:+,.1f}"
 
 
 def _bare(case: dict[str, Any], found: dict[str, Any]) -> float:

@@ -93,7 +93,7 @@ def fittings_plot(names: Sequence[str], bars: dict[str, list[float | None]]) -> 
     """All fittings over served heads, a row for each case, a mark for each way to route it."""
     canvas = Canvas()
     left = 8 + max(text_width(name, TEXT) for name in names)
-    top, width, step = 22.0, 110.0, 6.0
+    top, width, step = 22.0, 110.0, 7.0
     values = [v for row in bars.values() for v in row if v is not None]
     low = math.floor(4 * min(values)) / 4
     high = math.ceil(4 * max(values)) / 4
@@ -116,7 +116,8 @@ def fittings_plot(names: Sequence[str], bars: dict[str, list[float | None]]) -> 
         for n, series in reversed(list(enumerate(bars.values()))):
             value = series[row]
             if value is not None:
-                mark(canvas, (across(value), y), n)
+                # beside each other, so that equal ones are seen
+                mark(canvas, (across(value), y + 1.1 * (n - (len(bars) - 1) / 2)), n)
     canvas.rect("frame", (left, top, left + width, bottom), "none", style.GREY, 0.25)
     canvas.text("labels", (left, 9), "Fittings for each served head, runs included", 4.2, bold=True)
     x = left

@@ -13,6 +13,8 @@ if TYPE_CHECKING:
 
 LEAST_HEADS = 120
 """Heads from which on growth is judged: below, what every route costs alike hides it."""
+LEAST_SIZES = 3
+"""A slope through two sizes shows their noise."""
 
 
 @dataclass(frozen=True)
@@ -66,8 +68,8 @@ def rows(results: Sequence[dict[str, Any]]) -> list[Row]:
     together = sum(r["seconds"] for r in known) if len(known) == 2 else None
     out.append(_row("the hospital's levels 1 and 3 together: 5 s", together, 5.0, "{:.2f} s"))
     for name, found in exponents(results).items():
-        if found["from_120"] is not None:
-            sizes = [heads for heads, _ in found["points"] if heads >= LEAST_HEADS]
+        sizes = sorted({heads for heads, _ in found["points"] if heads >= LEAST_HEADS})
+        if len(sizes) >= LEAST_SIZES:
             aim = f"time against heads, {name}, {min(sizes):,} to {max(sizes):,}: exponent at most 1.1"
             out.append(_row(aim, found["from_120"], 1.1, "{:.2f}"))
     gaps = {r["name"]: r["largest_gap"] for r in done.values() if r["largest_gap"] > 0}
