@@ -239,8 +239,8 @@ class RunView:
         """Give each item in order its cheapest takeoff that fits: arc by item, added to ``chosen``.
 
         ``feeds``: runs that are fed, else heads. Heads are served one by one. A
-        run is fed at the level nearest to its nominal one, two runs from one tee
-        or cross where only that fits.
+        run is fed at the level nearest to its nominal one, two from one fitting
+        where they begin too near to each other for two, or where only that fits.
         """
         c, on = self.columns, self.on(profile)
         heads = len(self.built.item_heads)
