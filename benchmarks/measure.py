@@ -98,7 +98,7 @@ def measure(case: Case, limits: Limits) -> dict[str, Any]:
     """Measure a case in this process, which must be a fresh one for its memory to mean anything."""
     scenarios = case.make()
     processes = case.processes or cores()
-    timed(line(24, 1), 1, None)  # compiled code is loaded, so is the model's solver
+    timed(line(24, 1), 1, None)  # loads what is compiled
     runs = [timed(s, processes, case.limit) for s in scenarios]
     memory = peak_mb()
     middle = sorted(runs, key=lambda r: r.routing)[len(runs) // 2]
