@@ -2,7 +2,7 @@
 
 Exit codes: 0 all is well; 1 heads stay unserved (``route``) or rules are broken
 (``check``, ``compare``); 2 the input or an output place cannot be used; 3 the referee refused
-our own route; 4 a fault of this program; 130 Ctrl-C.
+our own route; 4 a fault of this program; 130 Ctrl-C (``route`` then writes the best route so far).
 """
 
 from __future__ import annotations
@@ -23,7 +23,10 @@ from rich.console import Console
 from rich.text import Text
 
 import router
+from router.building.collector import collector_paused
+from router.building.progress import Progress
 from router.building.route import route_scenario
+from router.building.stop import NothingDecidedError, Stop
 from router.check import Verdict, check_route, rules_in_force
 from router.compare import compare
 from router.deliver.any_route import read_any_route
@@ -109,7 +112,8 @@ def _guarded(task: str) -> Callable[[Callable[P, R]], Callable[P, R]]:
         @functools.wraps(command)
         def inner(*args: P.args, **kwargs: P.kwargs) -> R:
             try:
-                return command(*args, **kwargs)
+                with collector_paused():
+                    return command(*args, **kwargs)
             except (typer.Exit, typer.Abort, BrokenPipeError):
                 raise
             except KeyboardInterrupt:
@@ -187,7 +191,7 @@ def route(
     time_limit: Annotated[
         float | None,
         typer.Option(
-            "--time-limit", metavar="SECONDS", help="For the model alone; then the best answer so far."
+            "--time-limit", metavar="SECONDS", help="Then the best route so far, with its honest bound."
         ),
     ] = None,
     times: Annotated[
@@ -198,7 +202,8 @@ def route(
     """Find the best route, let the referee check it, write it and sum it up.
 
     Exit code 1: written, but some head is unserved or a hanger has no place. 3:
-    the referee found a rule broken, nothing is written.
+    the referee found a rule broken, nothing is written. Ctrl-C and a time limit
+    end with the best route so far and its bound; a second Ctrl-C ends at once.
     """
     if time_limit is not None and not (math.isfinite(time_limit) and time_limit > 0):
         _stop(f"--time-limit: {time_limit:g} s: a number of seconds above 0 expected", BAD_INPUT)
@@ -206,26 +211,43 @@ def route(
     if times is not None:
         check_output(times, (".json",), keep=[scenario_file, output])
     scenario = read_scenario(scenario_file)
+    stop = Stop(time_limit)
     with Shown(_console(error=True), quiet=quiet) as shown:
-        found, solution = interruptible(
-            lambda: route_scenario(scenario, time_limit, shown.tell, processes=os.cpu_count() or 1)
-        )
-        shown.tell("referee", 0, 1)
-        verdict = check_route(scenario, found)
+
+        def work() -> tuple[Route, Verdict, dict[str, float], str | None]:
+            found, solution = route_scenario(
+                scenario, tell=shown.tell, processes=os.cpu_count() or 1, stop=stop
+            )
+            spent, stopped = solution.seconds, solution.stopped
+            del solution  # the referee needs the room
+            shown.tell(Progress("referee"))
+            return found, check_route(scenario, found), spent, stopped
+
+        try:
+            found, verdict, seconds, stopped = interruptible(work, stop, shown.say)
+        except NothingDecidedError as error:
+            _stop(f"{error} before a head could be served; nothing was written",
+                  INTERRUPTED if stop.wanted else UNSERVED)  # fmt: skip
     unhung = verdict.by_rule("hangers")
     if len(verdict.breaks) > sum(finding.severity == "breaks" for finding in unhung):
         _refuse(verdict)
     write_route(found, output)
     if times is not None:
-        save(times, json.dumps({k: round(v, 4) for k, v in solution.seconds.items()}, indent=2) + "\n")
+        save(times, json.dumps({k: round(v, 4) for k, v in seconds.items()}, indent=2) + "\n")
     if not quiet:
         out = _console()
-        out.print(route_table(scenario, found, verdict, solution.seconds))
+        out.print(route_table(scenario, found, verdict, seconds))
         out.print(Text(f"written: {output}"), soft_wrap=True)
+    if stopped is not None:
+        _say(f"{stopped}; the best route so far was written: {output}", "yellow")
+    elif stop.wanted:
+        _say(f"interrupted, but the route was already decided; it was written: {output}", "yellow")
     # where no hanger fits the route stands, and someone must see to it on site
     nowhere = [finding for finding in unhung if finding.severity == "breaks"]
     for finding in nowhere:
         _say(f"no place for a hanger: {finding.text}", "yellow")
+    if stop.wanted:
+        raise typer.Exit(INTERRUPTED)
     if found.counts.served < found.counts.heads or nowhere:
         raise typer.Exit(UNSERVED)
 

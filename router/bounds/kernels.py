@@ -116,7 +116,10 @@ def through(
     reach: IntArray,
     out: IntArray,
 ) -> None:
-    """Fill ``out`` (arcs): least cost of any path through each; ``reach`` holds the starts at position 0."""
+    """Fill ``out`` (arcs, flags): least cost of any path through each; ``reach`` holds the starts.
+
+    What is left in ``reach`` is the least cost to come to each state.
+    """
     n, levels, flags, masks = value.shape
     for i in range(n):
         if i + 1 < n:
@@ -142,8 +145,8 @@ def through(
                     ended = _left(i, m | bits[k], tail, open_cost) + costs[k]
                     for f in range(flags):
                         came = reach[i, start, f, m]
-                        if came < NEVER and came + ended + due[k, f] < out[k]:
-                            out[k] = came + ended + due[k, f]
+                        if came < NEVER and came + ended + due[k, f] < out[k, f]:
+                            out[k, f] = came + ended + due[k, f]
                     continue
                 after, more = _passed(m | bits[k], i, j, close_ptr, close_bits, close_cost)
                 more += costs[k]
@@ -153,8 +156,8 @@ def through(
                         continue
                     came += more + due[k, f]
                     way = came + value[j, land, to[k, f], after]
-                    if way < out[k]:
-                        out[k] = way
+                    if way < out[k, f]:
+                        out[k, f] = way
                     if came < reach[j, land, to[k, f], after]:
                         reach[j, land, to[k, f], after] = came
 

@@ -104,12 +104,12 @@ class Stepwise:
                 way = np.where(free, cost, NEVER)
                 np.minimum.at(here.reshape(-1), self._from(ending, value.shape).ravel(), way.ravel())
 
-    def through(self, value: IntArray, start: IntArray) -> IntArray:
-        """Least cost of any path through each arc; shape (arcs,)."""
+    def through(self, value: IntArray, start: IntArray) -> tuple[IntArray, IntArray]:
+        """Least cost of any path through each arc, (arcs, flags), and least cost to come to each state."""
         n, flat = len(self.graph.positions), value.reshape(-1)
         reach = np.full(value.shape, NEVER, dtype=np.int64)
         reach[0, :, 0, 0] = start
-        out = np.full(len(self.graph.columns), NEVER, dtype=np.int64)
+        out = np.full((len(self.graph.columns), value.shape[2]), NEVER, dtype=np.int64)
         for i in range(n):
             here = reach[i]
             if not (here < NEVER).any():
@@ -125,13 +125,13 @@ class Stepwise:
                 free, cost, land = self._onward(i, onward, value.shape)
                 came = here.reshape(-1)[self._from(onward, value.shape)] + cost
                 came = np.where(free, np.minimum(came, NEVER), NEVER)
-                out[onward] = (came + flat[land]).min(axis=(1, 2))
+                out[onward] = (came + flat[land]).min(axis=2)
                 np.minimum.at(reach.reshape(-1), land.ravel(), came.ravel())
             if len(ending):
                 free, cost = self._ending(i, ending)
                 came = here.reshape(-1)[self._from(ending, value.shape)] + cost
-                out[ending] = np.where(free, came, NEVER).min(axis=(1, 2))
-        return np.minimum(out, NEVER)
+                out[ending] = np.where(free, came, NEVER).min(axis=2)
+        return np.minimum(out, NEVER), reach
 
     def path(self, value: IntArray, level: int) -> tuple[list[int], list[int], int, int]:
         """Follow the best path: its arcs, the items passed unserved, its last position and mask."""

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections import Counter
 from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
@@ -56,21 +57,29 @@ def plan_clashes(prepared: Prepared, trees: list[Tree], plans: dict[int, RunPlan
 def without_clashes(prepared: Prepared, trees: list[Tree], plans: dict[int, RunPlan]) -> dict[int, RunPlan]:
     """Return the plans less the takeoffs that clash: what is left when time runs out.
 
-    Of two clashing parts the takeoff goes (of two takeoffs the later one); a
-    child run that is no longer fed goes with it.
+    Of two clashing parts the takeoff goes (of two takeoffs the one with more
+    clashes, else the later one); a child run that is no longer fed goes with it.
     """
     left = dict(plans)
     while True:
         pairs = plan_clashes(prepared, trees, left)
         if not pairs:
             return left
-        one, other = pairs[0]
-        loser = next((p for p in (other, one) if p.arc >= 0 and _is_takeoff(trees, p)), None)
-        if loser is None:
-            left.pop(other.run)  # two runs' own pipe: one run is not built
-        else:
-            _drop(trees, left, loser)
+        clashes = Counter(part for pair in pairs for part in pair)
+        for one, other in sorted(pairs, key=lambda pair: -max(clashes[part] for part in pair)):
+            if not (_is_there(left, one) and _is_there(left, other)):
+                continue
+            order = (one, other) if clashes[one] > clashes[other] else (other, one)
+            loser = next((p for p in order if p.arc >= 0 and _is_takeoff(trees, p)), None)
+            if loser is None:
+                left.pop(other.run)  # two runs' own pipe: one run is not built
+            else:
+                _drop(trees, left, loser)
         _prune(prepared, trees, left)
+
+
+def _is_there(plans: dict[int, RunPlan], part: Part) -> bool:
+    return part.run in plans and (part.arc < 0 or part.arc in plans[part.run].arcs)
 
 
 def _is_takeoff(trees: list[Tree], part: Part) -> bool:

@@ -3,17 +3,19 @@
 from __future__ import annotations
 
 from dataclasses import dataclass, field
-from time import monotonic
 from typing import TYPE_CHECKING, Literal
 
 import networkx as nx
 
 from router.building.clashes import plan_clashes, without_clashes
+from router.building.progress import Tally, Tell, quiet
 from router.building.refine import Refined
 from router.building.settle import FIRST_GAP, Group, Settled
+from router.building.stop import Stop
+from router.profiles.graph import POINT
 
 if TYPE_CHECKING:
-    from collections.abc import Callable
+    from collections.abc import Collection
 
     from router.building.assemble import RunPlan
     from router.building.graphs import BuiltGraph
@@ -24,12 +26,18 @@ if TYPE_CHECKING:
 
 @dataclass
 class Closed:
-    """The choice for all trees. ``bound``: thousandths of a point."""
+    """The choice for all trees. ``bound``: thousandths of a point.
+
+    ``decided``: by run, which step decided it (:data:`router.route.model.STEPS`).
+    ``gap``: value less bound of the worst that the model decided, thousandths of a point.
+    """
 
     plans: dict[int, RunPlan]
     bound: int
     status: Literal["optimal", "feasible"]
     closed_by: set[str] = field(default_factory=set)
+    decided: dict[int, str] = field(default_factory=dict)
+    gap: int = 0
 
 
 def long_sections(built: BuiltGraph, plan: RunPlan) -> int:
@@ -46,40 +54,29 @@ def long_sections(built: BuiltGraph, plan: RunPlan) -> int:
 
 
 def close(
-    prepared: Prepared,
-    trees: list[Tree],
-    prices: Prices,
-    deadline: float | None,
-    tell: Callable[[str, int, int], None],
+    prepared: Prepared, trees: list[Tree], prices: Prices, stop: Stop | None = None, tell: Tell = quiet
 ) -> Closed:
     """Settle styles run by run and clashes where they are, until the choice holds.
 
     A run that clashes in itself is settled alone, level by level as it is
     wanted. Runs that clash with each other are decided together with the runs
-    that feed them; all others take part in that by their tables.
+    that feed them; all others take part in that by their tables. If a stop comes
+    first, the choice is the best known, less the takeoffs that clash.
     """
-    return _Closing(prepared, trees, prices, deadline, tell).close()
+    return _Closing(prepared, trees, prices, Stop() if stop is None else stop, tell).close()
 
 
 class _Closing:
     """What is known so far of all trees."""
 
-    def __init__(
-        self,
-        prepared: Prepared,
-        trees: list[Tree],
-        prices: Prices,
-        deadline: float | None,
-        tell: Callable[[str, int, int], None],
-    ) -> None:
-        self.prepared, self.trees, self.prices = prepared, trees, prices
-        self.deadline, self.tell = deadline, tell
-        self.refined = [Refined(prepared, tree, prices) for tree in trees]
+    def __init__(self, prepared: Prepared, trees: list[Tree], prices: Prices, stop: Stop, tell: Tell) -> None:
+        self.prepared, self.trees, self.prices, self.stop = prepared, trees, prices, stop
+        self.tally = Tally(len(prepared.frames), len(prepared.scenario.heads), tell)
+        self.refined = [Refined(prepared, tree, prices, stop) for tree in trees]
         self.tree_of = {r: t for t, tree in enumerate(trees) for r in tree.order}
         self.opened: list[set[int]] = [set() for _ in trees]
         self.joined: nx.Graph[int] = nx.Graph()
         self.settled: dict[tuple[object, ...], Settled] = {}
-        self.late = False
 
     def close(self) -> Closed:
         """Do it all."""
@@ -88,13 +85,17 @@ class _Closing:
                 if not self.opened[t]:
                     refined.steady()
             plans = self._plans()
-            if self._out_of_time() or not self._improve(plans):
+            if self.stop.asked() or not self._improve(plans):
                 break
         return self._closed(plans)
 
-    def _out_of_time(self) -> bool:
-        self.late = self.late or (self.deadline is not None and monotonic() > self.deadline)
-        return self.late
+    def _tell(self, waiting: Collection[int]) -> None:
+        """Tell how far the work is while these runs wait for the model."""
+        tally = self.tally
+        if tally.now.phase != "model":
+            tally.begin("model")
+        heads = sum(len(self.prepared.frames[r].heads) for r in waiting)
+        tally.put(tally.now.all_runs - len(waiting), tally.now.all_heads - heads)
 
     def _improve(self, plans: dict[int, RunPlan]) -> bool:
         """Learn something of what is wrong with the plans; false if nothing is."""
@@ -104,20 +105,29 @@ class _Closing:
                 if refined.enter(beside):
                     return True
         clashes = [(a.run, b.run) for a, b in plan_clashes(self.prepared, self.trees, plans)]
-        alone = {a for a, b in clashes if a == b}
-        if self.prices.due_large() > 0:
-            alone |= {r for r, plan in plans.items() if long_sections(self._built(r), plan)}
+        alone = {a for a, b in clashes if a == b} | self._long(plans)
         alone = {r for r in alone if r not in self.opened[self.tree_of[r]]}
         new = False
-        for n, t in enumerate(sorted({self.tree_of[r] for r in alone})):
-            self.tell("model", n, len(alone))
-            new |= self.refined[t].part(alone & set(self.trees[t].order), plans, self.deadline)
-        if new:
-            return True
+        order = sorted(alone, key=lambda r: (self.tree_of[r], r))
+
+        def tell(run: int) -> None:
+            self._tell(order[order.index(run) :])
+
+        for t in sorted({self.tree_of[r] for r in alone}):
+            new |= self.refined[t].part(alone & set(self.trees[t].order), plans, tell)
+            self.tally.worst(self.refined[t].gap / POINT)
+        if new or self.stop.asked():
+            return new
         for a, b in clashes:
             if a != b:
                 new |= self._open(a) | self._open(b) | self._join(a, b)
         return new
+
+    def _long(self, plans: dict[int, RunPlan]) -> set[int]:
+        """Return the runs with a low section whose drain the tables do not see."""
+        if self.prices.due_large() <= 0:
+            return set()
+        return {r for r, plan in plans.items() if long_sections(self._built(r), plan)}
 
     def _built(self, run: int) -> BuiltGraph:
         return self.trees[self.tree_of[run]].graphs[run]
@@ -129,6 +139,7 @@ class _Closing:
         new = run not in opened
         while up is not None:
             opened.add(up)
+            self.refined[self.tree_of[run]].make_whole(up)
             up = self.prepared.frames[up].parent
         self.joined.add_node(self.tree_of[run])
         return new
@@ -170,21 +181,29 @@ class _Closing:
     def _settle(self, members: tuple[int, ...], n: int, count: int) -> Settled:
         key = self._key(members)
         if key not in self.settled:
-            self.tell("model", n, count)
+            if self.stop.asked():  # not worth laying anything out any more
+                bound = sum(self.refined[t].tree.bound for t in members)
+                self.settled[key] = Settled({}, [], 0, bound, "feasible", 0)
+                return self.settled[key]
+            self._tell(set().union(*(self.opened[t] for group in self._groups()[n:] for t in group)))
             trees = [self.refined[t].tree for t in members]
             opened = set().union(*(self.opened[t] for t in members))
             group = Group(self.prepared, trees, self.prices, opened)
-            self.settled[key] = group.settle(FIRST_GAP, self.deadline, lambda text: None)
+            found = self.settled[key] = group.settle(FIRST_GAP, self.stop, lambda text: None)
+            if found.clear:
+                self.tally.worst((found.value - found.bound) / POINT)
         return self.settled[key]
 
     def _closed(self, plans: dict[int, RunPlan]) -> Closed:
         """Add up what is proven."""
-        closed = Closed(plans, 0, "feasible" if self.late else "optimal", {"dynamic programme"})
+        shaky = self._shaky(plans) if self.stop.hit else set()
+        closed = Closed(plans, 0, "feasible" if shaky else "optimal", {"dynamic programme"})
         for t, refined in enumerate(self.refined):
             if not self.opened[t]:
                 closed.bound += refined.tree.bound
             if refined.by_model:
                 closed.closed_by.add("model")
+            closed.gap = max(closed.gap, refined.gap)
             stale = [(r, plan.level) for r, plan in plans.items() if self.tree_of[r] == t]
             known = [refined.known[k] for k in stale if k in refined.known]
             if any(not k.proven for k in known):
@@ -193,8 +212,38 @@ class _Closing:
             settled = self.settled[self._key(members)]
             closed.closed_by.add("model")
             closed.bound += settled.bound
+            closed.gap = max(closed.gap, settled.value - settled.bound if settled.clear else 0)
             if settled.status != "optimal":
                 closed.status = "feasible"
+                shaky |= set(members)
         if closed.status == "feasible":
             closed.plans = without_clashes(self.prepared, self.trees, plans)
+        closed.decided = {
+            r: "unproven" if t in shaky else self._step(r, plans.get(r)) for r, t in self.tree_of.items()
+        }
+        for tree in self.trees:
+            closed.decided |= dict.fromkeys(tree.left_out, "unproven")
         return closed
+
+    def _shaky(self, plans: dict[int, RunPlan]) -> set[int]:
+        """Return the trees whose choice may not be the best, now that a stop came."""
+        bad = {self.tree_of[p.run] for pair in plan_clashes(self.prepared, self.trees, plans) for p in pair}
+        for r in self._long(plans):
+            known = self.refined[self.tree_of[r]].known_for(r, plans[r])
+            if known is None or not known.apart:
+                bad.add(self.tree_of[r])
+        return bad | {
+            t
+            for t, tree in enumerate(self.trees)
+            if tree.left_out or self.opened[t] or not self.refined[t].steady_on
+        }
+
+    def _step(self, run: int, plan: RunPlan | None) -> str:
+        """Say which step decided a run."""
+        t = self.tree_of[run]
+        if run in self.opened[t]:
+            return "model_several_runs"
+        known = None if plan is None else self.refined[t].known.get((run, plan.level))
+        if known is not None and known.apart:
+            return "model_one_run" if known.proven else "unproven"
+        return "styles" if run in self.refined[t].raised else "relaxation"

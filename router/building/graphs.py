@@ -10,10 +10,16 @@ import numpy as np
 from router.building.arc_prices import ArcPrices
 from router.building.long_lows import fills_large, long_lows
 from router.profiles.changes import amounts, bend_arcs, coupling_arcs, offset_arcs, ticks, ticks_of
-from router.profiles.columns import TAKEOFF, ArcColumns, Arcs
+from router.profiles.columns import TAKEOFF, ArcColumns, Arcs, ascending, ranked
 from router.profiles.graph import TERMS, Arc, Item, RunGraph
 from router.takeoffs import run_takeoff
-from router.takeoffs.candidates import CandidateColumns, Candidates
+from router.takeoffs.candidates import (
+    STYLE_NAMES,
+    CandidateColumns,
+    Candidates,
+    side_code,
+    style_code,
+)
 from router.takeoffs.pairs import CROSS
 from router.takeoffs.propose import propose_heads
 
@@ -135,9 +141,12 @@ def _takeoff_arcs(
     ends = last.astype(bool)
     a, b = ticks_of(np.where(ends, low_end[ref], low[ref]), high[ref])
     heads, feeds = c.heads[ref], c.feeds[ref]
-    styles = tuple(dict.fromkeys(["", *c.style.tolist()]))
-    code = {style: n for n, style in enumerate(styles)}
-    style = np.array([code[s] for s in c.style.tolist()], dtype=np.int64)
+    codes, seen = np.unique(c.style, return_index=True)
+    codes = codes[np.argsort(seen)]
+    styles = ("", *(STYLE_NAMES[code] for code in codes.tolist()))
+    style = np.zeros(len(STYLE_NAMES), dtype=np.int64)
+    style[codes] = np.arange(1, len(codes) + 1)
+    style = style[c.style]
     zero = np.zeros(len(ref))
     terms = {
         "fitting": np.where(ends, c.end_fittings[ref], c.fittings[ref]),
@@ -154,7 +163,7 @@ def _takeoff_arcs(
         b=np.where(ends, np.rint(c.station[ref] * 1000).astype(np.int64), b),
         la=c.level[ref],
         lb=c.level[ref],
-        amounts=np.column_stack([terms.get(name, zero) for name in TERMS]),
+        by_term=np.stack([terms.get(name, zero) for name in TERMS]),
         items=np.hstack(
             [_places(frame.heads, heads), _places(frame.children, feeds[:, :, 0], len(frame.heads))]
         ),
@@ -213,7 +222,7 @@ def _half_ending(prepared: Prepared, frame: RunFrame, c: CandidateColumns) -> Fl
         fed[here] = np.maximum(fed[here], prepared.frames[child].stretches[0].dn)
     outlet = np.where(fed > 0, fed, prepared.scenario.rules.arm_size)
     pair = ((c.feeds[:, :, 0] >= 0).sum(axis=1) == 2) & ~c.trunk
-    pair |= c.style == CROSS
+    pair |= c.style == style_code(CROSS)
     case = (frame.dn_at(c.station) * 1000 + outlet) * 2 + pair
     least = np.zeros(len(case))
     for key in np.unique(case).tolist():
@@ -223,7 +232,7 @@ def _half_ending(prepared: Prepared, frame: RunFrame, c: CandidateColumns) -> Fl
         else:
             take_out = find("elbow_90", "run", dn, size, joining=joining)
         least[case == key] = frame.makeup.half(take_out, dn, joining) + frame.given_excess(dn)
-    least[c.side == "end"] = 0.0  # one pipe goes on, by a coupling
+    least[c.side == side_code("end")] = 0.0  # one pipe goes on, by a coupling
     return np.where(c.half != 0, np.maximum(c.half, least), 0.0)
 
 
@@ -235,13 +244,14 @@ def _anchors(
     for a, b in taken:
         places |= {a, b}
     at = np.array([prepared.scenario.heads[h].at[:2] for h in frame.heads]).reshape(-1, 2)
-    own = {round(s, 1) for section in frame.plan.sections for s in section.local(at)[:, 0].tolist()}
-    middles = np.where(arcs.ends, -1.0, (arcs.a + arcs.b) / 2000.0)
-    places_of_heads = [m for m in np.unique(middles).tolist() if round(m, 1) in own]
-    near = np.isin(middles, places_of_heads)
+    own = np.concatenate([section.local(at)[:, 0] for section in frame.plan.sections])
+    tenths = np.unique(np.rint(own * 10).astype(np.int64))
+    middles = np.rint((arcs.a + arcs.b) / 200.0).astype(np.int64)
+    place = np.searchsorted(tenths, middles)
+    near = tenths[np.minimum(place, len(tenths) - 1)] == middles if len(tenths) else np.zeros(len(arcs), bool)
     touched = ~arcs.ends & (near | (arcs.feeds[:, :, 0] >= 0).any(axis=1))
     stations = np.concatenate([np.array(sorted(places)), arcs.a[touched] / 1000.0, arcs.b[touched] / 1000.0])
-    return np.unique(np.round(stations, 3))
+    return ascending(np.round(stations, 3))
 
 
 def _start_arcs(frame: RunFrame, prepared: Prepared, room: float) -> list[Arc]:
@@ -260,13 +270,15 @@ def _start_arcs(frame: RunFrame, prepared: Prepared, room: float) -> list[Arc]:
 def _assemble(
     prepared: Prepared, frame: RunFrame, arcs: ArcColumns, taken: list[tuple[float, float]], room: float
 ) -> RunGraph:
-    places = np.unique(np.concatenate([[0], arcs.a, arcs.b[~arcs.ends]]))
-    positions = places[places >= 0]
     arcs = arcs.take(arcs.a >= 0)
+    goes_on = np.flatnonzero(~arcs.ends)
+    positions, rank = ranked(np.concatenate([[0], arcs.a, arcs.b[goes_on]]))
+    goes = np.full(len(arcs), -1, dtype=np.int64)
+    goes[goes_on] = rank[1 + len(arcs) :]
     low, high = positions[:-1] / 1000.0, positions[1:] / 1000.0
     ok = np.ones((max(len(positions) - 1, 0), len(frame.levels)), dtype=bool)
-    for k in range(len(frame.levels)):
-        ok[:, k] = prepared.blocked[frame.index].clear_all(k, low, high)
+    every = np.arange(len(frame.levels))
+    ok &= prepared.blocked[frame.index].clear_at(every, low[:, None], high[:, None])
     for a, b in taken:
         ok[(low < b - 0.02) & (high > a + 0.02)] = False
     if room > 0:
@@ -280,6 +292,7 @@ def _assemble(
     items += [Item(scenario.runs[c].id, prepared.heads_below(c)) for c in frame.children]
     wet = not frame.dry
     traps = bool((arcs.lb < arcs.la).any()) and (scenario.weights.wet_drain > 0 if wet else frame.pitch <= 0)
-    graph = RunGraph(frame.index, positions, ok, Arcs(arcs), items, traps, source, wet)
-    graph.index_arcs()
-    return graph
+    starts = rank[1 : 1 + len(arcs)]
+    return RunGraph(
+        frame.index, positions, ok, Arcs(arcs), items, traps, source, wet, starts=starts, goes=goes
+    )

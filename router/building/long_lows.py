@@ -6,7 +6,7 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
-from router.building.sizes import outlet_span
+from router.building.sizes import outlet_spans
 from router.profiles.graph import LongLow
 from router.trade.drains import limit_l
 
@@ -46,7 +46,7 @@ def fills_large(prepared: Prepared, candidate: Candidate) -> bool:
     missing = limit_l(prepared.tables, "drain_volume_dry", "two valves")
     for feed in candidate.feeds:
         frame = prepared.frames[feed.run]
-        last = max((outlet_span(prepared.scenario, frame, h)[0] for h in frame.heads), default=0.0)
+        last = max((first for first, _ in outlet_spans(prepared.scenario, frame)), default=0.0)
         last = max([last, *(prepared.frames[c].parent_station for c in frame.children)])
         depth = candidate.outlet[2] - feed.z
         if frame.pitch > 0:

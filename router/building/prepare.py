@@ -227,21 +227,25 @@ def _own_limits(prepared: Prepared, frame: RunFrame) -> tuple[list[float], list[
     under, over = limit_levels(frame, prepared.solids, prepared.crossings[frame.index])
     rules, tables, solids = prepared.scenario.rules, prepared.tables, prepared.solids_at(frame)
     radius = tables.od(rules.arm_size) / 2
-    for h in frame.heads:
-        head = prepared.scenario.heads[h]
-        station, _ = frame.plan.nearest(head.at[:2])
-        x, y = frame.plan.point(station)
-        hx, hy = head.at[:2]
-        near = solids.near(min(x, hx), min(y, hy), max(x, hx), max(y, hy), radius + solids.widest)
-        bands = solids.bands(np.array([[x, y, hx, hy]]), radius, near)
-        dn = frame.stretch_at(station).dn
-        elbow = tables.take_out("elbow_90", "run", rules.arm_size, rules.arm_size, joining="threaded")
+    stations = [frame.plan.nearest(prepared.scenario.heads[h].at[:2])[0] for h in frame.heads]
+    if not stations:
+        return under, over
+    elbow = tables.take_out("elbow_90", "run", rules.arm_size, rules.arm_size, joining="threaded")
+    ends = np.array(
+        [
+            [*frame.plan.point(station), *prepared.scenario.heads[h].at[:2]]
+            for h, station in zip(frame.heads, stations, strict=True)
+        ]
+    )
+    low, high = np.minimum(ends[:, :2], ends[:, 2:]), np.maximum(ends[:, :2], ends[:, 2:])
+    near = solids.near_each(low, high, radius + solids.widest)
+    bands = solids.bands_of_pairs(ends, radius, *near)
+    for k, bottom, top in zip(bands.pipe.tolist(), bands.low.tolist(), bands.high.tolist(), strict=True):
+        dn = frame.stretch_at(stations[k]).dn
         rise = frame.makeup.between(frame.outlet_take_out(dn, rules.arm_size), elbow, rules.arm_size)
-        down = frame.pitch * station
-        for low, high in zip(bands.low[0], bands.high[0], strict=True):
-            if high > low:
-                under += [float(low) - down, float(low) - rise - down]
-                over += [float(high) - down]
+        down = frame.pitch * stations[k]
+        under += [bottom - down, bottom - rise - down]
+        over.append(top - down)
     return under, over
 
 

@@ -9,22 +9,25 @@ but for clashes between runs.
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from typing import TYPE_CHECKING
 
 import numpy as np
 
 from router.bounds.dynamic import DynamicProgramme
 from router.building.assemble import RunPlan
+from router.building.graphs import build_graph
 from router.building.settle import FIRST_GAP, Group
+from router.building.stop import Stop
 from router.building.styles import best_with_styles
-from router.building.tree import Tree, fed_costs
+from router.building.tree import fed_costs
 from router.profiles.graph import NEVER
 
 if TYPE_CHECKING:
-    from collections.abc import Iterable
+    from collections.abc import Callable, Iterable
 
     from router.building.prepare import Prepared
+    from router.building.tree import Tree
     from router.profiles.graph import IntArray, Prices
 
 
@@ -41,16 +44,25 @@ class Known:
 
 
 class Refined:
-    """One tree with tables that grow; ``tree`` is a copy, the given one stays as it was."""
+    """One tree with tables that grow; ``tree`` is a copy, the given one stays as it was.
 
-    def __init__(self, prepared: Prepared, tree: Tree, prices: Prices) -> None:
+    ``gap``: thousandths of a point between value and bound of the worst that the
+    model decided for one run alone. ``raised``: runs for which the exact styles'
+    programme raised a table. ``steady_on``: whether the choice stands on true
+    entries only; a stop may come before.
+    """
+
+    def __init__(self, prepared: Prepared, tree: Tree, prices: Prices, stop: Stop | None = None) -> None:
         self.prepared, self.prices = prepared, prices
+        self.stop = Stop() if stop is None else stop
         self.each = prices.whole(prices.style)
-        self.tree = Tree(tree.root, tree.order, tree.graphs, dict(tree.programmes), dict(tree.tables))
-        self.tree.none_served = tree.none_served
+        self.tree = replace(tree, programmes=dict(tree.programmes), tables=dict(tree.tables))
         self.known: dict[tuple[int, int], Known] = {}
         self.stamps = dict.fromkeys(tree.order, 0)
         self.by_model = False
+        self.raised: set[int] = set()
+        self.gap = 0
+        self.steady_on = not self.each
         self._renew(r for r in tree.order)
 
     @property
@@ -87,40 +99,70 @@ class Refined:
         while self.enter(self.plans()):
             pass
 
+    def known_for(self, run: int, plan: RunPlan) -> Known | None:
+        """Return what is known of a run from a plan's level, by its tables as they are now."""
+        known = self.known.get((run, plan.level))
+        return known if known is not None and known.stamp == self.stamps[run] else None
+
     def enter(self, plans: dict[int, RunPlan]) -> bool:
         """Work out the styles of all runs of ``plans`` that are not known; whether a table rose."""
         if not self.each:
             return False
-        rose = []
+        rose, self.steady_on = [], False
         for r, plan in plans.items():
-            known = self.known.get((r, plan.level))
-            if known is not None and known.stamp == self.stamps[r]:
+            if self.known_for(r, plan) is not None:
                 continue
+            if self.stop.asked():
+                return False
             programme = self.tree.programmes[r]
             own, path = best_with_styles(programme, plan.level, self.each)
             value = own + int(programme.moved()[plan.level])
             if self._learn(r, plan.level, value, RunPlan(plan.level, path.arcs), apart=False):
                 rose.append(r)
+                self.raised.add(r)
         self._renew(self._above(rose))
+        self.steady_on = not rose
         return bool(rose)
 
-    def part(self, runs: Iterable[int], plans: dict[int, RunPlan], deadline: float | None) -> bool:
-        """Work out by the model what runs cost without clashes in themselves; whether one is new."""
+    def part(self, runs: Iterable[int], plans: dict[int, RunPlan], tell: Callable[[int], None]) -> bool:
+        """Work out by the model what runs cost without clashes in themselves; whether one is new.
+
+        ``tell``: called with each run before the model gets it.
+        """
         rose, new = [], False
         for r in sorted(runs):
             level = plans[r].level
-            known = self.known.get((r, level))
-            if known is not None and known.apart and known.stamp == self.stamps[r]:
+            known = self.known_for(r, plans[r])
+            if known is not None and known.apart:
                 continue
+            if self.stop.asked():
+                break
+            tell(r)
+            self.make_whole(r)
             group = Group(self.prepared, [self.tree], self.prices, start=(r, level))
-            settled = group.settle(FIRST_GAP, deadline, lambda text: None)
+            settled = group.settle(FIRST_GAP, self.stop, lambda text: None)
             self.by_model = new = True
             proven = settled.status == "optimal"
-            plan = settled.plans.get(r, RunPlan(level, ()))
+            self.gap = max(self.gap, settled.value - settled.bound if settled.clear else 0)
+            # not decided in time: the choice stays, and what clashes is left out
+            plan = settled.plans.get(r, RunPlan(level, ()) if proven else self.plan(r, level))
             if self._learn(r, level, settled.bound, plan, apart=True, proven=proven):
                 rose.append(r)
         self._renew(self._above(rose))
         return new
+
+    def make_whole(self, run: int) -> None:
+        """Build a thinned run again, with everything that is possible; what is known of it stays."""
+        if self.tree.graphs[run].whole:
+            return
+        graphs, origin = self.tree.graphs, self.tree.thinned[run].origin
+        graphs[run] = build_graph(self.prepared, self.prepared.frames[run])
+        extra = np.zeros(len(graphs[run].graph.columns), dtype=np.int64)
+        self.tree.programmes[run] = DynamicProgramme(graphs[run].graph, self.prices, extra)
+        for (r, level), known in self.known.items():
+            if r == run:
+                arcs = tuple(origin[list(known.plan.arcs)].tolist())
+                self.known[r, level] = replace(known, plan=RunPlan(level, arcs))
 
     def _learn(
         self, run: int, level: int, value: int, plan: RunPlan, *, apart: bool, proven: bool = True

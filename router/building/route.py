@@ -4,7 +4,6 @@ from __future__ import annotations
 
 import hashlib
 import platform
-from collections.abc import Callable
 from dataclasses import dataclass, field
 from importlib.metadata import version
 from time import monotonic
@@ -14,14 +13,17 @@ import router
 from router.building.apart import solve_apart, worth_apart
 from router.building.assemble import Assembled, Assembler, RunPlan
 from router.building.close import Closed, close
+from router.building.collector import collector_paused
 from router.building.prepare import Prepared, prepare, prepare_trees
+from router.building.progress import Tally, Tell, quiet
+from router.building.stop import NothingDecidedError, Stop
 from router.building.term_bounds import least_amounts
-from router.building.tree import Tree, build_tree, solve_tables
+from router.building.tree import Tree, work_out
 from router.building.why import explain_unserved
 from router.hangers.place import place_hangers
 from router.profiles.graph import POINT, Prices
 from router.route.low_sections import LowSections
-from router.route.model import Counts, HeadResult, Objective, Proof, Route, Term
+from router.route.model import STEPS, Counts, HeadResult, Objective, Proof, Route, Term
 from router.route.pricing import price_of_parts
 from router.route.totals import count, prices_of, terms_of
 from router.scenario.write import scenario_text
@@ -31,13 +33,14 @@ if TYPE_CHECKING:
 
 ROUNDING = 1e-5
 """Of the value: prices of arcs are rounded one by one."""
-Tell = Callable[[str, int, int], None]
-"""Progress: phase, how many done, of how many."""
 
 
 @dataclass
 class Solution:
-    """What was decided and proven, before it becomes a route."""
+    """What was decided and proven, before it becomes a route.
+
+    ``decided``: by run, which step decided it. ``stopped``: what ended the work before it was done.
+    """
 
     prepared: Prepared
     prices: Prices
@@ -47,14 +50,16 @@ class Solution:
     status: Literal["optimal", "feasible"]
     closed_by: set[str] = field(default_factory=set)
     seconds: dict[str, float] = field(default_factory=dict)
-
-
-def _quiet(phase: str, done: int, total: int) -> None:
-    """Tell nobody."""
+    decided: dict[int, str] = field(default_factory=dict)
+    stopped: str | None = None
 
 
 def solve(
-    scenario: Scenario, seconds: float | None = None, tell: Tell = _quiet, processes: int = 1
+    scenario: Scenario,
+    seconds: float | None = None,
+    tell: Tell = quiet,
+    processes: int = 1,
+    stop: Stop | None = None,
 ) -> Solution:
     """Decide every run: relaxation first, the model where pieces clash.
 
@@ -63,54 +68,67 @@ def solve(
     scenario
         Valid, in millimetres.
     seconds
-        Time limit; afterwards the best known answer with its bound.
+        Time limit for all of it; then the best answer so far, with its bound.
     tell
-        Called as work goes on.
+        Called as work goes on, perhaps from another thread.
     processes
         So many at most, where there is enough to do for more than one. They are
         spawned: a script that asks for them needs ``if __name__ == "__main__"``.
         The answer is the same for any number.
+    stop
+        Ends the work like a time limit, once somebody sets it.
+
+    Raises
+    ------
+    NothingDecidedError
+        If it is stopped before a head is served.
     """
+    stop = Stop() if stop is None else stop
+    if seconds is not None:
+        stop.limit(seconds)
     began = monotonic()
     prices = prices_of(scenario)
     prepared = prepare(scenario, ())
-    apart = worth_apart(prepared)
-    if not apart:
-        prepare_trees(prepared, prepared.roots)
+    tally = Tally(len(prepared.frames), len(scenario.heads), tell)
     times = {"prepare": monotonic() - began}
-    if apart:
+    if worth_apart(prepared):
         mark = monotonic()
-        trees, closed = solve_apart(prepared, prices, seconds, tell, processes)
+        trees, closed = solve_apart(prepared, prices, stop, tally, processes)
         times["trees"] = monotonic() - mark
     else:
-        trees, closed = _solve_at_once(prepared, prices, began, seconds, tell, times)
-    return Solution(
+        trees, closed = _solve_at_once(prepared, prices, stop, tally, times)
+    solution = Solution(
         prepared, prices, trees, closed.plans, closed.bound, closed.status, closed.closed_by, times
     )
+    solution.decided = closed.decided
+    if stop.hit and (closed.status != "optimal" or len(trees) < len(prepared.roots)):
+        if not closed.plans:
+            raise NothingDecidedError(stop.why)
+        solution.status, solution.stopped = "feasible", stop.why
+    return solution
 
 
 def _solve_at_once(
-    prepared: Prepared,
-    prices: Prices,
-    began: float,
-    seconds: float | None,
-    tell: Tell,
-    times: dict[str, float],
+    prepared: Prepared, prices: Prices, stop: Stop, tally: Tally, times: dict[str, float]
 ) -> tuple[list[Tree], Closed]:
+    mark = monotonic()
+    for root in prepared.roots:
+        if not stop.asked():
+            prepare_trees(prepared, [root])
+    times["prepare"] += monotonic() - mark
+    times |= {"candidates": 0.0, "bounds": 0.0}
     trees: list[Tree] = []
-    deadline = None if seconds is None else began + seconds
+    tally.begin("candidates")
+    for root in prepared.roots:
+        tree = None
+        if prepared.frames[root].stretches:
+            tree = work_out(
+                prepared, root, prices, stop, lambda r: tally.add(1, len(prepared.frames[r].heads)), times
+            )
+        if tree is not None:
+            trees.append(tree)
     mark = monotonic()
-    for i, root in enumerate(prepared.roots):
-        tell("candidates", i, len(prepared.roots))
-        trees.append(build_tree(prepared, root))
-    times["candidates"] = monotonic() - mark
-    mark = monotonic()
-    for i, tree in enumerate(trees):
-        tell("bounds", i, len(trees))
-        solve_tables(prepared, tree, prices)
-    times["bounds"] = monotonic() - mark
-    mark = monotonic()
-    closed = close(prepared, trees, prices, deadline, tell)
+    closed = close(prepared, trees, prices, stop, tally.tell)
     times["model"] = monotonic() - mark
     return trees, closed
 
@@ -130,7 +148,10 @@ def make_route(solution: Solution, scenario: Scenario) -> Route:
     counts = count(heads, takeoffs, runs, pieces, fittings, low, price)
     terms = terms_of(counts, takeoffs, runs, scenario, solution.prices)
     amounts = {t.name: t.amount for t in terms}
-    least = least_amounts(solution.trees, solution.prices, amounts)
+    if all(tree.least != {} for tree in solution.trees) and solution.stopped is None:
+        least = least_amounts(solution.trees, solution.prices, amounts)
+    else:  # what is not worked out has no least
+        least = {name: None if amount > 0 else 0.0 for name, amount in amounts.items()}
     terms = [t.model_copy(update={"least": least[t.name]}) for t in terms]
     value = round(sum(t.cost for t in terms), 3)
     status: Literal["optimal", "feasible", "infeasible"] = solution.status
@@ -173,13 +194,17 @@ def _unproven(solution: Solution, counts: Counts, value: float) -> float | None:
     """
     unserved = counts.heads - counts.served
     model, prices = solution.bound / POINT, solution.prices
+    # a run that leaves downwards is reckoned to its last head: with heads left out it may hold less
+    down = sum(built.large_down for tree in solution.trees for built in tree.graphs.values())
     if solution.status != "optimal":
-        return None
+        # a better route may leave heads out, or serve them in another order: only what is sure either way
+        if solution.prepared.priced:
+            given = solution.prepared.scenario.weights.unserved is not None
+            return 0.0 if given else model // prices.unserved * prices.unserved
+        return round(max(model - down * prices.large_drain, 0.0), 3)
     if solution.prepared.priced and unserved:
         return unserved * prices.unserved
     differs = abs(value - model) if abs(value - model) > ROUNDING * max(value, 1.0) else 0.0
-    # a run that leaves downwards is reckoned to its last head: with heads left out it may hold less
-    down = sum(built.large_down for tree in solution.trees for built in tree.graphs.values())
     slack = down * prices.large_drain if unserved else 0.0
     if not differs and not slack:
         return None
@@ -188,6 +213,9 @@ def _unproven(solution: Solution, counts: Counts, value: float) -> float | None:
 
 def _proof(solution: Solution) -> Proof:
     rules = solution.prepared.scenario.rules
+    closed = dict.fromkeys(STEPS, 0)
+    for run in range(len(solution.prepared.frames)):
+        closed[solution.decided.get(run, "unproven")] += 1
     candidates, levels, stations = (
         sum(counts) for counts in zip(*(tree.counted() for tree in solution.trees), strict=True)
     )
@@ -210,6 +238,7 @@ def _proof(solution: Solution) -> Proof:
         candidates=candidates,
         levels=levels,
         stations=stations,
+        lines_closed={name: count for name, count in closed.items() if count},
     )
 
 
@@ -220,7 +249,11 @@ def _heads(solution: Solution, scenario: Scenario, made: Assembled) -> list[Head
             served[name] = (t.id, t.run, t.style)
     ends = _inlets(solution)
     missing = [h for h, head in enumerate(scenario.heads) if head.id not in served]
-    reasons = explain_unserved(solution.prepared, solution.trees, solution.plans, missing) if missing else {}
+    reasons = {}
+    if missing:
+        reasons = explain_unserved(
+            solution.prepared, solution.trees, solution.plans, missing, solution.stopped
+        )
     out = []
     for h, head in enumerate(scenario.heads):
         if head.id in served:
@@ -251,11 +284,16 @@ def _inlets(solution: Solution) -> dict[int, tuple[float, float, float]]:
 
 
 def route_scenario(
-    scenario: Scenario, seconds: float | None = None, tell: Tell = _quiet, processes: int = 1
+    scenario: Scenario,
+    seconds: float | None = None,
+    tell: Tell = quiet,
+    processes: int = 1,
+    stop: Stop | None = None,
 ) -> tuple[Route, Solution]:
-    """Solve and lay out; the referee has not looked at it yet."""
-    solution = solve(scenario, seconds, tell, processes)
-    return make_route(solution, scenario), solution
+    """Solve and lay out; the referee has not looked at it yet. Parameters as for :func:`solve`."""
+    with collector_paused():
+        solution = solve(scenario, seconds, tell, processes, stop)
+        return make_route(solution, scenario), solution
 
 
 __all__ = ["Solution", "Term", "make_route", "route_scenario", "solve"]

@@ -3,20 +3,21 @@
 from __future__ import annotations
 
 from dataclasses import dataclass, replace
-from time import monotonic
 from typing import TYPE_CHECKING, Literal
 
 import numpy as np
 
 from router.building.assemble import RunPlan
 from router.building.shapes import Axes, Shapes, clash_matrix
-from router.building.tree import Tree, fed_costs, through_costs
+from router.building.stop import Stop
+from router.building.tree import Tree, fed_costs, through_all
 from router.profiles.graph import NEVER, POINT, IntArray, Prices
 
 if TYPE_CHECKING:
     from collections.abc import Callable, Collection
 
     from router.building.prepare import Prepared
+    from router.geometry.solids import BoolArray
     from router.model.choice import Answer, Choice, Element
     from router.profiles.graph import RunGraph
 
@@ -28,7 +29,10 @@ ROUNDS = 200
 
 @dataclass(frozen=True)
 class Settled:
-    """Outcome for a group of trees. ``value``/``bound``: thousandths of a point."""
+    """Outcome for a group of trees. ``value``/``bound``: thousandths of a point.
+
+    ``value`` is 0 where it is not ``clear``: where the plans, if there are any, still clash.
+    """
 
     plans: dict[int, RunPlan]
     unserved: list[str]
@@ -36,6 +40,11 @@ class Settled:
     bound: int
     status: Literal["optimal", "feasible"]
     kept: int
+
+    @property
+    def clear(self) -> bool:
+        """Whether there is a choice without clashes."""
+        return bool(self.plans) and self.value > 0
 
 
 class Group:
@@ -71,57 +80,69 @@ class Group:
         if start is not None:
             self.bound = int(trees[0].programmes[start[0]].table()[start[1]])
         self.gap = prepared.scenario.rules.piece_clearance
-        self._through: dict[int, IntArray] | None = None
+        self._through: dict[int, tuple[IntArray, IntArray]] | None = None
+        self._met: dict[tuple[Element, Element], None] = {}
+        """Takeoffs, offsets and bends that clashed, in the order in which they were met."""
 
-    def _regret(self) -> dict[int, IntArray]:
-        """For every arc, how much dearer its tree becomes with it, at the least."""
+    def _regret(self) -> dict[int, tuple[IntArray, IntArray]]:
+        """For every arc (by flag) and node, how much dearer its tree becomes with it, at the least."""
         if self._through is None:
             self._through = {}
             for tree in self.trees:
                 least = tree.bound if self.start is None else self.bound
-                for r, through in through_costs(tree, self.opened, self.start).items():
-                    self._through[r] = np.where(through >= NEVER, NEVER, through - least)
+                for r, parts in through_all(tree, self.opened, self.start).items():
+                    lanes, nodes = (np.where(part >= NEVER, NEVER, part - least) for part in parts)
+                    self._through[r] = lanes, nodes
         return self._through
 
-    def settle(self, first_gap: float, deadline: float | None, tell: Callable[[str], None]) -> Settled:
-        """Solve; the gap of arcs taken in grows until the answer proves itself.
+    def settle(self, first_gap: float, stop: Stop | None, tell: Callable[[str], None]) -> Settled:
+        """Solve; the gap of arcs taken in grows until the answer proves itself, or a stop asks for the end.
 
-        An answer at most ``gap`` above the bound is the best of all: anything
-        better uses only arcs within that gap.
+        An answer dearer than the bound by no more than the first arc left out is the best
+        of all: anything better uses only arcs that were taken in.
         """
+        stop = Stop() if stop is None else stop
+        if stop.asked():
+            return Settled({}, [], 0, self.bound, "feasible", 0)
         regret = self._regret()
-        every = np.concatenate(list(regret.values()))
+        every = np.concatenate([part.ravel() for parts in regret.values() for part in parts])
         most = int(every[every < NEVER].max(initial=0))
         gap = int(first_gap * POINT)
         best: Answer | None = None
         kept: dict[int, list[int]] = {}
         while True:
-            kept = {r: np.flatnonzero(values <= gap).tolist() for r, values in regret.items()}
+            within = {r: (lanes <= gap, nodes <= gap) for r, (lanes, nodes) in regret.items()}
+            kept = {r: np.flatnonzero(lanes.any(axis=1)).tolist() for r, (lanes, _) in within.items()}
             tell(f"{sum(len(k) for k in kept.values())} candidates within {gap / POINT:.0f} points")
-            choice, answer = self._solve(kept, deadline)
+            answer = self._solve(kept, within, stop)
             if answer.status in ("optimal", "feasible") and (best is None or answer.value < best.value):
-                best, best_choice = answer, choice
-            closed = answer.status == "optimal" and answer.value <= self.bound + gap
-            if closed or gap >= most or (deadline is not None and monotonic() > deadline):
+                best = answer
+            dropped = every[(every > gap) & (every < NEVER)]
+            reach = int(dropped.min()) if len(dropped) else NEVER
+            closed = answer.status == "optimal" and answer.value <= self.bound + reach
+            if closed or gap >= most or stop.asked():
                 break
             over = answer.value - self.bound if answer.status in ("optimal", "feasible") else 0
             # an answer a little dearer than the gap proves itself once the gap covers it
-            gap = min(max(2 * gap, over if over <= 16 * gap else 0), most)
+            gap = min(max(2 * gap, reach, over if over <= 16 * gap else 0), most)
         if best is None and answer.status == "infeasible" and gap >= most:
             return Settled({}, [], NEVER, NEVER, "optimal", 0)
-        if best is None:
-            return Settled({}, [], 0, self.bound, "feasible", 0)
-        proven = answer.status == "optimal" and (answer.value <= self.bound + gap or gap >= most)
-        bound = answer.value if proven else max(self.bound, min(answer.bound, self.bound + gap))
-        plans = {r: RunPlan(c.level, c.arcs) for r, c in best.runs.items() if c.level is not None and c.arcs}
-        del best_choice
+        if best is None:  # the last answer has clashes left, but fewer than the relaxation's
+            return Settled(_plans(answer), [], 0, self.bound, "feasible", 0)
+        proven = answer.status == "optimal" and (closed or gap >= most)
+        bound = answer.value if proven else max(self.bound, min(answer.bound, self.bound + reach))
         count = sum(len(k) for k in kept.values())
-        return Settled(plans, [], best.value, bound, "optimal" if proven else "feasible", count)
+        return Settled(_plans(best), [], best.value, bound, "optimal" if proven else "feasible", count)
 
-    def _solve(self, kept: dict[int, list[int]], deadline: float | None) -> tuple[Choice, Answer]:
-        """Solve with clashes added as they are met, until the answer has none."""
+    def _solve(
+        self, kept: dict[int, list[int]], within: dict[int, tuple[BoolArray, BoolArray]], stop: Stop
+    ) -> Answer:
+        """Solve with clashes added as they are met, until the answer has none.
+
+        An answer of a stop, or of too many rounds, is ``unknown``; its choice still has clashes.
+        """
         # here, so that a route without clashes does not wait for the solver to load (50 MB)
-        from router.model.choice import Answer, Choice
+        from router.model.choice import Choice
 
         graphs = {r: self._graph(r) for r in self.graphs}
         own = {r: self._own_items(r) for r in self.graphs}
@@ -129,24 +150,28 @@ class Group:
         parents = {r: self.parents[r] if self.parents[r] in graphs else None for r in graphs}
         lows = {r: self.graphs[r].long_lows for r in graphs}
         built = () if self.start is None else self.graphs
-        choice = Choice(graphs, kept, parents, own, costs, self.prices, built, lows)
+        choice = Choice(graphs, kept, parents, own, costs, self.prices, built, lows, within)
         known: set[tuple[Element, Element]] = set()
+        for pair in self._met:
+            # with more arcs the same two families would only be met again
+            self._forbid_families(choice, kept, *pair, known)
         for _ in range(ROUNDS):
-            left = None if deadline is None else deadline - monotonic()
-            answer = choice.solve(left)
+            answer = choice.solve(stop.left(), lambda: stop.wanted)
             if answer.status not in ("optimal", "feasible"):
-                return choice, answer
+                return answer
             chosen = self._elements(answer)
             axes = [self._axes(choice, e) for e in chosen]
             clashes = clash_matrix(axes, axes, self.gap, self.parents)
             pairs = [(i, j) for i, j in zip(*clashes.nonzero(), strict=True) if i < j]
             if not pairs:
-                return choice, answer
+                return answer
             for i, j in pairs:
+                if chosen[i][0] == chosen[j][0] == "arc":
+                    self._met[chosen[i], chosen[j]] = None
                 self._forbid_families(choice, kept, chosen[i], chosen[j], known)
-            if deadline is not None and monotonic() > deadline:
+            if stop.asked():
                 break
-        return choice, Answer("unknown", 0, answer.bound, {}, answer.deterministic_time)
+        return replace(answer, status="unknown", value=0)
 
     def _graph(self, run: int) -> RunGraph:
         graph = self.graphs[run].graph
@@ -216,11 +241,29 @@ class Group:
             self.gap,
             self.parents,
         )
-        for i, j in zip(*matrix.nonzero(), strict=True):
-            x, y = first[i], second[j]
-            if x == y:
-                continue
-            pair = (min(x, y), max(x, y))
-            if pair not in known:
-                known.add(pair)
-                choice.forbid(*pair)
+        for rows in self._exclusive(first):
+            for columns in self._exclusive(second):
+                # all that clash with the same ones stand in one rule with them
+                alike: dict[tuple[int, ...], list[int]] = {}
+                for i in rows:
+                    clash = tuple(j for j in columns if matrix[i, j] and first[i] != second[j])
+                    alike.setdefault(clash, []).append(i)
+                for clash, members in alike.items():
+                    ones, others = [first[i] for i in members], [second[j] for j in clash]
+                    pairs = {(min(x, y), max(x, y)) for x in ones for y in others}
+                    if pairs - known:
+                        known |= pairs
+                        choice.forbid(ones, others)
+
+    def _exclusive(self, elements: list[Element]) -> list[list[int]]:
+        """Split elements (indices) so that of each part only one can be: those that serve the same head."""
+        parts: dict[object, list[int]] = {}
+        for n, (kind, run, index) in enumerate(elements):
+            items = self.graphs[run].graph.arcs[index].items if kind == "arc" else ()
+            parts.setdefault((run, items[0]) if items else n, []).append(n)
+        return list(parts.values())
+
+
+def _plans(answer: Answer) -> dict[int, RunPlan]:
+    """Return the plans of the runs that an answer builds."""
+    return {r: RunPlan(c.level, c.arcs) for r, c in answer.runs.items() if c.level is not None and c.arcs}

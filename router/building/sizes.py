@@ -9,7 +9,7 @@ import numpy as np
 
 from router.profiles.changes import bend_kind, bend_take_out, coupling_half
 from router.profiles.frame import STRAIGHT_DEG, Stretch
-from router.takeoffs.propose import sections_for
+from router.takeoffs.places import nearest_sections
 from router.trade.joining import joining_for
 
 if TYPE_CHECKING:
@@ -75,8 +75,7 @@ _Event = tuple[float, float, int, int]
 
 def _events(prepared: Prepared, frame: RunFrame) -> list[_Event]:
     out: list[_Event] = []
-    for h in frame.heads:
-        first, last = outlet_span(prepared.scenario, frame, h)
+    for first, last in outlet_spans(prepared.scenario, frame):
         out.append((first, last, 1, 0))
     for child in frame.children:
         at = prepared.frames[child].parent_station
@@ -154,15 +153,20 @@ def _given_size(prepared: Prepared, run: int) -> int:
     return max([own, *(_given_size(prepared, child) for child in frame.children)])
 
 
-def outlet_span(scenario: Scenario, frame: RunFrame, h: int) -> tuple[float, float]:
-    """Return the first and the last station at which an outlet for a head may come to sit, mm."""
-    head, rules = scenario.heads[h], scenario.rules
-    beyond = max(rules.slide, rules.alignment) + head.shift + 1.0
-    sections = sections_for(frame, head.at, rules.reach + head.shift)
-    target = np.array(head.at[:2])
-    stations = [min(max(float(s.local(target)[0, 0]), s.start), s.end) for s in sections]
-    stations.append(frame.plan.nearest(head.at[:2])[0])
-    return max(min(stations) - beyond, 0.0), min(max(stations) + beyond, frame.plan.length)
+def outlet_spans(scenario: Scenario, frame: RunFrame) -> list[tuple[float, float]]:
+    """Return the first and the last station at which an outlet for each of a run's heads may sit, mm."""
+    rules, sections = scenario.rules, frame.plan.sections
+    heads = [scenario.heads[h] for h in frame.heads]
+    stations = [[frame.plan.nearest(head.at[:2])[0]] for head in heads]
+    shift = np.array([head.shift for head in heads])
+    xy = np.array([head.at[:2] for head in heads]).reshape(-1, 2)
+    for k, i, own, _ in nearest_sections(frame, xy, rules.reach + shift):
+        stations[k].append(min(max(own, sections[i].start), sections[i].end))
+    out = []
+    for head, reached in zip(heads, stations, strict=True):
+        beyond = max(rules.slide, rules.alignment) + head.shift + 1.0
+        out.append((max(min(reached) - beyond, 0.0), min(max(reached) + beyond, frame.plan.length)))
+    return out
 
 
 def coupling_stations(stretches: list[Stretch]) -> list[tuple[float, int, int]]:

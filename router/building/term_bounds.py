@@ -7,10 +7,12 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
+from router.bounds.dynamic import moved_costs
 from router.bounds.many import tables
-from router.profiles.graph import NEVER, POINT, Prices
+from router.profiles.graph import NEVER, POINT, TERMS, Prices
 
 if TYPE_CHECKING:
+    from router.bounds.dynamic import DynamicProgramme
     from router.building.tree import Tree
     from router.profiles.graph import IntArray
 
@@ -64,17 +66,68 @@ def tree_least(tree: Tree, prices: Prices, names: tuple[str, ...]) -> dict[str, 
     """By term: (its cost without unserved heads in thousandths, unserved heads) of a tree's relaxation."""
     if not names:
         return {}
-    nothing = dict.fromkeys((*PRICED, "style"), 0.0)
-    alone = [replace(prices, **{**nothing, name: 1.0}) for name in names]
+    places = [PRICED.index(name) for name in names]
     least: dict[int, IntArray] = {}
     for r in tree.order:
+        if r in tree.thinned:
+            least[r] = tree.thinned[r].least[:, places]
+            continue
         columns = tree.graphs[r].graph.columns
         extra = np.zeros((len(columns), len(names)), dtype=np.int64)
         for child, level in columns.feeds.transpose(1, 2, 0):
             for run in np.unique(child[child >= 0]).tolist():
                 here = child == run
                 extra[here] = np.minimum(extra[here] + least[run][level[here]], NEVER)
-        least[r] = tables(tree.programmes[r], alone, extra)
+        least[r] = tables(tree.programmes[r], _alone(prices, names), extra)
     head = prices.whole(prices.unserved)
     bounds = np.minimum(least[tree.root].min(axis=0), tree.none_served).tolist()
     return {name: (bound % head, bound // head) for name, bound in zip(names, bounds, strict=True)}
+
+
+def run_least(whole: DynamicProgramme, thin: DynamicProgramme, prices: Prices, given: bool) -> IntArray:
+    """Least cost of a run that feeds no other with each term priced alone; shape (levels, terms).
+
+    A term of which no best choice has anything costs nothing, where that choice
+    leaves as few heads unserved as can be: such a term needs no solving. That
+    may not hold where the price of an unserved head is ``given`` by the user.
+
+    Parameters
+    ----------
+    whole, thin
+        Programmes over the whole graph and over that of the best choices.
+    """
+    graph = thin.graph
+    amounts = graph.columns.amounts
+    some = {name for n, name in enumerate(TERMS) if amounts[:, n].any()} | {"pipe"}
+    some |= {"price"} if graph.pipe_price is not None else set()
+    some |= {"wet_drain" if graph.wet else "drain"} if graph.flag_moves[1].any() else set()
+
+    def solved(names: tuple[str, ...]) -> IntArray:
+        extra = np.zeros((len(whole.graph.columns), len(names)), dtype=np.int64)
+        return tables(whole, _alone(prices, names), extra)
+
+    names = tuple(name for name in PRICED if name in some)
+    if given:
+        return solved(PRICED)
+    found, unserved, head = solved(names), _unserved(thin), prices.whole(prices.unserved)
+    fewest = found[:, names.index("pipe")] // head * head
+    if not np.array_equal(np.where(unserved < NEVER, fewest, NEVER), unserved):
+        return solved(PRICED)
+    out = np.repeat(unserved[:, None], len(PRICED), axis=1)
+    out[:, PRICED.index("moved")] += moved_costs(graph, _alone(prices, ("moved",))[0])
+    out[:, [PRICED.index(name) for name in names]] = found
+    return np.minimum(out, NEVER)
+
+
+def _unserved(programme: DynamicProgramme) -> IntArray:
+    """Cost of what the best choice from each level leaves unserved, ``NEVER`` where there is none."""
+    out = np.full(programme.graph.levels, NEVER, dtype=np.int64)
+    for level in np.flatnonzero(programme.table() < NEVER).tolist():
+        out[level] = programme.unserved[list(programme.path(level).unserved)].sum()
+    return out
+
+
+def _alone(prices: Prices, names: tuple[str, ...]) -> list[Prices]:
+    """Return prices of each term alone, one point each, beside unserved heads."""
+    nothing = dict.fromkeys((*PRICED, "style"), 0.0)
+    return [replace(prices, **{**nothing, name: 1.0}) for name in names]

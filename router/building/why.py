@@ -26,6 +26,9 @@ if TYPE_CHECKING:
 MOST = 5
 """At most so many attempts are told for a head."""
 
+MOST_ONCE_STOPPED = 20
+"""So many heads at most are explained where the search was stopped: nobody wants to wait for it then."""
+
 SAYS = {
     "make_up": "short of make-up",
     "reach": "beyond the reach",
@@ -57,15 +60,28 @@ class _Whole:
 
 
 def explain_unserved(
-    prepared: Prepared, trees: list[Tree], plans: dict[int, RunPlan], heads: list[int]
+    prepared: Prepared,
+    trees: list[Tree],
+    plans: dict[int, RunPlan],
+    heads: list[int],
+    stopped: str | None = None,
 ) -> dict[int, list[Attempt]]:
-    """Give attempts by head index, the nearest first."""
+    """Give attempts by head index, the nearest first.
+
+    ``stopped``: what ended the search before it was done. Then this must be quick:
+    of runs that were not begun there is nothing to say, and only the first few others are explained.
+    """
     run_of = {h: frame.index for frame in prepared.frames for h in frame.heads}
     graphs = {r: tree.graphs[r] for tree in trees for r in tree.order}
     whole = _Whole(prepared, graphs)
     out: dict[int, list[Attempt]] = {}
+    explained = 0
     for h in heads:
         run = run_of[h]
+        if stopped is not None and (run not in graphs or explained >= MOST_ONCE_STOPPED):
+            out[h] = [_stopped(prepared, run, stopped, begun=run in graphs)]
+            continue
+        explained += 1
         built = graphs[run]
         own = whole(run).candidates.of_head(h)
         if not own:
@@ -76,6 +92,19 @@ def explain_unserved(
             found = _on_the_run(prepared, built, plans[run], own)
         out[h] = sorted(found, key=lambda a: (a.short if a.short is not None else np.inf, a.style))[:MOST]
     return out
+
+
+def _stopped(prepared: Prepared, run: int, why: str, *, begun: bool) -> Attempt:
+    name = prepared.scenario.runs[run].id
+    text = (
+        f"not served so far: {why} before all ways were weighed against each other"
+        if begun
+        else f"not routed: {why} before {name} was worked out"
+    )
+    return Attempt(
+        style="", run=name, station=None, rule="stopped", against=None, has=None, needs=None, short=None,
+        text=text,
+    )  # fmt: skip
 
 
 def _attempt(

@@ -64,12 +64,18 @@ def over_100_psi(survey: Survey, head_id: str) -> bool:
 
 def unsupported_limit(survey: Survey, head_id: str | None = None) -> tuple[float, str, str]:
     """Return the longest arm (to a head) without a hanger, mm, with source and grade."""
+    high = head_id is not None and over_100_psi(survey, head_id)
+    if high not in survey.arm_limits:
+        survey.arm_limits[high] = _unsupported_limit(survey, high)
+    return survey.arm_limits[high]
+
+
+def _unsupported_limit(survey: Survey, high: bool) -> tuple[float, str, str]:
     own = survey.rules.arm_unsupported
     if own is not None:
         return own, "given in the scenario (rules.arm_unsupported)", "none"
     table = "arm_unsupported" if survey.system.standard == "inch" else "arm_unsupported_metric"
     source, grade = survey.tables.source(table)
-    high = head_id is not None and over_100_psi(survey, head_id)
     if high:
         source += "; 12 in. (300 mm) to a pendent below a ceiling over 100 psi (6.9 bar)"
     return float(survey.tables.arm_unsupported(high)), source, str(grade)
@@ -77,6 +83,12 @@ def unsupported_limit(survey: Survey, head_id: str | None = None) -> tuple[float
 
 def unsupported(survey: Survey, net: Network, takeoff: Takeoff) -> list[tuple[str, float]]:
     """Heads of a takeoff whose arms are longer than may hang free, each with its arm's length in mm."""
+    if takeoff.id not in survey.unsupported:
+        survey.unsupported[takeoff.id] = _unsupported(survey, net, takeoff)
+    return survey.unsupported[takeoff.id]
+
+
+def _unsupported(survey: Survey, net: Network, takeoff: Takeoff) -> list[tuple[str, float]]:
     lengths = [(head, arm_length(net, head)) for head in takeoff.heads]
     return [
         (head, length)
@@ -92,12 +104,18 @@ def hangers_needed(survey: Survey, net: Network, takeoff: Takeoff) -> int:
 
 def letter(survey: Survey, leg: Leg) -> str:
     """``U``, ``D`` or ``H`` for a leg that goes up, down or level within the alignment, else ``X``."""
-    slack = max(survey.rules.alignment, 0.0) + TOLERANCE_MM
-    flat = flat_length(leg.start, leg.end)
-    up = leg.end[2] - leg.start[2]
-    if flat <= slack and abs(up) > flat:
-        return "U" if up > 0 else "D"
-    return "H" if abs(up) <= slack else "X"
+    key = (leg.piece.id, leg.start)
+    found = survey.letters.get(key)
+    if found is None:
+        slack = max(survey.rules.alignment, 0.0) + TOLERANCE_MM
+        flat = flat_length(leg.start, leg.end)
+        up = leg.end[2] - leg.start[2]
+        if flat <= slack and abs(up) > flat:
+            found = "U" if up > 0 else "D"
+        else:
+            found = "H" if abs(up) <= slack else "X"
+        survey.letters[key] = found
+    return found
 
 
 def letters(survey: Survey, legs: list[Leg]) -> str:

@@ -17,6 +17,8 @@ import numpy as np
 import shapely
 from numpy.typing import NDArray
 
+from router.check.storeys import Storeys
+
 if TYPE_CHECKING:
     from collections.abc import Callable
 
@@ -99,10 +101,10 @@ class Prisms:
     def __init__(
         self, polygons: list[list[tuple[float, float]]], elevations: list[tuple[float, float]]
     ) -> None:
-        self.shapes = [_polygon(points) for points in polygons]
+        self.shapes = plans(polygons)
         self.low = np.array([min(pair) for pair in elevations], dtype=float)
         self.high = np.array([max(pair) for pair in elevations], dtype=float)
-        self._tree = shapely.STRtree(self.shapes)
+        self._storeys = Storeys(shapely.bounds(self.shapes), self.low, self.high)
         self._walls = [_edges(points) for points in polygons]
 
     def near(self, segments: Floats, within: Floats) -> tuple[Ints, Ints]:
@@ -110,11 +112,11 @@ class Prisms:
         if not len(segments) or not self.shapes:
             return np.zeros(0, dtype=np.int64), np.zeros(0, dtype=np.int64)
         low, high = segments.min(axis=1), segments.max(axis=1)
-        boxes = shapely.box(low[:, 0] - within, low[:, 1] - within, high[:, 0] + within, high[:, 1] + within)
-        which, prism = self._tree.query(boxes)
+        plan = np.concatenate([low[:, :2] - within[:, None], high[:, :2] + within[:, None]], axis=1)
+        which, prism = self._storeys.meet(plan, low[:, 2] - within, high[:, 2] + within)
         apart = np.maximum(low[which, 2] - self.high[prism], self.low[prism] - high[which, 2])
         keep = apart <= within[which]
-        return which[keep].astype(np.int64), prism[keep].astype(np.int64)
+        return which[keep], prism[keep]
 
     def distance(self, segments: Floats, prism: Ints) -> tuple[Floats, Floats]:
         """Distances of axes (n, 2, 3) to the prisms ``prism`` (n,), 0 where they meet.
@@ -191,16 +193,26 @@ def _keep_least(best: Floats, place: Floats, rows: Ints, away: Floats, where: Fl
 
 
 def _edges(points: list[tuple[float, float]]) -> Floats:
-    ring = np.array(points, dtype=float)
-    if len(ring) > 1 and np.array_equal(ring[0], ring[-1]):
-        ring = ring[:-1]
-    return np.stack([ring, np.roll(ring, -1, axis=0)], axis=1)
+    if len(points) > 1 and tuple(points[0]) == tuple(points[-1]):
+        points = points[:-1]
+    pairs = list(zip(points, [*points[1:], *points[:1]], strict=True))
+    return np.array(pairs, dtype=float).reshape(-1, 2, 2)
 
 
-def _polygon(points: list[tuple[float, float]]) -> shapely.Geometry:
-    if len(points) >= 3:
-        return shapely.Polygon(points)
-    return shapely.LineString([*points, points[-1]]) if points else shapely.Polygon()
+def plans(outlines: list[list[tuple[float, float]]]) -> list[shapely.Geometry]:
+    """Return the plans of outlines, those with fewer than three points without area."""
+    nowhere = shapely.Polygon()
+    found: list[shapely.Geometry] = [
+        shapely.LineString([*points, points[-1]]) if 0 < len(points) < 3 else nowhere for points in outlines
+    ]
+    whole = [k for k, points in enumerate(outlines) if len(points) >= 3]
+    corners = [len(outlines[k]) for k in whole]
+    if whole:
+        flat = np.array([point for k in whole for point in outlines[k]], dtype=float)
+        rings = shapely.linearrings(flat, indices=np.repeat(np.arange(len(whole)), corners))
+        for k, shape in zip(whole, np.asarray(shapely.polygons(rings), dtype=object), strict=True):
+            found[k] = shape
+    return found
 
 
 def close_pairs(segments: Floats, within: Floats) -> tuple[Ints, Ints]:
@@ -210,8 +222,7 @@ def close_pairs(segments: Floats, within: Floats) -> tuple[Ints, Ints]:
         return empty, empty
     low = segments.min(axis=1) - within[:, None]
     high = segments.max(axis=1) + within[:, None]
-    boxes = shapely.box(low[:, 0], low[:, 1], high[:, 0], high[:, 1])
-    i, j = shapely.STRtree(boxes).query(boxes)
+    plan = np.concatenate([low[:, :2], high[:, :2]], axis=1)
+    i, j = Storeys(plan, low[:, 2], high[:, 2]).meet(plan, low[:, 2], high[:, 2])
     keep = (i < j) & (low[i, 2] <= high[j, 2]) & (low[j, 2] <= high[i, 2])
-    order = np.lexsort((j[keep], i[keep]))
-    return i[keep][order].astype(np.int64), j[keep][order].astype(np.int64)
+    return i[keep], j[keep]

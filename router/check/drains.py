@@ -88,7 +88,13 @@ def downward_children(survey: Survey) -> list[tuple[str, str]]:
 
 
 def low_sections(survey: Survey) -> list[Low]:
-    """Return the trapped low sections of the whole route."""
+    """Return the trapped low sections of the whole route, worked out once."""
+    if survey.lows is None:
+        survey.lows = _low_sections(survey)
+    return survey.lows
+
+
+def _low_sections(survey: Survey) -> list[Low]:
     found: list[Low] = []
     for key, line in survey.lines.items():
         built_to = survey.built[key].built_to
@@ -162,7 +168,7 @@ def _drained_by_a_head(survey: Survey, run: str, foot: float, rise: float) -> bo
 
 
 def _takeoffs(survey: Survey, run: str) -> list[Takeoff]:
-    return [takeoff for takeoff in survey.takeoffs.values() if takeoff.run == run]
+    return survey.takeoffs_of.get(run, [])
 
 
 def _feeds_pendent(survey: Survey, run: str) -> bool:

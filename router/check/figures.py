@@ -48,7 +48,13 @@ def hose_count(survey: Survey) -> int:
 
 
 def recount(survey: Survey, net: Network) -> Counts:
-    """Totals of the route."""
+    """Totals of the route, worked out once."""
+    if survey.own_counts is None:
+        survey.own_counts = _recount(survey, net)
+    return survey.own_counts
+
+
+def _recount(survey: Survey, net: Network) -> Counts:
     kinds = Counter(fitting.kind for fitting in survey.fittings.values())
     reducers = kinds.get("reducer", 0)
     for_heads = {takeoff.id for takeoff in survey.takeoffs.values() if takeoff.heads}

@@ -2,9 +2,11 @@
 
 from __future__ import annotations
 
+from bisect import bisect_left, bisect_right
 from dataclasses import dataclass
 from itertools import pairwise
 from math import dist
+from operator import attrgetter
 from typing import TYPE_CHECKING
 
 from router.check.arms import NO_ARM
@@ -18,6 +20,7 @@ if TYPE_CHECKING:
     from router.check.vectors import Xyz
     from router.route.model import Hanger, Piece, Takeoff
 
+_start_of, _end_of = attrgetter("start"), attrgetter("end")
 STANDS = 0.1
 """Plan length over length below which a piece is vertical."""
 
@@ -71,6 +74,8 @@ class Hanging:
                 self.last_of[takeoff.run] = takeoff
         self._stretches: dict[str, list[Stretch]] = {}
         self._sections: dict[str, list[Section]] = {}
+        self._hangers: dict[str, list[tuple[float, Hanger]]] = {}
+        self._close: dict[str, list[Section]] = {}
 
     # -- runs -------------------------------------------------------------------------------
 
@@ -90,7 +95,10 @@ class Hanging:
         out: list[Stretch] = []
         at, length, slack = begin, 0.0, float("inf")
         while left:
-            away, k = min((min(dist(at, p.start), dist(at, p.end)), k) for k, p in enumerate(left))
+            if at in (left[0].start, left[0].end):  # the next one begins here, as in any route of ours
+                away, k = 0.0, 0
+            else:
+                away, k = min((min(dist(at, p.start), dist(at, p.end)), k) for k, p in enumerate(left))
             if away > slack:
                 break
             piece, slack = left.pop(k), TOLERANCE_MM
@@ -109,6 +117,11 @@ class Hanging:
 
     def hangers(self, run: str) -> list[tuple[float, Hanger]]:
         """Return a run's hangers by developed length from its supply end, mm."""
+        if run not in self._hangers:
+            self._hangers[run] = self._find_hangers(run)
+        return self._hangers[run]
+
+    def _find_hangers(self, run: str) -> list[tuple[float, Hanger]]:
         out = []
         for stretch in self.stretches(run):
             for hanger in self.on_piece.get(stretch.piece.id, []):
@@ -156,16 +169,23 @@ class Hanging:
 
     def spacing(self, run: str, low: float, high: float) -> Limit:
         """Return how far two hangers may be apart, by the smallest pipe between them."""
+        stretches = self.stretches(run)
+        # both stand in the order of the flow: what begins before ``low`` and ends there is passed over
         sizes = [
-            s.piece.dn
-            for s in self.stretches(run)
-            if s.start < high - TOLERANCE_MM and s.end > low + TOLERANCE_MM
+            stretches[k].piece.dn
+            for k in range(
+                bisect_right(stretches, low + TOLERANCE_MM, key=_end_of),
+                bisect_left(stretches, high - TOLERANCE_MM, key=_start_of),
+            )
         ]
-        limits = [self.limits.spacing(dn) for dn in sizes]
+        limits = [self.limits.spacing(dn) for dn in dict.fromkeys(sizes)]
         close, least = self.limits.close_spacing(), self.limits.close_heads().mm
-        for section in self.sections(run):
-            inside = low - TOLERANCE_MM <= section.start and section.end <= high + TOLERANCE_MM
-            if inside and not section.first and section.length < least - TOLERANCE_MM:
+        if run not in self._close:
+            self._close[run] = [
+                s for s in self.sections(run) if not s.first and s.length < least - TOLERANCE_MM
+            ]
+        for section in self._close[run]:
+            if low - TOLERANCE_MM <= section.start and section.end <= high + TOLERANCE_MM:
                 limits.append(close)
                 break
         return min(limits, key=lambda limit: limit.mm, default=close)

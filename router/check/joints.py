@@ -3,9 +3,10 @@
 from __future__ import annotations
 
 from itertools import combinations
+from math import acos, degrees
 from typing import TYPE_CHECKING, NamedTuple
 
-from router.check.vectors import Xyz, angle
+from router.check.vectors import Xyz, angle, unit
 
 if TYPE_CHECKING:
     from router.check.survey import Survey
@@ -27,24 +28,48 @@ class Length(NamedTuple):
 NOTHING = Length(0.0, "no fitting at this end", "none")
 
 
-def opening(fitting: Fitting, way: Xyz, tolerance: float) -> int | None:
-    """Index of the fitting's opening that points ``way`` within a tolerance in degrees."""
-    found = [(angle(direction, way), k) for k, direction in enumerate(fitting.directions)]
-    best = min(found, default=(180.0, -1))
-    return best[1] if best[0] <= tolerance else None
+def opening(survey: Survey, fitting: Fitting, way: Xyz) -> int | None:
+    """Index of the fitting's opening that points ``way``, as near as a pipe has to."""
+    key = (fitting.id, way)
+    if key not in survey.openings:
+        survey.openings[key] = _opening(survey, fitting, way)
+    return survey.openings[key]
+
+
+def _opening(survey: Survey, fitting: Fitting, way: Xyz) -> int | None:
+    units = survey.units.get(fitting.id)
+    if units is None:
+        units = survey.units[fitting.id] = [unit(direction) for direction in fitting.directions]
+    towards = unit(way)
+    if towards is None or not units:
+        return None
+    x, y, z = towards
+    cosines = [-1.0 if each is None else each[0] * x + each[1] * y + each[2] * z for each in units]
+    most = max(cosines)
+    turned = degrees(acos(max(-1.0, min(1.0, most))))
+    return cosines.index(most) if turned <= match_tolerance(survey) else None
 
 
 def match_tolerance(survey: Survey) -> float:
     """Degrees within which a pipe matches an opening."""
-    return max(MATCH_DEG, survey.rules.square_tolerance_deg)
+    if survey.match_deg is None:
+        survey.match_deg = max(MATCH_DEG, survey.rules.square_tolerance_deg)
+    return survey.match_deg
 
 
-def straight_pairs(fitting: Fitting, tolerance: float) -> list[tuple[int, int]]:
+def turns(survey: Survey, fitting: Fitting) -> dict[tuple[int, int], float]:
+    """Angle between every two openings, degrees, by their indices (the lower first)."""
+    found = survey.turns.get(fitting.id)
+    if found is None:
+        ways = fitting.directions
+        found = {(i, j): angle(ways[i], ways[j]) for i, j in combinations(range(len(ways)), 2)}
+        survey.turns[fitting.id] = found
+    return found
+
+
+def straight_pairs(survey: Survey, fitting: Fitting, tolerance: float) -> list[tuple[int, int]]:
     """Pairs of openings that face away from each other."""
-    ways = fitting.directions
-    return [
-        (i, j) for i, j in combinations(range(len(ways)), 2) if angle(ways[i], ways[j]) >= 180.0 - tolerance
-    ]
+    return [pair for pair, turn in turns(survey, fitting).items() if turn >= 180.0 - tolerance]
 
 
 def take_out(survey: Survey, fitting: Fitting, way: Xyz | None) -> Length:
@@ -53,10 +78,16 @@ def take_out(survey: Survey, fitting: Fitting, way: Xyz | None) -> Length:
     An outlet on an uncut run is asked along the run as well: then it is half
     the room that it needs there.
     """
+    found = survey.take_outs.get((fitting.id, way))
+    if found is None:
+        found = survey.take_outs[fitting.id, way] = _take_out(survey, fitting, way)
+    return found
+
+
+def _take_out(survey: Survey, fitting: Fitting, way: Xyz | None) -> Length:
     if fitting.kind in ("plug", "cap"):
         return NOTHING
-    tolerance = match_tolerance(survey)
-    at = None if way is None else opening(fitting, way, tolerance)
+    at = None if way is None else opening(survey, fitting, way)
     sizes = fitting.sizes
     if fitting.kind == "outlet":
         seat = survey.seats.get(fitting.id)
@@ -66,16 +97,32 @@ def take_out(survey: Survey, fitting: Fitting, way: Xyz | None) -> Length:
         return _found(survey, fitting, port, seat.piece.dn, min(sizes))
     if at is None or at >= len(sizes):
         return Length(0.0, "", "none", "no opening of it points along the pipe")
-    large, small = max(sizes), min(sizes)
     if fitting.kind in ("tee", "cross"):
-        pairs = sorted(straight_pairs(fitting, tolerance), key=lambda p: -max(_sizes(fitting, p)))
-        if not pairs or max(pairs[0]) >= len(sizes):
+        pair, run, branch = _in_line(survey, fitting)
+        if not pair:
             return Length(0.0, "", "none", "none of its openings are in line")
-        run = max(_sizes(fitting, pairs[0]))
-        branch = max((size for k, size in enumerate(sizes) if k not in pairs[0]), default=run)
-        return _found(survey, fitting, "run" if at in pairs[0] else "outlet", run, branch)
+        return _found(survey, fitting, "run" if at in pair else "outlet", run, branch)
+    large, small = max(sizes), min(sizes)
     port = "run" if sizes[at] == large else "outlet"
     return _found(survey, fitting, port, large, small)
+
+
+def _in_line(survey: Survey, fitting: Fitting) -> tuple[tuple[int, ...], int, int]:
+    """Return the run of a tee or cross, its largest openings in line: which, their DN, and its branch's DN.
+
+    No openings where none are in line.
+    """
+    found = survey.in_line.get(fitting.id)
+    if found is None:
+        pairs = straight_pairs(survey, fitting, match_tolerance(survey))
+        pair = min(pairs, key=lambda pair: -max(_sizes(fitting, pair)), default=())
+        found = ((), 0, 0)
+        if pair and max(pair) < len(fitting.sizes):
+            run = max(_sizes(fitting, pair))
+            branch = max((size for k, size in enumerate(fitting.sizes) if k not in pair), default=run)
+            found = (pair, run, branch)
+        survey.in_line[fitting.id] = found
+    return found
 
 
 def _sizes(fitting: Fitting, pair: tuple[int, int]) -> list[int]:
@@ -103,11 +150,20 @@ def _found(survey: Survey, fitting: Fitting, port: str, dn: int, outlet_dn: int)
 
 def worse(a: str, b: str) -> str:
     """Return the less sure of two grades (A is surest, ``none`` is no table value and does not count)."""
-    return max((g for g in (a, b) if g != "none"), default="none")
+    if a == "none" or b == "none":
+        return b if a == "none" else a
+    return max(a, b)
 
 
 def nipple(survey: Survey, dn: int, joining: str) -> Length:
     """Shortest pipe between two fittings, mm overall."""
+    found = survey.nipples.get((dn, joining))
+    if found is None:
+        found = survey.nipples[dn, joining] = _nipple(survey, dn, joining)
+    return found
+
+
+def _nipple(survey: Survey, dn: int, joining: str) -> Length:
     table = "nipple_shouldered" if joining == "threaded" else "grooved_gap"
     if survey.system.standard == "metric" and joining == "threaded":
         table = "nipple_bare_metric"
@@ -123,7 +179,11 @@ def nipple(survey: Survey, dn: int, joining: str) -> Length:
 
 def engagement(survey: Survey, dn: int, joining: str) -> float:
     """How far a pipe end goes into a fitting, mm; 0 for a size that has none (its nipple reports it)."""
-    try:
-        return float(survey.tables.engagement(dn, joining=joining))
-    except ValueError:
-        return 0.0
+    found = survey.engagements.get((dn, joining))
+    if found is None:
+        try:
+            found = float(survey.tables.engagement(dn, joining=joining))
+        except ValueError:
+            found = 0.0
+        survey.engagements[dn, joining] = found
+    return found

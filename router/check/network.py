@@ -5,17 +5,18 @@ An edge means that two things meet in space, not just that a record says so.
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from collections import defaultdict
 from functools import cached_property
-from math import dist
-from typing import TYPE_CHECKING
-
-import networkx as nx
+from itertools import product
+from math import dist, floor
+from typing import TYPE_CHECKING, NamedTuple
 
 from router.check.findings import TOLERANCE_MM
 from router.check.vectors import Xyz, along, flat_length, minus, unit
 
 if TYPE_CHECKING:
+    from collections.abc import Iterator
+
     from router.check.survey import End, Survey
     from router.route.model import Fitting, HeadResult, Piece
 
@@ -26,8 +27,7 @@ HOST_MM = 200.0
 """A plug may stand at its fitting's opening: no fitting of these sizes is longer."""
 
 
-@dataclass(frozen=True)
-class Leg:
+class Leg(NamedTuple):
     """A piece on the way to a head, with the direction of flow."""
 
     piece: Piece
@@ -40,46 +40,70 @@ class Leg:
         return unit(minus(self.end, self.start))
 
 
+class _Near:
+    """Pipe ends by where they are: those that may meet one are in its cube or in one beside it."""
+
+    def __init__(self, ends: list[End]) -> None:
+        self.cubes: dict[tuple[int, int, int], list[tuple[int, End]]] = defaultdict(list)
+        for k, end in enumerate(ends):
+            self.cubes[_cube(end.at)].append((k, end))
+
+    def to(self, end: End) -> list[End]:
+        """Return those that may be within the tolerance of an end, in the order of the route."""
+        x, y, z = _cube(end.at)
+        beside = product((x - 1, x, x + 1), (y - 1, y, y + 1), (z - 1, z, z + 1))
+        found = [pair for cube in beside for pair in self.cubes.get(cube, ())]
+        return [mate for _, mate in sorted(found, key=lambda pair: pair[0])]
+
+
+def _cube(at: Xyz) -> tuple[int, int, int]:
+    return floor(at[0]), floor(at[1]), floor(at[2])
+
+
 class Network:
     """The graph of a surveyed route, and the order in which water reaches things."""
 
     def __init__(self, survey: Survey) -> None:
         self.survey = survey
-        self.graph: nx.Graph[Node] = nx.Graph()
+        self.beside: dict[Node, dict[Node, None]] = {}
+        """Everything there is, and what it meets, in the order in which it was found."""
         self.loose: list[End] = []
         """Piece ends that meet nothing."""
         self.joints: dict[tuple[str, int], tuple[str, int]] = {}
         """Piece ends that meet another's end with no fitting: a run straight on, a hose's bend."""
         self.hosts: dict[str, str] = {}
         """Plug or cap -> the fitting whose opening it closes."""
+        self.plugs: dict[str, list[str]] = {}
+        """The other way round: fitting -> the plugs and caps at its openings."""
+        self._ways: dict[str, list[Leg] | None] = {}
         self._build()
 
     def _build(self) -> None:
-        survey, graph = self.survey, self.graph
-        for piece in survey.pieces.values():
-            graph.add_node(("piece", piece.id))
-        for fitting in survey.fittings.values():
-            graph.add_node(("fitting", fitting.id))
-        for head in survey.results.values():
-            graph.add_node(("head", head.id))
-        for built in survey.built.values():
-            run = survey.runs.get(built.id)
-            if run is not None and run.supply is None:
-                graph.add_node(("supply", built.id))
+        survey = self.survey
+        nodes: list[Node] = [("piece", name) for name in survey.pieces]
+        nodes += [("fitting", name) for name in survey.fittings]
+        nodes += [("head", name) for name in survey.results]
+        roots = [name for name in survey.built if name in survey.runs and survey.runs[name].supply is None]
+        nodes += [("supply", name) for name in roots]
+        self.beside = {node: {} for node in nodes}
         open_ends: list[End] = []
         for piece in survey.pieces.values():
             for end, name in zip(survey.ends(piece), piece.fittings, strict=True):
                 if name is None:
                     open_ends.append(end)
                 elif name in survey.fittings and dist(end.at, survey.fittings[name].at) <= TOLERANCE_MM:
-                    graph.add_edge(("piece", piece.id), ("fitting", name))
+                    self._meet(("piece", piece.id), ("fitting", name))
                 else:
                     self.loose.append(end)
         for name, seat in survey.seats.items():
-            graph.add_edge(("piece", seat.piece.id), ("fitting", name))
+            self._meet(("piece", seat.piece.id), ("fitting", name))
         self._plugs()
         self._reducers()
         self._open_ends(open_ends)
+
+    def _meet(self, one: Node, other: Node) -> None:
+        self.beside[one][other] = None
+        self.beside[other][one] = None
 
     def _plugs(self) -> None:
         for fitting in self.survey.fittings.values():
@@ -88,7 +112,8 @@ class Network:
             host = self._host(fitting)
             if host is not None:
                 self.hosts[fitting.id] = host.id
-                self.graph.add_edge(("fitting", fitting.id), ("fitting", host.id))
+                self.plugs.setdefault(host.id, []).append(fitting.id)
+                self._meet(("fitting", fitting.id), ("fitting", host.id))
 
     def _host(self, plug: Fitting) -> Fitting | None:
         """Return the fitting of the same owner at whose centre, or before whose opening, a plug stands."""
@@ -117,7 +142,7 @@ class Network:
                 continue
             for fitting in self.survey.takeoff_fittings.get(head.takeoff, []):
                 if fitting.kind == "reducer" and self.at_inlet(fitting.at, head):
-                    self.graph.add_edge(("fitting", fitting.id), ("head", head.id))
+                    self._meet(("fitting", fitting.id), ("head", head.id))
 
     def at_inlet(self, point: Xyz, head: HeadResult) -> bool:
         """Tell whether a point is at a head's inlet: in plan within the alignment, in height exactly."""
@@ -125,21 +150,19 @@ class Network:
         return abs(point[2] - head.inlet[2]) <= TOLERANCE_MM and flat_length(point, head.inlet) <= slack
 
     def _open_ends(self, ends: list[End]) -> None:
-        joinable: list[End] = []
-        for end in ends:
-            if end.piece.kind == "run" or end.piece.kind == "hose":
-                joinable.append(end)
+        joinable = _Near([end for end in ends if end.piece.kind in ("run", "hose")])
         for end in ends:
             node = self._supply(end) or self._head(end)
             if node is not None:
-                self.graph.add_edge(("piece", end.piece.id), node)
+                self._meet(("piece", end.piece.id), node)
                 continue
-            other = next((b for b in joinable if self._joins(end, b)), None) if end in joinable else None
+            mates = joinable.to(end) if end.piece.kind in ("run", "hose") else []
+            other = next((b for b in mates if self._joins(end, b)), None)
             if other is None:
                 self.loose.append(end)
                 continue
             self.joints[(end.piece.id, end.side)] = (other.piece.id, other.side)
-            self.graph.add_edge(("piece", end.piece.id), ("piece", other.piece.id))
+            self._meet(("piece", end.piece.id), ("piece", other.piece.id))
 
     def _supply(self, end: End) -> Node | None:
         survey, piece = self.survey, end.piece
@@ -173,12 +196,12 @@ class Network:
     @cached_property
     def upstream(self) -> dict[Node, Node]:
         """For everything that water reaches: what it comes from, over the fewest steps."""
-        roots = [node for node in self.graph if node[0] == "supply"]
+        roots = [node for node in self.beside if node[0] == "supply"]
         found: dict[Node, Node] = {}
         seen = set(roots)
         line = list(roots)
         for node in line:
-            for other in self.graph[node]:
+            for other in self.beside[node]:
                 if other not in seen:
                     seen.add(other)
                     found[other] = node
@@ -186,13 +209,44 @@ class Network:
         return found
 
     @cached_property
+    def all_reached(self) -> bool:
+        """Whether water reaches everything that there is."""
+        roots = sum(node[0] == "supply" for node in self.beside)
+        return len(self.upstream) + roots == len(self.beside)
+
+    @cached_property
+    def is_forest(self) -> bool:
+        """Whether water reaches everything over one way from one supply.
+
+        Everything is reached, so there are no more parts than supplies, and a part
+        has at least its number of things less one edges: only trees with one
+        supply each come to so few edges.
+        """
+        edges = sum(map(len, self.beside.values())) // 2
+        return self.all_reached and edges == len(self.upstream)
+
+    def parts(self) -> Iterator[list[Node]]:
+        """Yield what hangs together, part by part."""
+        seen: set[Node] = set()
+        for first in self.beside:
+            if first in seen:
+                continue
+            seen.add(first)
+            part = [first]
+            for node in part:
+                for other in self.beside[node]:
+                    if other not in seen:
+                        seen.add(other)
+                        part.append(other)
+            yield part
+
+    @cached_property
     def heads_fed(self) -> dict[Node, int]:
         """How many heads are downstream of each thing that water reaches."""
         count: dict[Node, int] = dict.fromkeys(self.upstream, 0)
-        for node in reversed(list(self.upstream)):  # nearest to the supply first, so reversed: leaves first
+        for node, above in reversed(self.upstream.items()):  # nearest to the supply first: leaves first now
             if node[0] == "head":
                 count[node] += 1
-            above = self.upstream[node]
             if above in count:
                 count[above] += count[node]
         return count
@@ -200,8 +254,13 @@ class Network:
     def way_to(self, head_id: str) -> list[Leg] | None:
         """Return the pieces of the head's takeoff from its run to the head, in the order of the flow.
 
-        ``None`` if water does not reach the head.
+        ``None`` if water does not reach the head. Every rule gets the same list: it is not to be changed.
         """
+        if head_id not in self._ways:
+            self._ways[head_id] = self._way_to(head_id)
+        return self._ways[head_id]
+
+    def _way_to(self, head_id: str) -> list[Leg] | None:
         node: Node = ("head", head_id)
         result = self.survey.results.get(head_id)
         if result is None or node not in self.upstream:

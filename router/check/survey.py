@@ -21,7 +21,9 @@ if TYPE_CHECKING:
 
     from numpy.typing import NDArray
 
-    from router.route.model import Fitting, HeadResult, Piece, Route, RunResult, Takeoff
+    from router.check.drains import Low
+    from router.check.joints import Length
+    from router.route.model import Counts, Fitting, HeadResult, Piece, Route, RunResult, Takeoff
     from router.scenario.model import Head, Run, Scenario
 
 
@@ -70,6 +72,38 @@ class Survey:
         self.takeoffs: dict[str, Takeoff] = self._by_id("takeoff", route.takeoffs)
         self.built: dict[str, RunResult] = self._by_id("run", route.runs)
         self.results: dict[str, HeadResult] = self._by_id("head", route.heads)
+        # what several rules ask of the same piece, fitting or takeoff is worked out once
+        self._ends: dict[str, tuple[End, End]] = {}
+        self._radii: dict[int, float] = {}
+        self._run_fittings: dict[str, Fitting | None] = {}
+        self._places: dict[str, Xyz | None] = {}
+        self._fitting_joinings: dict[str, str] = {}
+        self.openings: dict[tuple[str, Xyz], int | None] = {}
+        """By fitting id and direction: what :func:`router.check.joints.opening` found."""
+        self.units: dict[str, list[Xyz | None]] = {}
+        """By fitting id: the directions of its openings, made unit vectors."""
+        self.turns: dict[str, dict[tuple[int, int], float]] = {}
+        """By fitting id: what :func:`router.check.joints.turns` found."""
+        self.in_line: dict[str, tuple[tuple[int, ...], int, int]] = {}
+        """By fitting id: the run of a tee or cross, as :mod:`router.check.joints` found it."""
+        self.match_deg: float | None = None
+        """What :func:`router.check.joints.match_tolerance` found."""
+        self.letters: dict[tuple[str, Xyz], str] = {}
+        """By piece id and where the flow enters it: what :func:`router.check.arms.letter` found."""
+        self.take_outs: dict[tuple[str, Xyz | None], Length] = {}
+        """By fitting id and direction: what :func:`router.check.joints.take_out` found."""
+        self.nipples: dict[tuple[int, str], Length] = {}
+        """By DN and joining: what :func:`router.check.joints.nipple` found."""
+        self.engagements: dict[tuple[int, str], float] = {}
+        """By DN and joining: what :func:`router.check.joints.engagement` found."""
+        self.unsupported: dict[str, list[tuple[str, float]]] = {}
+        """By takeoff id: what :func:`router.check.arms.unsupported` found."""
+        self.arm_limits: dict[bool, tuple[float, str, str]] = {}
+        """By whether the shorter limit holds: what :func:`router.check.arms.unsupported_limit` found."""
+        self.lows: list[Low] | None = None
+        """What :func:`router.check.drains.low_sections` found."""
+        self.own_counts: Counts | None = None
+        """What :func:`router.check.figures.recount` found."""
 
     def _by_id(self, kind: str, records: Iterable[N]) -> dict[str, N]:
         found: dict[str, N] = {}
@@ -140,19 +174,28 @@ class Survey:
 
     def fitting_joining(self, fitting: Fitting) -> str:
         """How a fitting is joined: as the run pipe that meets it, its own run's first, else threaded."""
-        runs = [end.piece.run for end in self.meeting[fitting.id] if end.piece.kind == "run"]
-        if fitting.run in runs or fitting.id in self.seats:
-            return self.joining(fitting.run)
-        return self.joining(runs[0]) if runs else "threaded"
+        found = self._fitting_joinings.get(fitting.id)
+        if found is None:
+            runs = [end.piece.run for end in self.meeting[fitting.id] if end.piece.kind == "run"]
+            if fitting.run in runs or fitting.id in self.seats:
+                found = self.joining(fitting.run)
+            else:
+                found = self.joining(runs[0]) if runs else "threaded"
+            self._fitting_joinings[fitting.id] = found
+        return found
 
     # -- pieces and fittings ----------------------------------------------------------------
 
     def radius(self, piece: Piece) -> float:
         """Half the outside diameter, mm; a size that is not made gets a guess (rule sizes reports it)."""
-        try:
-            return float(self.tables.od(piece.dn)) / 2
-        except ValueError:
-            return (1.1 * max(piece.dn, 0) + 6.0) / 2
+        found = self._radii.get(piece.dn)
+        if found is None:
+            try:
+                found = float(self.tables.od(piece.dn)) / 2
+            except ValueError:
+                found = (1.1 * max(piece.dn, 0) + 6.0) / 2
+            self._radii[piece.dn] = found
+        return found
 
     @cached_property
     def order(self) -> list[Piece]:
@@ -173,9 +216,13 @@ class Survey:
 
     def ends(self, piece: Piece) -> tuple[End, End]:
         """Both ends of a piece."""
-        forward = unit(minus(piece.end, piece.start))
-        back = opposite(forward) if forward is not None else None
-        return End(piece, 0, piece.start, forward), End(piece, 1, piece.end, back)
+        found = self._ends.get(piece.id)
+        if found is None:
+            forward = unit(minus(piece.end, piece.start))
+            back = opposite(forward) if forward is not None else None
+            found = (End(piece, 0, piece.start, forward), End(piece, 1, piece.end, back))
+            self._ends[piece.id] = found
+        return found
 
     @cached_property
     def meeting(self) -> dict[str, list[End]]:
@@ -221,6 +268,11 @@ class Survey:
 
     def run_fitting(self, takeoff: Takeoff) -> Fitting | None:
         """Return the fitting of a takeoff that stands on its run: it meets the run's pipe or sits on it."""
+        if takeoff.id not in self._run_fittings:
+            self._run_fittings[takeoff.id] = self._on_run(takeoff)
+        return self._run_fittings[takeoff.id]
+
+    def _on_run(self, takeoff: Takeoff) -> Fitting | None:
         for fitting in self.takeoff_fittings.get(takeoff.id, []):
             if fitting.id in self.seats and fitting.run == takeoff.run:
                 return fitting
@@ -233,7 +285,19 @@ class Survey:
 
     def place_of(self, takeoff: Takeoff) -> Xyz | None:
         """Where a takeoff leaves its run by what the route says of it, mm."""
-        line = self.lines.get(takeoff.run)
-        if line is None:
-            return None
-        return (*line.point(takeoff.station), takeoff.level + line.rise(takeoff.station))
+        if takeoff.id not in self._places:
+            line = self.lines.get(takeoff.run)
+            self._places[takeoff.id] = (
+                None
+                if line is None
+                else (*line.point(takeoff.station), takeoff.level + line.rise(takeoff.station))
+            )
+        return self._places[takeoff.id]
+
+    @cached_property
+    def takeoffs_of(self) -> dict[str, list[Takeoff]]:
+        """By run id: the takeoffs that leave it, in the route's order."""
+        found: dict[str, list[Takeoff]] = defaultdict(list)
+        for takeoff in self.takeoffs.values():
+            found[takeoff.run].append(takeoff)
+        return found

@@ -38,10 +38,12 @@ def opposite(a: Xyz) -> Xyz:
 
 def angle(a: Xyz, b: Xyz) -> float:
     """Angle between two vectors in degrees, 0 to 180; 180 where one has no length."""
-    ua, ub = unit(a), unit(b)
-    if ua is None or ub is None:
+    (ax, ay, az), (bx, by, bz) = a, b  # written out: it is asked some twenty times a head
+    la, lb = sqrt(ax * ax + ay * ay + az * az), sqrt(bx * bx + by * by + bz * bz)
+    if not (1e-9 < la < 1e15 and 1e-9 < lb < 1e15):
         return 180.0
-    return degrees(acos(max(-1.0, min(1.0, dot(ua, ub)))))
+    cosine = (ax / la) * (bx / lb) + (ay / la) * (by / lb) + (az / la) * (bz / lb)
+    return degrees(acos(-1.0 if cosine < -1.0 else min(cosine, 1.0)))
 
 
 def flat_length(a: Xyz, b: Xyz) -> float:

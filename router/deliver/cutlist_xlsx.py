@@ -6,8 +6,6 @@ import io
 from datetime import UTC, datetime
 from typing import TYPE_CHECKING
 
-import xlsxwriter
-
 if TYPE_CHECKING:
     from collections.abc import Sequence
 
@@ -39,6 +37,8 @@ def workbook(sheets: Sequence[Sheet], title: str, caution: str) -> bytes:
         Text is always written as text, never as a formula, a link or a number.
     """
     out = io.BytesIO()
+    import xlsxwriter  # only a workbook needs it
+
     book = xlsxwriter.Workbook(
         out,
         {

@@ -1,31 +1,41 @@
-"""Progress of long work on the terminal, and work that Ctrl-C can end at any moment."""
+"""Progress of long work on the terminal, and work that Ctrl-C ends with what is known so far."""
 
 from __future__ import annotations
 
-from threading import Thread
-from typing import TYPE_CHECKING, Self, TypeVar
+import multiprocessing
+import signal
+from contextlib import contextmanager
+from threading import Thread, current_thread, main_thread
+from time import monotonic
+from typing import TYPE_CHECKING, Any, Self, TypeVar
 
 from rich.progress import BarColumn, Progress, SpinnerColumn, TaskID, TextColumn, TimeElapsedColumn
 
 if TYPE_CHECKING:
-    from collections.abc import Callable
+    from collections.abc import Callable, Iterator
     from types import TracebackType
 
     from rich.console import Console
 
+    from router.building.progress import Progress as Told
+    from router.building.stop import Stop
+
 T = TypeVar("T")
 
 PHASES = {
-    "candidates": "every way to serve each head",
-    "bounds": "least cost of each run",
+    "candidates": "every way to serve each head, and the least cost of each run",
     "model": "where arms clash or styles mix",
     "referee": "the referee",
 }
+LINE_EVERY_S = 10.0
+"""Off a terminal, a phase that takes long says so often how far it is."""
+LEAST_S = 1.0
+"""No guess of the time left before so much of it is spent."""
 _LOOK_EVERY_S = 0.1
 
 
 class Shown:
-    """Shows phases as they come: a bar on a terminal, else one line a phase.
+    """Shows phases as they come: a bar on a terminal, else a line a phase and one now and then.
 
     Parameters
     ----------
@@ -33,32 +43,57 @@ class Shown:
         Where to (standard error, so that results can be piped).
     quiet
         Show nothing.
+    clock
+        Seconds, from anywhere.
     """
 
-    def __init__(self, console: Console, *, quiet: bool = False) -> None:
-        self.console, self.quiet = console, quiet
-        self._last = ""
+    def __init__(
+        self, console: Console, *, quiet: bool = False, clock: Callable[[], float] = monotonic
+    ) -> None:
+        self.console, self.quiet, self.clock = console, quiet, clock
+        self._phase = ""
+        self._began = self._said = 0.0
         self._task: TaskID | None = None
         self._bar: Progress | None = None
         if console.is_terminal and not quiet:
-            columns = (SpinnerColumn(), TextColumn("{task.description}"), BarColumn(), TimeElapsedColumn())
+            columns = (
+                SpinnerColumn(),
+                TextColumn("{task.description}"),
+                BarColumn(bar_width=20),
+                TextColumn("{task.fields[far]}"),
+                TimeElapsedColumn(),
+            )
             self._bar = Progress(*columns, console=console, transient=True)
 
-    def tell(self, phase: str, done: int, total: int) -> None:
-        """Take note of how far a phase is; may be called from another thread."""
+    def tell(self, told: Told) -> None:
+        """Take note of how far the work is; may be called from another thread."""
         if self.quiet:
             return
-        text = PHASES.get(phase, phase)
-        if self._bar is None:
-            if text != self._last:
-                self.console.print(f"{text} ...", markup=False, highlight=False, soft_wrap=True)
-        elif self._task is None or text != self._last:
-            if self._task is not None:
+        now = self.clock()
+        text = PHASES.get(told.phase, told.phase)
+        new = told.phase != self._phase
+        if new:
+            self._phase, self._began, self._said = told.phase, now, now
+        if self._bar is not None:
+            if new and self._task is not None:
                 self._bar.remove_task(self._task)
-            self._task = self._bar.add_task(text, total=total, completed=done)
-        else:
-            self._bar.update(self._task, completed=done, total=total)
-        self._last = text
+            total = told.all_heads or None
+            if new or self._task is None:
+                self._task = self._bar.add_task(text, total=total, far="")
+            far = how_far(told, now - self._began)
+            self._bar.update(self._task, completed=told.heads, total=total, far=far)
+        elif new:
+            self._print(f"{text} ...")
+        elif now - self._said >= LINE_EVERY_S:
+            self._said = now
+            self._print(f"  {how_far(told, now - self._began)}")
+
+    def say(self, text: str) -> None:
+        """Print a line beside the progress, even where that is not shown."""
+        self._print(text, style="bold yellow")
+
+    def _print(self, text: str, style: str = "") -> None:
+        self.console.print(text, style=style or None, markup=False, highlight=False, soft_wrap=True)
 
     def __enter__(self) -> Self:
         if self._bar is not None:
@@ -72,8 +107,36 @@ class Shown:
             self._bar.stop()
 
 
-def interruptible(work: Callable[[], T]) -> T:
+def how_far(told: Told, seconds: float) -> str:
+    """Say how many runs and heads are done, the worst gap, and about how long the rest takes.
+
+    Parameters
+    ----------
+    told
+        What is done.
+    seconds
+        That it took.
+
+    Returns
+    -------
+    str
+        Empty where nothing is counted.
+    """
+    parts = []
+    if told.all_runs:
+        parts += [f"{told.runs:,} of {told.all_runs:,} runs", f"{told.heads:,} of {told.all_heads:,} heads"]
+    if told.gap is not None:
+        parts.append(f"worst gap {told.gap:,.0f} points")
+    if seconds >= LEAST_S and 0 < told.heads < told.all_heads:
+        left = seconds * (told.all_heads - told.heads) / told.heads
+        parts.append(f"about {left:,.0f} s left")
+    return ", ".join(parts)
+
+
+def interruptible(work: Callable[[], T], stop: Stop, say: Callable[[str], None]) -> T:
     """Run work beside the main thread, which so stays free to hear Ctrl-C.
+
+    The first one asks ``stop`` for the end, the second ends at once.
 
     Returns
     -------
@@ -83,7 +146,8 @@ def interruptible(work: Callable[[], T]) -> T:
     Raises
     ------
     KeyboardInterrupt
-        At once, even while compiled code is busy; the work is then abandoned.
+        At the second Ctrl-C, even while compiled code is busy; the work is then
+        abandoned, and the processes that it started are ended.
     """
     results: list[T] = []
     errors: list[BaseException] = []
@@ -95,9 +159,35 @@ def interruptible(work: Callable[[], T]) -> T:
             errors.append(error)
 
     thread = Thread(target=run, daemon=True)
-    thread.start()
-    while thread.is_alive():
-        thread.join(_LOOK_EVERY_S)
+    said = False
+    with _first_asks(stop):
+        thread.start()
+        while thread.is_alive():
+            thread.join(_LOOK_EVERY_S)
+            if stop.wanted and not said:
+                said = True
+                say("interrupted: finishing with the best route so far; Ctrl-C once more ends at once")
     if errors:
         raise errors[0]
     return results[0]
+
+
+@contextmanager
+def _first_asks(stop: Stop) -> Iterator[None]:
+    """Let the first Ctrl-C ask for the end; only the second is an interrupt."""
+    if current_thread() is not main_thread():
+        yield
+        return
+
+    def heard(number: int, frame: Any) -> None:
+        if stop.wanted:
+            for process in multiprocessing.active_children():
+                process.kill()
+            raise KeyboardInterrupt
+        stop.set()
+
+    before = signal.signal(signal.SIGINT, heard)
+    try:
+        yield
+    finally:
+        signal.signal(signal.SIGINT, before)

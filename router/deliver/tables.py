@@ -30,6 +30,7 @@ _WORD = {
     "elbow_odd": "elbow of another angle",
     "cross": "crosse",
 }
+_STEP = {"model_one_run": "model (one line)", "model_several_runs": "model (several lines)"}
 _SEVERITY = {"breaks": ("breaks", "bold red"), "near": ("near", "yellow"), "note": ("note", "")}
 
 
@@ -156,6 +157,8 @@ def route_table(
     ]
     if scenario.prices is not None:
         rows.insert(-4, ("price", f"{counts.price:,.2f} {scenario.prices.currency}, labour included"))
+    if route.proof.lines_closed:
+        rows.insert(-1, ("lines closed by", _closed_by(route.proof.lines_closed)))
     if counts.hoses:
         rows.insert(5, ("hoses", str(counts.hoses)))
     if seconds:
@@ -175,10 +178,15 @@ def unserved_text(heads: Iterable[HeadResult]) -> Text:
     Returns
     -------
     Text
-        One line a head, then one a attempt.
+        One line a head, then one an attempt; those that a stop left out in one line together.
     """
     lines = []
+    left: dict[str, list[str]] = {}
     for head in heads:
+        if head.stopped_by and head.stopped_by[0].rule == "stopped":
+            why = head.stopped_by[0]
+            left.setdefault(why.text.partition(" before ")[0], []).append(why.run)
+            continue
         x, y, z = head.inlet
         lines.append(f"{head.id} at ({x:,.0f}, {y:,.0f}, {z:,.0f}) mm: not served")
         lines += [f"    {attempt.text}" for attempt in head.stopped_by]
@@ -186,6 +194,10 @@ def unserved_text(heads: Iterable[HeadResult]) -> Text:
             lines.append(
                 "    no attempt of its own was stopped: what the rest of its line needs stands against it"
             )
+    for why_not, runs in left.items():
+        names = list(dict.fromkeys(runs))
+        more = f" and {len(names) - 3:,} more" if len(names) > 3 else ""
+        lines.append(f"{counted(len(runs), 'head')} on {', '.join(names[:3])}{more}: {why_not}")
     return Text("\n".join(lines), style="red")
 
 
@@ -263,6 +275,11 @@ def _joining(system: System) -> str:
         upto = "above" if part.up_to is None else f"to {label(part.up_to, system.standard)}"
         parts.append(f"{plain(part.joining)} {upto}")
     return ", ".join(parts)
+
+
+def _closed_by(lines: Mapping[str, int]) -> str:
+    """Say how many lines each step decided."""
+    return ", ".join(f"{n} {_STEP.get(step, plain(step))}" for step, n in lines.items() if n)
 
 
 def _drains(route: Route) -> str:

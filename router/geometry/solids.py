@@ -10,7 +10,6 @@ the polygon is too near exactly while its elevation lies inside
 from __future__ import annotations
 
 import copy
-from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
 import numpy as np
@@ -29,47 +28,70 @@ IntArray = NDArray[np.int64]
 BoolArray = NDArray[np.bool_]
 
 
-@dataclass(frozen=True)
 class Bands:
-    """Elevations that horizontal pipes must avoid: open intervals, shape (pipes, solids)."""
+    """Elevations that horizontal pipes must avoid: some open intervals for each pipe.
 
-    low: FloatArray
-    high: FloatArray
-    index: IntArray
+    Most pipes meet nothing and hardly one meets many things, so the intervals
+    lie in layers: one of each pipe that has one, the second of those that have
+    two, and so on.
+
+    Parameters
+    ----------
+    pipes
+        How many pipes there are.
+    pipe, low, high
+        The intervals: of which pipe, ascending, and its ends in mm; shapes (intervals,).
+    """
+
+    def __init__(self, pipes: int, pipe: IntArray, low: FloatArray, high: FloatArray) -> None:
+        self.pipes, self.pipe, self.low, self.high = pipes, pipe, low, high
+        counts = np.bincount(pipe, minlength=pipes)
+        place = np.arange(len(pipe)) - np.repeat(np.cumsum(counts) - counts, counts)
+        self.layers: list[tuple[IntArray, FloatArray, FloatArray]] = []
+        for layer in range(int(counts.max(initial=0))):
+            here = place == layer
+            self.layers.append((pipe[here], low[here], high[here]))
+
+    def spread(self, of: IntArray) -> Bands:
+        """Bands for other pipes, each of which stands where pipe ``of`` of these does; shape (others,)."""
+        counts = np.bincount(self.pipe, minlength=self.pipes)
+        each = counts[of]
+        begins = np.cumsum(counts) - counts
+        first = np.repeat(begins[of] - (np.cumsum(each) - each), each)
+        at = first + np.arange(int(each.sum()))
+        return Bands(len(of), np.repeat(np.arange(len(of)), each), self.low[at], self.high[at])
 
     def clear(self, z: FloatArray) -> BoolArray:
         """Whether each pipe is clear at elevation ``z``; shape of ``z`` is (pipes, ...)."""
-        if not len(self.index):
-            return np.ones(np.shape(z), dtype=bool)
-        zz = np.asarray(z)[..., None]
-        low = self.low.reshape((self.low.shape[0],) + (1,) * (zz.ndim - 2) + (-1,))
-        high = self.high.reshape(low.shape)
-        return np.asarray(~np.any((zz > low + TOUCH) & (zz < high - TOUCH), axis=-1))
+        return self.clear_span(z, z)
 
     def clear_span(self, z0: FloatArray, z1: FloatArray) -> BoolArray:
-        """Whether upright pipes between ``z0`` and ``z1`` (any order) are clear."""
-        if not len(self.index):
-            return np.ones(np.broadcast_shapes(np.shape(z0), np.shape(z1)), dtype=bool)
-        bottom, top = np.minimum(z0, z1)[..., None], np.maximum(z0, z1)[..., None]
-        low = self.low.reshape((self.low.shape[0],) + (1,) * (bottom.ndim - 2) + (-1,))
-        high = self.high.reshape(low.shape)
-        return np.asarray(~np.any((top > low + TOUCH) & (bottom < high - TOUCH), axis=-1))
+        """Whether upright pipes between ``z0`` and ``z1`` (any order) are clear; shapes (pipes, ...)."""
+        ok = np.ones(np.broadcast_shapes(np.shape(z0), np.shape(z1)), dtype=bool)
+        if not self.layers:
+            return ok
+        z0, z1 = np.broadcast_to(z0, ok.shape), np.broadcast_to(z1, ok.shape)
+        for pipe, low, high in self.layers:
+            shape = (-1,) + (1,) * (ok.ndim - 1)
+            one, other = z0[pipe], z1[pipe]
+            over = np.maximum(one, other) > low.reshape(shape) + TOUCH
+            ok[pipe] &= ~(over & (np.minimum(one, other) < high.reshape(shape) - TOUCH))
+        return ok
 
     def next_clear(self, z: FloatArray, *, upward: bool) -> FloatArray:
         """Nearest clear elevation at or above (below) ``z``; shape (pipes, levels)."""
         out = np.array(z, dtype=float)
-        if not len(self.index):
-            return out
-        low, high = self.low[:, None, :], self.high[:, None, :]
-        for _ in range(2 * self.low.shape[1] + 1):
-            zz = out[..., None]
-            hit = (zz > low + TOUCH) & (zz < high - TOUCH)
-            if not hit.any():
+        for _ in range(2 * len(self.pipe) + 1):
+            moved = False
+            for pipe, low, high in self.layers:
+                low, high = low[:, None], high[:, None]
+                zz = out[pipe]
+                hit = (zz > low + TOUCH) & (zz < high - TOUCH)
+                if hit.any():
+                    moved = True
+                    out[pipe] = np.where(hit, high if upward else low, zz)
+            if not moved:
                 break
-            if upward:
-                out = np.maximum(out, np.where(hit, high, -np.inf).max(axis=-1))
-            else:
-                out = np.minimum(out, np.where(hit, low, np.inf).min(axis=-1))
         return out
 
 
@@ -126,6 +148,22 @@ class Solids:
         found: IntArray = np.sort(self.tree.query(box)).astype(np.int64)
         return found
 
+    def near_each(self, low: FloatArray, high: FloatArray, margin: float) -> tuple[IntArray, IntArray]:
+        """Give (box, prism) wherever a prism's plan box meets a box grown by ``margin``, ascending.
+
+        ``low``, ``high``: corners of the boxes, shape (boxes, 2), mm.
+        """
+        if self.some is None:
+            boxes = shapely.box(*(low - margin).T, *(high + margin).T)
+            which, prism = self.tree.query(boxes)
+            order = np.lexsort((prism, which))
+            return which[order].astype(np.int64), prism[order].astype(np.int64)
+        bounds = self.bounds[self.some]
+        meets = (bounds[:, 0] <= high[:, None, 0] + margin) & (bounds[:, 2] >= low[:, None, 0] - margin)
+        meets &= (bounds[:, 1] <= high[:, None, 1] + margin) & (bounds[:, 3] >= low[:, None, 1] - margin)
+        which, prism = np.nonzero(meets)
+        return which, self.some[prism]
+
     def around(self, low: FloatArray, high: FloatArray) -> Solids:
         """Give the same prisms, but ``near`` finds only those that meet the box from ``low`` to ``high``.
 
@@ -147,22 +185,32 @@ class Solids:
         """Elevation bands that pipes with the plan axes ``ends`` must avoid.
 
         ``ends``: (n, 4) as x0, y0, x1, y1 (a point twice for an upright pipe);
-        ``radius``: mm, one or (n,).
+        ``radius``: mm, one or (n,); ``index``: the prisms that count.
         """
-        if not len(index) or not len(ends):
-            empty = np.zeros((len(ends), 0))
-            return Bands(empty, empty, index[:0])
-        reach = np.broadcast_to(np.asarray(radius, float), (len(ends),))[:, None] + self.clearance[index]
-        lines = np.asarray(shapely.linestrings(ends.reshape(-1, 2, 2)))
-        distance = shapely.distance(lines[:, None], self.polygons[index][None, :])
-        rho = np.where(self.ceiling[index], reach, np.sqrt(np.maximum(reach**2 - distance**2, 0.0)))
+        pipe = np.repeat(np.arange(len(ends)), len(index))
+        return self.bands_of_pairs(ends, radius, pipe, np.tile(index, len(ends)))
+
+    def bands_of_pairs(
+        self, ends: FloatArray, radius: float | FloatArray, pipe: IntArray, solid: IntArray
+    ) -> Bands:
+        """Give the same where each pipe has its own prisms: pairs (pipe ascending, prism), shape (pairs,)."""
+        if not len(pipe):
+            return Bands(len(ends), pipe, np.zeros(0), np.zeros(0))
+        own = np.broadcast_to(np.asarray(radius, float), (len(ends),))
+        reach = own[pipe] + self.clearance[solid]
+        # what the boxes keep apart needs no exact distance
+        low, high = np.minimum(ends[:, :2], ends[:, 2:])[pipe], np.maximum(ends[:, :2], ends[:, 2:])[pipe]
+        box = self.bounds[solid]
+        meets = (low[:, 0] - reach < box[:, 2]) & (high[:, 0] + reach > box[:, 0])
+        meets &= (low[:, 1] - reach < box[:, 3]) & (high[:, 1] + reach > box[:, 1])
+        pipe, solid, reach = pipe[meets], solid[meets], reach[meets]
+        once, which = np.unique(pipe, return_inverse=True)
+        lines = np.asarray(shapely.linestrings(ends[once].reshape(-1, 2, 2)))
+        distance = shapely.distance(lines[which], self.polygons[solid])
         hit = distance < reach - TOUCH
-        met = hit.any(axis=0)
-        if not met.all():  # what no pipe meets needs no more looking at
-            index, rho, hit = index[met], rho[:, met], hit[:, met]
-        low = np.where(hit, self.low[index] - rho, np.inf)
-        high = np.where(hit, self.high[index] + rho, -np.inf)
-        return Bands(low, high, index)
+        pipe, solid, reach, distance = pipe[hit], solid[hit], reach[hit], distance[hit]
+        rho = np.where(self.ceiling[solid], reach, np.sqrt(np.maximum(reach**2 - distance**2, 0.0)))
+        return Bands(len(ends), pipe, self.low[solid] - rho, self.high[solid] + rho)
 
     def segment_distance(self, start: FloatArray, end: FloatArray, i: int) -> float:
         """Least distance in mm between a segment in space and prism ``i`` (0 if they meet).
@@ -221,20 +269,8 @@ class Solids:
         ok = np.ones(len(starts), dtype=bool)
         if not len(self.rings) or not len(starts):
             return ok
-        low, high = np.minimum(starts, ends), np.maximum(starts, ends)
-        most = self.widest + float(radius.max())
-        near = self.near(low[:, 0].min(), low[:, 1].min(), high[:, 0].max(), high[:, 1].max(), most)
-        box, limit = self.bounds[near], radius[:, None] + self.clearance[near]
-        meets = (low[:, 0, None] - limit <= box[:, 2]) & (high[:, 0, None] + limit >= box[:, 0])
-        meets &= (low[:, 1, None] - limit <= box[:, 3]) & (high[:, 1, None] + limit >= box[:, 1])
-        meets &= (low[:, 2, None] < self.high[near] + limit) & (high[:, 2, None] > self.low[near] - limit)
-        pipe, which = np.nonzero(meets)
-        solid = near[which]
+        pipe, solid = self._met(np.minimum(starts, ends), np.maximum(starts, ends), radius)
         reach = radius[pipe] + self.clearance[solid]
-        top = np.maximum(starts[pipe, 2], ends[pipe, 2])
-        bottom = np.minimum(starts[pipe, 2], ends[pipe, 2])
-        keep = (bottom < self.high[solid] + reach - TOUCH) & (top > self.low[solid] - reach + TOUCH)
-        pipe, solid, reach = pipe[keep], solid[keep], reach[keep]
         # the distance in plan is the least that it can be
         once, which = np.unique(pipe, return_inverse=True)
         lines = np.asarray(shapely.linestrings(np.stack([starts[once, :2], ends[once, :2]], axis=1)))
@@ -243,6 +279,32 @@ class Solids:
         hit = self.segment_distances(starts[pipe], ends[pipe], solid) < reach - TOUCH
         ok[pipe[hit]] = False
         return ok
+
+    def _met(self, low: FloatArray, high: FloatArray, radius: FloatArray) -> tuple[IntArray, IntArray]:
+        """Pairs (box, prism), ascending, wherever boxes (n, 3) grown by radius and clearance meet prisms."""
+        least, most = low.min(axis=0), high.max(axis=0)
+        widest = self.widest + float(radius.max())
+        prism = self.near(float(least[0]), float(least[1]), float(most[0]), float(most[1]), widest)
+        prism = prism[self.low[prism] <= most[2] + widest]
+        # sorted along the way that they spread most, each prism meets boxes of one stretch of the row
+        axis = int(most[1] - least[1] > most[0] - least[0])
+        order = np.argsort(low[:, axis], kind="stable")
+        row = low[order, axis]
+        margin = float(radius.max()) + self.clearance[prism]
+        longest = float((high[:, axis] - low[:, axis]).max())
+        first = np.searchsorted(row, self.bounds[prism, axis] - margin - longest)
+        each = np.maximum(np.searchsorted(row, self.bounds[prism, axis + 2] + margin) - first, 0)
+        at = np.repeat(first - (np.cumsum(each) - each), each) + np.arange(int(each.sum()))
+        pipe, solid = order[at], np.repeat(prism, each)
+        limit = radius[pipe] + self.clearance[solid]
+        box = self.bounds[solid]
+        meets = (low[pipe, 0] - limit <= box[:, 2]) & (high[pipe, 0] + limit >= box[:, 0])
+        meets &= (low[pipe, 1] - limit <= box[:, 3]) & (high[pipe, 1] + limit >= box[:, 1])
+        meets &= low[pipe, 2] < self.high[solid] + limit - TOUCH
+        meets &= high[pipe, 2] > self.low[solid] - limit + TOUCH
+        pipe, solid = pipe[meets], solid[meets]
+        sort = np.lexsort((solid, pipe))
+        return pipe[sort], solid[sort]
 
 
 def line_spans(ring: FloatArray, rho: float) -> list[tuple[float, float]]:

@@ -11,12 +11,11 @@ then the one nearest to the positions' own middles.
 from __future__ import annotations
 
 from bisect import bisect_left, bisect_right
+from collections import deque
 from typing import TYPE_CHECKING
 
-import numpy as np
-
 if TYPE_CHECKING:
-    from collections.abc import Callable, Sequence
+    from collections.abc import Callable, Iterator, Sequence
 
 SLACK_MM = 1e-6
 _COUNT, _UNDER = 10**12, 10**7
@@ -25,32 +24,30 @@ _SHORT = 10**15
 
 
 def chain(
-    start: float, allowed: Sequence[tuple[float, float]], reach: Callable[[float], float]
-) -> list[float]:
-    """Return the positions of always going as far as one may.
+    start: float, lows: Sequence[float], highs: Sequence[float], reach: Callable[[float], float]
+) -> Iterator[float]:
+    """Yield the positions of always going as far as one may.
 
     Parameters
     ----------
     start : float
         Position of what holds the stretch, mm.
-    allowed : sequence of (from, to)
-        Where a hanger may be, mm, ascending and apart.
+    lows, highs : sequence of float
+        Where a hanger may be: from each of ``lows`` to its own of ``highs``, mm, ascending and apart.
     reach : callable
         The furthest position of the next hanger.
     """
-    lows = [low for low, _ in allowed]
-    out: list[float] = []
     at = start
     while True:
         far = reach(at)
         k = bisect_right(lows, far + SLACK_MM) - 1
-        best = min(far, allowed[k][1]) if k >= 0 else at
+        best = min(far, highs[k]) if k >= 0 else at
         if best <= at + SLACK_MM:
             k = bisect_right(lows, at + SLACK_MM)
-            if k >= len(allowed):
-                return out
-            best = allowed[k][0]
-        out.append(best)
+            if k >= len(lows):
+                return
+            best = lows[k]
+        yield best
         at = best
 
 
@@ -94,21 +91,23 @@ def fewest(
     spot = [start, *positions]
     far = [reach(x) + SLACK_MM for x in spot]
     own = [_COUNT - _UNDER * bool(u) + round(min(o, 9000.0)) for u, o in zip(under, off, strict=True)]
-    best = np.zeros(n + 1, dtype=np.int64)
-    before = np.zeros(n + 1, dtype=np.int64)
+    best, before = [0], [0]
+    least = deque([0])
+    """Of those in reach the first with the least cost, then of those after it, and so on."""
     for j in range(1, n + 1):
         first = bisect_left(far, spot[j], 0, j)
-        if first < j:
-            k = first + int(np.argmin(best[first:j]))
-            best[j] = best[k] + own[j - 1]
-        else:
-            k = j - 1
-            best[j] = best[k] + own[j - 1] + _SHORT
-        before[j] = k
+        while least and least[0] < first:
+            least.popleft()
+        k = least[0] if least else j - 1
+        best.append(best[k] + own[j - 1] + (0 if least else _SHORT))
+        before.append(k)
+        while least and best[least[-1]] > best[j]:
+            least.pop()
+        least.append(j)
     begin = min(1 + bisect_left(positions, last - SLACK_MM), n)
-    j = begin + int(np.argmin(best[begin:]))
+    j = min(range(begin, n + 1), key=best.__getitem__)
     chosen: list[int] = []
     while j > 0:
         chosen.append(j - 1)
-        j = int(before[j])
+        j = before[j]
     return chosen[::-1]

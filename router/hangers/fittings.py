@@ -35,6 +35,7 @@ class Fittings:
             for run, dn in largest.items()
         }
         self.on_run = on_run
+        self._straight: dict[str, tuple[int, int]] = {}
 
     def covers(self, name: str | None, way: Xyz) -> float:
         """Return a fitting's centre-to-end length towards a pipe that leaves it ``way``, mm; 0 if unknown."""
@@ -45,7 +46,7 @@ class Fittings:
         large, small = max(sizes), min(sizes)
         run_dn, port = large, "run" if sizes[at] == large else "outlet"
         if fitting.kind in ("tee", "cross"):
-            i, j = _straight(fitting)
+            i, j = self._straight.get(fitting.id) or self._straight.setdefault(fitting.id, _straight(fitting))
             run_dn = max(sizes[i], sizes[j])
             small = max((size for k, size in enumerate(sizes) if k not in (i, j)), default=run_dn)
             port = "run" if at in (i, j) else "outlet"
@@ -69,12 +70,9 @@ class Fittings:
     def ends(self, piece: Piece) -> tuple[float, float]:
         """Return what the fittings at a piece's two ends cover of it, mm."""
         length = dist(piece.start, piece.end) or 1.0
-        way = tuple((b - a) / length for a, b in zip(piece.start, piece.end, strict=True))
-        back = tuple(-c for c in way)
-        return (
-            self.covers(piece.fittings[0], (way[0], way[1], way[2])),
-            self.covers(piece.fittings[1], (back[0], back[1], back[2])),
-        )
+        (ax, ay, az), (bx, by, bz) = piece.start, piece.end
+        x, y, z = (bx - ax) / length, (by - ay) / length, (bz - az) / length
+        return self.covers(piece.fittings[0], (x, y, z)), self.covers(piece.fittings[1], (-x, -y, -z))
 
 
 def seat(outlet: Fitting, piece: Piece, within: float = 1.0) -> float | None:
@@ -98,8 +96,9 @@ def upright(piece: Piece) -> bool:
 
 
 def _opening(fitting: Fitting, way: Xyz) -> int:
-    turns = [sum(a * b for a, b in zip(each, way, strict=True)) for each in fitting.directions]
-    return max(range(len(turns)), key=lambda k: turns[k])
+    x, y, z = way
+    turns = [a * x + b * y + c * z for a, b, c in fitting.directions]
+    return turns.index(max(turns))
 
 
 def _straight(fitting: Fitting) -> tuple[int, int]:
@@ -109,7 +108,8 @@ def _straight(fitting: Fitting) -> tuple[int, int]:
 
     def rank(pair: tuple[int, int]) -> tuple[float, int]:
         i, j = pair
-        turn = sum(a * b for a, b in zip(ways[i], ways[j], strict=True))
+        (a, b, c), (x, y, z) = ways[i], ways[j]
+        turn = a * x + b * y + c * z
         return round(turn, 2), -max(sizes[i], sizes[j])
 
     return min(pairs, key=rank)

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from bisect import bisect_left, bisect_right
 from collections import defaultdict
 from math import dist
 from typing import TYPE_CHECKING, Literal
@@ -20,14 +21,15 @@ from router.trade.hangers import HangerLimits
 from router.trade.tables import Tables
 
 if TYPE_CHECKING:
+    from router.hangers.structure import Held
     from router.route.model import Fitting, Xyz
     from router.scenario.model import Scenario
 
 RESTRAINT_BELOW_MM = 150.0
 """How far below the top of a sprig its restraint is (common practice, no source)."""
 Kind = Literal["run", "arm", "sprig_restraint"]
-Spot = tuple[float, Piece, "Xyz", str]
-"""Developed length, piece, place, why."""
+Spot = tuple[float, Piece, "Xyz", str, "Held"]
+"""Developed length, piece, place, why, what it hangs from."""
 
 
 def place_hangers(scenario: Scenario, route: Route) -> list[Hanger]:
@@ -78,6 +80,9 @@ class _Placing:
         for fitting in route.fittings:
             if fitting.kind == "outlet":
                 self.outlets[fitting.run].append(fitting)
+        axes = np.array([[p.start, p.end] for p in route.pieces], dtype=float).reshape(-1, 2, 3)
+        spans = self.overhead.crossings(axes)
+        self.crossings = {piece.id: each for piece, each in zip(route.pieces, spans, strict=True)}
         self.overhang: dict[str, float] = {}
         self.arms: dict[str, dict[str, list[Spot]]] = {}
 
@@ -120,13 +125,13 @@ class _Placing:
             spots = self._fewest(way, "DN{dn}: hangers at most {mm:.0f} mm apart")
             end = self.limits.to_end(way.parts[-1].piece.dn)
             if spots and at_end is not None and at_end.heads:
-                x, piece, at, _ = spots[-1]
+                x, piece, at, _, held = spots[-1]
                 high = any(self.heads.short(name) for name in at_end.heads)
                 why = f"last hanger to the end head at most {self.limits.to_end(piece.dn, high).mm:.0f} mm"
-                spots[-1] = (x, piece, at, why + ("; must stop upward movement" if high else ""))
+                spots[-1] = (x, piece, at, why + ("; must stop upward movement" if high else ""), held)
             elif spots:
-                x, piece, at, _ = spots[-1]
-                spots[-1] = (x, piece, at, f"at most {end.mm:.0f} mm from the pipe's end")
+                x, piece, at, _, held = spots[-1]
+                spots[-1] = (x, piece, at, f"at most {end.mm:.0f} mm from the pipe's end", held)
             self.overhang[run.id] = way.length - (spots[-1][0] if spots else way.held)
         made: list[tuple[Kind, str, list[Spot]]] = [("run", run.id, spots)]
         for takeoff in takeoffs:
@@ -176,27 +181,27 @@ class _Placing:
     def _fewest(self, way: Way, why: str) -> list[Spot]:
         """Choose a way's hangers."""
         way.settle()
-        axes = np.array([[p.piece.start, p.piece.end] for p in way.parts], dtype=float)
-        found = way.positions(self.overhead.crossings(axes))
+        found = way.positions([self.crossings[part.piece.id] for part in way.parts])
         if not found:
             return []
         points = [way.parts[k].point(x) for x, k, _ in found]
-        radius = np.array([self._radius(way.parts[k].piece) for _, k, _ in found])
+        radii = [self._radius(part.piece) for part in way.parts]
+        radius = np.array([radii[k] for _, k, _ in found])
         holds = self.overhead.above(np.array(points, dtype=float), radius)
         xs = [x for x, _, _ in found]
         under = [each is not None for each in holds]
         off = [each for _, _, each in found]
         chosen = fewest(way.held, xs, under, off, way.reach, way.last, none=way.none)
         out: list[Spot] = []
+        inside = [xs[k] for k in chosen]
+        # sections with one hanger, by where it is
+        single = {inside[at] for low, high in way.need if (at := _only(inside, low, high)) is not None}
         for i in chosen:
             piece = way.parts[found[i][1]].piece
-            inside = [xs[k] for k in chosen]
-            alone = any(
-                low < xs[i] < high and sum(low < x < high for x in inside) == 1 for low, high in way.need
-            )
+            alone = xs[i] in single
             limit = self.limits.spacing(piece.dn)
             text = "one hanger for each section of pipe" if alone else why.format(dn=piece.dn, mm=limit.mm)
-            out.append((xs[i], piece, points[i], text))
+            out.append((xs[i], piece, points[i], text, holds[i]))
         return out
 
     def _radius(self, piece: Piece) -> float:
@@ -215,15 +220,11 @@ class _Placing:
             low, high = sorted((piece.start, piece.end), key=lambda point: point[2])
             t = max(1.0 - RESTRAINT_BELOW_MM / length, 0.5)
             x, y, z = (round(a + t * (b - a), 3) for a, b in zip(low, high, strict=True))
-            out.append(
-                (t * length, piece, (x, y, z), f"a sprig of {limit.mm:.0f} mm or longer is restrained")
-            )
+            why = f"a sprig of {limit.mm:.0f} mm or longer is restrained"
+            out.append((t * length, piece, (x, y, z), why, None))
         return out
 
     def _hangers(self, run: str, kind: Kind, spots: list[Spot], before: int) -> list[Hanger]:
-        points = np.array([at for _, _, at, _ in spots], dtype=float).reshape(-1, 3)
-        radius = np.array([self._radius(piece) for _, piece, _, _ in spots])
-        holds = self.overhead.above(points, radius) if kind != "sprig_restraint" else [None] * len(spots)
         return [
             Hanger(
                 id=f"HG{before + k:04d}",
@@ -235,5 +236,11 @@ class _Placing:
                 rod=None if held is None else round(held[1], 3),
                 why=why,
             )
-            for k, ((_, piece, at, why), held) in enumerate(zip(spots, holds, strict=True), 1)
+            for k, (_, piece, at, why, held) in enumerate(spots, 1)
         ]
+
+
+def _only(places: list[float], low: float, high: float) -> int | None:
+    """Return which of ascending places is alone between two; ``None`` if none or several are."""
+    first, after = bisect_right(places, low), bisect_left(places, high)
+    return first if after - first == 1 else None

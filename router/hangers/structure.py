@@ -7,7 +7,7 @@ from typing import TYPE_CHECKING
 import numpy as np
 import shapely
 
-from router.trade.hangers import is_structure
+from router.trade.hangers import LONGEST_ROD_MM, is_structure
 
 if TYPE_CHECKING:
     from numpy.typing import NDArray
@@ -16,6 +16,8 @@ if TYPE_CHECKING:
 
     Floats = NDArray[np.float64]
 
+Held = tuple[str, float] | None
+"""What a hanger hangs from: the obstruction's id and the rod from the centre line up to it, mm."""
 TOUCH_MM = 0.01
 INSET_MM = 1.0
 """Kept from the edge of a structure, so that rounding does not take the hanger off it."""
@@ -33,7 +35,7 @@ class Overhead:
         shapely.prepare(self.shapes)
         self.tree = shapely.STRtree(self.shapes)
 
-    def above(self, points: Floats, radius: Floats) -> list[tuple[str, float] | None]:
+    def above(self, points: Floats, radius: Floats) -> list[Held]:
         """Return what each point of pipe can hang from.
 
         Parameters
@@ -46,15 +48,16 @@ class Overhead:
         Returns
         -------
         list of (id, rod) or None
-            The lowest thing over the pipe where it is structure, with the
-            distance from centre line to underside in mm; ``None`` where there is
-            nothing, or where a duct or the like is in the rod's way.
+            The lowest thing over the pipe where it is structure of the same storey,
+            with the distance from centre line to underside in mm; ``None`` where
+            there is nothing, or where a duct or the like is in the rod's way.
         """
-        found: list[tuple[str, float] | None] = [None] * len(points)
+        found: list[Held] = [None] * len(points)
         if not self.ids or not len(points):
             return found
         at, solid = self.tree.query(shapely.points(points[:, :2]), predicate="intersects")
-        keep = self.low[solid] >= points[at, 2] + radius[at] - TOUCH_MM
+        low = self.low[solid]
+        keep = (low >= points[at, 2] + radius[at] - TOUCH_MM) & (low <= points[at, 2] + LONGEST_ROD_MM)
         at, solid = at[keep], solid[keep]
         # lowest first; of two that are level the structure, then the earlier in the scenario
         order = np.lexsort((solid, ~self.holds[solid], self.low[solid], at))
@@ -73,18 +76,26 @@ class Overhead:
         lines = np.asarray(shapely.linestrings(axes[:, :, :2]), dtype=object)
         at, solid = self.tree.query(lines, predicate="intersects")
         top = np.minimum(axes[at, 0, 2], axes[at, 1, 2])
-        keep = self.holds[solid] & (self.low[solid] >= top - TOUCH_MM)
+        level = (axes[:, 0, :2] != axes[:, 1, :2]).any(axis=1)
+        keep = level[at] & self.holds[solid] & (self.low[solid] >= top - TOUCH_MM)
+        keep &= self.low[solid] <= top + LONGEST_ROD_MM
         at, solid = at[keep], solid[keep]
-        cuts = np.asarray(shapely.intersection(lines[at], self.shapes[solid]), dtype=object)
-        for row, cut in zip(at, cuts, strict=True):
-            start, along = axes[row, 0, :2], axes[row, 1, :2] - axes[row, 0, :2]
-            square = float(along @ along)
-            for part in shapely.get_parts(cut):
-                if square <= 0.0 or shapely.get_type_id(part) != 1:
-                    continue
-                t = (shapely.get_coordinates(part) - start) @ along / square
-                inset = INSET_MM / square**0.5
-                low, high = float(t.min()) + inset, float(t.max()) - inset
-                if low <= high:
-                    spans[int(row)].append((low, high))
+        cuts = shapely.intersection(lines[at], self.shapes[solid])
+        parts, of = shapely.get_parts(cuts, return_index=True)
+        line = shapely.get_type_id(parts) == 1
+        parts, rows = parts[line], at[of[line]]
+        points, of = shapely.get_coordinates(parts, return_index=True)
+        if not len(points):
+            return spans
+        start = axes[rows, 0, :2]
+        along = axes[rows, 1, :2] - start
+        square = along[:, 0] * along[:, 0] + along[:, 1] * along[:, 1]
+        away = points - start[of]
+        t = (away[:, 0] * along[of, 0] + away[:, 1] * along[of, 1]) / square[of]
+        first = np.flatnonzero(np.r_[True, of[1:] != of[:-1]])
+        inset = INSET_MM / np.sqrt(square)
+        low, high = np.minimum.reduceat(t, first) + inset, np.maximum.reduceat(t, first) - inset
+        for row, a, b in zip(rows.tolist(), low.tolist(), high.tolist(), strict=True):
+            if a <= b:
+                spans[row].append((a, b))
         return [sorted(each) for each in spans]

@@ -2,9 +2,10 @@
 
 from __future__ import annotations
 
-from bisect import bisect_right
+from bisect import bisect_left, bisect_right
 from dataclasses import dataclass, field
-from math import dist, hypot
+from itertools import accumulate
+from math import dist, hypot, ulp
 from typing import TYPE_CHECKING
 
 from router.hangers.fewest import SLACK_MM, chain
@@ -33,12 +34,8 @@ class Part:
     def point(self, x: float) -> Xyz:
         """Return the centre line's point at a developed length, rounded to 0.001 mm."""
         t = (x - self.start) / (self.end - self.start) if self.end > self.start else 0.0
-        a, b = self.piece.start, self.piece.end
-        return (
-            round(a[0] + t * (b[0] - a[0]), 3),
-            round(a[1] + t * (b[1] - a[1]), 3),
-            round(a[2] + t * (b[2] - a[2]), 3),
-        )
+        (ax, ay, az), (bx, by, bz) = self.piece.start, self.piece.end
+        return (round(ax + t * (bx - ax), 3), round(ay + t * (by - ay), 3), round(az + t * (bz - az), 3))
 
 
 @dataclass
@@ -59,8 +56,11 @@ class Way:
     close: list[Span] = field(default_factory=list)
     last: float = 0.0
     none: bool = True
+    _marks: set[float] = field(default_factory=set)
+    _starts: list[float] = field(default_factory=list)
     _ends: list[float] = field(default_factory=list)
     _wide: list[float] = field(default_factory=list)
+    _narrow: list[float] = field(default_factory=list)
     _close_ends: list[float] = field(default_factory=list)
     _need_ends: list[float] = field(default_factory=list)
     _close_mm: float = 0.0
@@ -72,20 +72,26 @@ class Way:
 
     def reach(self, x: float) -> float:
         """Return the furthest position of the hanger after one at ``x`` (or after the start)."""
+        starts, ends, wide, narrow = self._starts, self._ends, self._wide, self._narrow
         spacing = float("inf")
-        for k in range(bisect_right(self._ends, x + SLACK_MM), len(self.parts)):
-            part = self.parts[k]
-            if part.start >= x + spacing - SLACK_MM:
+        for k in range(bisect_right(ends, x + SLACK_MM), len(ends)):
+            start = starts[k]
+            if start >= x + spacing - SLACK_MM:
                 break
-            if part.end > part.start:  # a smaller pipe counts only if the gap goes on over it
-                spacing = min(spacing, max(self._wide[k], part.start - x))
+            if ends[k] > start:  # a smaller pipe counts only if the gap goes on over it
+                own = wide[k] if wide[k] >= start - x else start - x
+                if own < spacing:
+                    spacing = own
+                if spacing <= narrow[k]:
+                    break  # no pipe beyond asks for less
         far = x + spacing
-        for k in range(bisect_right(self._close_ends, x), len(self.close)):
-            low, high = self.close[k]
-            if high > far:
-                break
-            if low >= x - SLACK_MM:
-                far = min(far, max(high - SLACK_MM, x + self._close_mm))
+        if self.close:
+            for k in range(bisect_right(self._close_ends, x), len(self.close)):
+                low, high = self.close[k]
+                if high > far:
+                    break
+                if low >= x - SLACK_MM:
+                    far = min(far, max(high - SLACK_MM, x + self._close_mm))
         for k in range(bisect_right(self._need_ends, x), len(self.need)):
             low, high = self.need[k]
             if low >= x - SLACK_MM:
@@ -110,8 +116,11 @@ class Way:
         self.close.sort(key=lambda span: span[1])
         self._need_ends = [high for _, high in self.need]
         self._close_ends = [high for _, high in self.close]
+        self._marks = set()
+        self._starts = [part.start for part in self.parts]
         self._ends = [part.end for part in self.parts]
         self._wide = [self.limits.spacing(part.piece.dn).mm for part in self.parts]
+        self._narrow = list(accumulate(self._wide[::-1], min))[::-1]
         self._close_mm = self.limits.close_spacing().mm
 
     def positions(self, crossings: list[list[Span]]) -> list[tuple[float, int, float]]:
@@ -124,7 +133,7 @@ class Way:
         """
         found: dict[tuple[int, int], tuple[float, int, float]] = {}
         lows = [low for low, _, _ in self.allowed]
-        free = [(low, high) for low, high, _ in self.allowed]
+        highs = [high for _, high, _ in self.allowed]
         edges: list[float] = [self.held]
 
         def add(x: float, off: float | None = None) -> None:
@@ -150,29 +159,56 @@ class Way:
                 for x, off in ((a, (b - a) / 2), ((a + b) / 2, 0.0), (b, (b - a) / 2)):
                     add(x, off if narrow else None)
                 edges += [a, b] if len(edges) < MOST_EDGES else []
+        seen: set[float] = set()
         for x in sorted(set(edges)):
-            for step in chain(x, free, self.reach):
+            for step in chain(x, lows, highs, self.reach):
+                if step in seen:
+                    break  # another way came by here: from here on they are the same
+                seen.add(step)
                 add(step)
-        for x in self._back(free):
+        for x in self._back(lows, highs):
             add(x)
         return sorted(found.values())
 
-    def _back(self, free: list[Span]) -> list[float]:
+    def _back(self, lows: list[float], highs: list[float]) -> list[float]:
         """Return the least position that may be last, the least that reaches that, and so on."""
         out: list[float] = []
         goal = self.last
         while True:
-            at = bisect_right([high for _, high in free], goal - SLACK_MM)
-            if at == len(free) or (out and max(goal, free[at][0]) >= out[-1]):
+            at = bisect_right(highs, goal - SLACK_MM)
+            if at == len(lows) or (out and max(goal, lows[at]) >= out[-1]):
                 return out
-            out.append(max(goal, free[at][0]))
+            out.append(max(goal, lows[at]))
             if self.reach(self.held) >= out[-1] - SLACK_MM:
                 return out
-            low, high = self.held, out[-1]
-            for _ in range(60):  # reach never falls, so the least that reaches is found by halving
-                middle = (low + high) / 2
-                low, high = (low, middle) if self.reach(middle) >= out[-1] else (middle, high)
-            goal = high
+            goal = self._least_to(out[-1])
+
+    def _least_to(self, goal: float) -> float:
+        """Return the least position from which ``goal`` is within reach; it is not from the start.
+
+        Reach never falls, so it is found by halving. Where it changes is known but for
+        rounding: halves that are clear of where it comes to the goal need not be asked.
+        """
+        if not self._marks:
+            edges = [edge for span in self.need + self.close for edge in span] + self._ends
+            self._marks = {x for edge in edges for x in (edge, edge + SLACK_MM, edge - SLACK_MM)}
+        marks = sorted(self._marks.union(goal - wide for wide in {*self._wide, self._close_mm}))
+        marks = marks[bisect_right(marks, self.held) : bisect_left(marks, goal)]
+        close = 16 * ulp(max(abs(goal), abs(self.held)))
+        at = bisect_left(marks, True, key=lambda mark: self.reach(mark + close) >= goal)
+        short, enough = self.held, goal
+        if at < len(marks):
+            enough = marks[at] + close
+            if self.reach(marks[at] - close) < goal:
+                short = marks[at] - close
+        low, high = self.held, goal
+        for _ in range(60):
+            middle = (low + high) / 2
+            if middle >= enough or (middle > short and self.reach(middle) >= goal):
+                high = middle
+            else:
+                low = middle
+        return high
 
 
 def make_way(pieces: list[Piece], limits: HangerLimits, *, flat: bool = False) -> Way:

@@ -18,8 +18,6 @@ from math import gcd
 from typing import TYPE_CHECKING
 
 import numpy as np
-from ortools.linear_solver import pywraplp
-from ortools.sat.python import cp_model
 
 if TYPE_CHECKING:
     from collections.abc import Mapping, Sequence
@@ -289,6 +287,8 @@ class _Job:
         self, patterns: Sequence[Pattern], plan: Mapping[Pattern, int], least: int
     ) -> tuple[dict[Pattern, int], int]:
         """Choose how often each pattern is cut; give the better plan and a bound over ``patterns``."""
+        from ortools.sat.python import cp_model  # half a second: only where it is needed
+
         model = cp_model.CpModel()
         pieces = sum(self.counts)
         every = list(dict.fromkeys([*patterns, *plan]))
@@ -348,6 +348,8 @@ class _Programme:
     """The linear programme over the patterns known so far."""
 
     def __init__(self, counts: Sequence[int], stocks: Sequence[int]) -> None:
+        from ortools.linear_solver import pywraplp
+
         self.solver = pywraplp.Solver.CreateSolver("GLOP")
         self.stocks = stocks
         self.rows = [self.solver.Constraint(float(n), self.solver.infinity()) for n in counts]

@@ -22,13 +22,14 @@ def profile_is_a_path(model: cp_model.CpModel, v: RunVariables) -> None:
         into[0, level, 0].append(start)
     for k in v.kept:
         arc = v.graph.arcs[k]
-        for flag in range(v.flags):
-            out[v.graph.starts[k], arc.la, flag].append(v.lane[k, flag])
+        lanes = {flag: v.lane[k, flag] for flag in range(v.flags) if (k, flag) in v.lane}
+        for flag, lane in lanes.items():
+            out[v.graph.starts[k], arc.la, flag].append(lane)
             if not arc.ends:
                 landing, _ = v.graph.flag_move(k, flag)
-                into[v.graph.goes[k], arc.lb, landing].append(v.lane[k, flag])
-        if v.flags > 1:
-            model.add(sum(v.lane[k, f] for f in range(v.flags)) == v.arc[k])
+                into[v.graph.goes[k], arc.lb, landing].append(lane)
+        if len(lanes) > 1:
+            model.add(sum(lanes.values()) == v.arc[k])
     for stay, literal in zip(v.stays, v.stay, strict=True):
         out[stay.i, stay.level, stay.flag].append(literal)
         into[stay.j, stay.level, stay.flag].append(literal)
@@ -70,14 +71,23 @@ def large_drains(model: cp_model.CpModel, v: RunVariables, lows: Sequence[LongLo
             continue
         literal = model.new_bool_var(f"r{v.graph.run}_large_drain_{low.arc}")
         ways = [v.arc[k] for k in v.kept if low.left_by(v.graph, k)]
-        model.add(literal >= v.lane[low.arc, 0] - sum(ways))
+        if (low.arc, 0) in v.lane:
+            model.add(literal >= v.lane[low.arc, 0] - sum(ways))
         due.append(literal)
     return due
 
 
 def styles_in_use(model: cp_model.CpModel, v: RunVariables) -> None:
-    """Ask that a style counts on a run as soon as one takeoff uses it."""
+    """Ask that a style counts on a run as soon as one takeoff uses it.
+
+    Of those that serve one head only one is taken, so all of them together are
+    at most the style: the relaxation then needs no cut to see it.
+    """
+    using: dict[tuple[str, int], list[cp_model.IntVar]] = defaultdict(list)
     for k in v.kept:
-        style = v.graph.arcs[k].style
-        if style:
-            model.add_implication(v.arc[k], v.style[style])
+        arc = v.graph.arcs[k]
+        if arc.style:
+            for item in arc.items:
+                using[arc.style, item].append(v.arc[k])
+    for (style, _), arcs in using.items():
+        model.add(sum(arcs) <= v.style[style])

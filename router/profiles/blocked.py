@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
+from functools import cached_property
 from typing import TYPE_CHECKING
 
 import numpy as np
@@ -16,6 +17,8 @@ if TYPE_CHECKING:
 
 SAME_LEVEL = 1.0
 """Levels nearer than this are one, mm."""
+APART = 1e8
+"""mm. More than any run is long: what is kept of several levels in one row lies so far apart."""
 NEAR_LEVEL = 10.0
 """Limits of obstructions nearer than this are represented by the stricter one, mm."""
 
@@ -89,19 +92,21 @@ class Blocked:
         self.spans: list[list[tuple[float, float, int]]] = [[] for _ in frame.levels]
         for c in found:
             low, high = float(solids.low[c.solid]), float(solids.high[c.solid])
+            known: dict[float, list[tuple[float, float]]] = {}
             for i, level in enumerate(frame.levels):
                 bottom, top = level + frame.pitch * c.span[0], level + frame.pitch * c.span[1]
                 gap = max(low - top, bottom - high, 0.0)
                 if gap >= c.reach - TOUCH:
                     continue
                 rho = c.reach if solids.ceiling[c.solid] else float(np.sqrt(c.reach**2 - gap**2))
-                for a, b in line_spans(c.ring, rho):
+                if rho not in known:  # all levels that go right through it have the same
+                    known[rho] = line_spans(c.ring, rho)
+                for a, b in known[rho]:
                     a, b = max(a, c.stretch.start), min(b, c.stretch.end)
                     if b - a > 2 * TOUCH:
                         self.spans[i].append((a, b, c.solid))
         for spans in self.spans:
             spans.sort()
-        self._by_level: dict[int, tuple[FloatArray, FloatArray]] = {}
 
     def edges(self) -> list[float]:
         """Stations where some level begins or ends to be blocked."""
@@ -115,25 +120,23 @@ class Blocked:
         """Whether the run can lie at ``level`` (index) between stations ``a`` and ``b``."""
         return not self.by(level, a, b)
 
-    def clear_all(self, level: int, a: FloatArray, b: FloatArray) -> BoolArray:
-        """Give the same for arrays of stations."""
-        begins, farthest = self._sorted(level)
-        # of the spans that begin before b, the one that reaches farthest decides
-        before = np.searchsorted(begins, np.asarray(b) - TOUCH, side="left")
-        return np.asarray(farthest[before] <= np.asarray(a) + TOUCH)
-
     def clear_at(self, level: IntArray, a: FloatArray, b: FloatArray) -> BoolArray:
-        """Give the same with a level for each pair of stations."""
-        ok = np.zeros(len(level), dtype=bool)
-        for k in range(len(self.spans)):
-            here = level == k
-            ok[here] = self.clear_all(k, a[here], b[here])
-        return ok
+        """Give the same for arrays of levels and stations, of shapes that broadcast."""
+        begins, farthest, first = self._sorted
+        # of the level's spans that begin before b, the one that reaches farthest decides
+        before = np.searchsorted(begins, level * APART + (b - TOUCH), side="left")
+        none = before == first[level]
+        return np.asarray(none | (farthest[before - 1] - level * APART <= a + TOUCH))
 
-    def _sorted(self, level: int) -> tuple[FloatArray, FloatArray]:
-        """Give where a level's spans begin, and how far those before each reach (-inf before the first)."""
-        if level not in self._by_level:
-            spans = self.spans[level]
-            ends = np.maximum.accumulate(np.array([-np.inf, *(y for _, y, _ in spans)]))
-            self._by_level[level] = np.array([x for x, _, _ in spans]), ends
-        return self._by_level[level]
+    @cached_property
+    def _sorted(self) -> tuple[FloatArray, FloatArray, IntArray]:
+        """Where spans begin, level after level; how far each and those before it reach; each level's first.
+
+        Stations of a level lie :data:`APART` beyond those of the level below.
+        """
+        counts = np.array([len(spans) for spans in self.spans], dtype=np.int64)
+        shift = np.repeat(np.arange(len(counts)), counts) * APART
+        every = np.array([(a, b) for spans in self.spans for a, b, _ in spans]).reshape(-1, 2)
+        ends = np.maximum.accumulate(every[:, 1] + shift)
+        # one more, so that there is a place before the first
+        return every[:, 0] + shift, np.append(ends, -np.inf), np.cumsum(counts) - counts

@@ -174,16 +174,22 @@ class OffsetChanges(Sequence[Change]):
 
 @dataclass
 class _Rows:
-    """Offsets of one stretch; shapes (offsets,)."""
+    """Offsets; shapes (offsets,). ``stretch``: index of the one that an offset begins on."""
 
+    stretch: IntArray
     la: IntArray
     lb: IntArray
     angle: IntArray
     begins: FloatArray
-    length: FloatArray
     first: FloatArray
     second: FloatArray
+    half: FloatArray
+    length: FloatArray
     pipe: FloatArray
+
+    def take(self, at: IntArray | BoolArray) -> _Rows:
+        """Give some of them."""
+        return _Rows(*(getattr(self, f.name)[at] for f in fields(self)))
 
 
 def offset_arcs(frame: RunFrame, solids: Solids, blocked: Blocked, anchors: FloatArray) -> ArcColumns:
@@ -197,22 +203,22 @@ def offset_arcs(frame: RunFrame, solids: Solids, blocked: Blocked, anchors: Floa
     ways = np.array(
         [(la, lb, angle) for la, lb in permutations(levels, 2) for angle in (45, 90)], dtype=np.int64
     ).reshape(-1, 3)
-    parts = [_offsets(frame, solids, blocked, stretch, anchors, ways) for stretch in frame.stretches]
+    parts = [_offsets(frame, n, anchors, ways) for n in range(len(frame.stretches))]
     rows = _Rows(*(np.concatenate([getattr(p, f.name) for p in parts]) for f in fields(_Rows)))
+    rows = rows.take(_clear(frame, solids, blocked, rows))
     a, b = ticks_of(rows.begins, rows.begins + rows.length)
     once = _once(frame, rows, a, b)
-    a, b = a[once], b[once]
-    la, lb, angle = rows.la[once], rows.lb[once], rows.angle[once]
+    rows, a, b = rows.take(once), a[once], b[once]
     count, zero = len(a), np.zeros(len(a))
-    drains = np.where(lb < la, drains_of(frame, 1, 0), 0)
-    terms = {"fitting": zero + 2, "level_change": zero + 1, "drain": drains, "pipe": rows.pipe[once]}
+    drains = np.where(rows.lb < rows.la, drains_of(frame, 1, 0), 0)
+    terms = {"fitting": zero + 2, "level_change": zero + 1, "drain": drains, "pipe": rows.pipe}
     return ArcColumns(
         kind=np.full(count, OFFSET),
         a=a,
         b=b,
-        la=la,
-        lb=lb,
-        amounts=np.column_stack([terms.get(name, zero) for name in TERMS]),
+        la=rows.la,
+        lb=rows.lb,
+        by_term=np.stack([terms.get(name, zero) for name in TERMS]),
         items=np.zeros((count, 0), dtype=np.int64),
         feeds=np.zeros((count, 0, 2), dtype=np.int64),
         style=np.zeros(count, dtype=np.int64),
@@ -220,7 +226,7 @@ def offset_arcs(frame: RunFrame, solids: Solids, blocked: Blocked, anchors: Floa
         ref=np.arange(count),
         empties=np.zeros(count, dtype=bool),
         styles=("",),
-        changes=OffsetChanges(angle, rows.first[once], rows.second[once]),
+        changes=OffsetChanges(rows.angle, rows.first, rows.second),
     )
 
 
@@ -237,48 +243,53 @@ def _once(frame: RunFrame, rows: _Rows, a: IntArray, b: IntArray) -> BoolArray:
     return keep
 
 
-def _offsets(
-    frame: RunFrame,
-    solids: Solids,
-    blocked: Blocked,
-    stretch: Stretch,
-    anchors: FloatArray,
-    ways: IntArray,
-) -> _Rows:
-    """Clear offsets that begin on a stretch, by way (level from, level to, angle), then by station."""
-    dn, joining = stretch.dn, frame.elbow_joining
+def _offsets(frame: RunFrame, stretch: int, anchors: FloatArray, ways: IntArray) -> _Rows:
+    """Offsets begun on a stretch, clear or not: by way (level from, level to, angle), then by station."""
+    dn, joining = frame.stretches[stretch].dn, frame.elbow_joining
     rise = np.abs(frame.levels[ways[:, 0]] - frame.levels[ways[:, 1]])
+    slanted = ways[:, 2] == 45
     half, travel = np.zeros(len(ways)), np.zeros(len(ways))
-    for angle in (45, 90):
-        here = ways[:, 2] == angle
+    for angle, here in ((45, slanted), (90, ~slanted)):
         take_out = frame.makeup.tables.take_out(f"elbow_{angle}", "run", dn, dn, joining=joining)
         half[here] = frame.makeup.half(take_out, dn, joining) + frame.given_excess(dn)
         travel[here] = frame.makeup.between(take_out, take_out, dn, joining)
-    slanted = ways[:, 2] == 45
     middle = np.where(slanted, rise * np.sqrt(2), rise)
     long_enough = middle >= travel - TOUCH
     ways, half, middle = ways[long_enough], half[long_enough], middle[long_enough]
     run = np.where(slanted, rise, 0.0)[long_enough]
     length = run + 2 * half
-    way, begins = _begins(stretch, anchors, length)
-    la, lb, angle = ways[way].T
+    way, begins = _begins(frame.stretches[stretch], anchors, length)
+    la, lb, angles = ways[way].T
     first = begins + half[way]
-    second = first + run[way]
-    ok = blocked.clear_at(la, begins, first) & blocked.clear_at(lb, second, second + half[way])
-    at = np.flatnonzero(ok)
-    starts, ends = (
-        np.column_stack(
-            [
-                stretch.section.origin + np.outer(s - stretch.section.start, stretch.section.along),
-                frame.z(frame.levels[k], s),
-            ]
-        )
-        for s, k in ((first[at], la[at]), (second[at], lb[at]))
+    return _Rows(
+        stretch=np.full(len(way), stretch),
+        la=la,
+        lb=lb,
+        angle=angles,
+        begins=begins,
+        first=first,
+        second=first + run[way],
+        half=half[way],
+        length=length[way],
+        pipe=(2 * half + middle)[way],
     )
-    at = at[solids.segments_clear(starts, ends, np.full(len(at), stretch.radius))]
-    way = way[at]
-    pipe = 2 * half[way] + middle[way]
-    return _Rows(la[at], lb[at], angle[at], begins[at], length[way], first[at], second[at], pipe)
+
+
+def _clear(frame: RunFrame, solids: Solids, blocked: Blocked, rows: _Rows) -> IntArray:
+    """Give those that keep their clearance."""
+    ok = blocked.clear_at(rows.la, rows.begins, rows.first)
+    ok &= blocked.clear_at(rows.lb, rows.second, rows.second + rows.half)
+    at = np.flatnonzero(ok)
+    of = [stretch.section for stretch in frame.stretches]
+    start, origin, along = (np.array([getattr(s, n) for s in of]) for n in ("start", "origin", "along"))
+    radius = np.array([stretch.radius for stretch in frame.stretches])
+    kept = rows.take(at)
+    on = kept.stretch
+    ends = [
+        np.column_stack([origin[on] + (s - start[on])[:, None] * along[on], frame.z(frame.levels[k], s)])
+        for s, k in ((kept.first, kept.la), (kept.second, kept.lb))
+    ]
+    return at[solids.segments_clear(ends[0], ends[1], radius[on])]
 
 
 def _begins(stretch: Stretch, anchors: FloatArray, length: FloatArray) -> tuple[IntArray, FloatArray]:

@@ -31,10 +31,11 @@ TAKEOFF, OFFSET, BEND, START, COUPLING = range(5)
 class ArcColumns:
     """Fields of many arcs. Shapes (arcs,) unless said otherwise.
 
-    ``kind``: index into :data:`KINDS`; ``amounts``: (arcs, terms); ``items``:
-    (arcs, w), -1 where there is none; ``feeds``: (arcs, v, 2) as child run and
-    level, -1 where there is none; ``style``: index into ``styles``; ``ref``:
-    index of the takeoff's candidate, else into ``changes``, -1 for none.
+    ``kind``: index into :data:`KINDS`; ``by_term``: amounts, (terms, arcs), since
+    they are added up term by term; ``items``: (arcs, w), -1 where there is none;
+    ``feeds``: (arcs, v, 2) as child run and level, -1 where there is none;
+    ``style``: index into ``styles``; ``ref``: index of the takeoff's candidate,
+    else into ``changes``, -1 for none.
     """
 
     kind: NDArray[np.integer[Any]]
@@ -42,7 +43,7 @@ class ArcColumns:
     b: IntArray
     la: NDArray[np.integer[Any]]
     lb: NDArray[np.integer[Any]]
-    amounts: FloatArray
+    by_term: FloatArray
     items: IntArray
     feeds: IntArray
     style: NDArray[np.integer[Any]]
@@ -88,7 +89,7 @@ class ArcColumns:
             b=b.copy(),
             la=la.copy(),
             lb=lb.copy(),
-            amounts=np.array([arc.amounts for arc in arcs], dtype=float).reshape(n, len(TERMS)),
+            by_term=np.array([arc.amounts for arc in arcs], dtype=float).reshape(n, len(TERMS)).T.copy(),
             items=items,
             feeds=feeds,
             style=np.array([styles.setdefault(arc.style, len(styles)) for arc in arcs], dtype=np.int64),
@@ -118,17 +119,27 @@ class ArcColumns:
         made["style"] = np.concatenate(codes)
         made["items"] = np.concatenate([_widened(p.items, items) for p in parts])
         made["feeds"] = np.concatenate([_widened(p.feeds, feeds) for p in parts])
-        for name in ("kind", "a", "b", "la", "lb", "amounts", "ends", "empties"):
+        for name in ("kind", "a", "b", "la", "lb", "ends", "empties"):
             made[name] = np.concatenate([getattr(p, name) for p in parts])
+        made["by_term"] = np.concatenate([p.by_term for p in parts], axis=1)
         return cls(**made)
 
     def take(self, index: IntArray | BoolArray) -> ArcColumns:
         """Columns of some of the arcs."""
-        made = {
-            f.name: getattr(self, f.name) if f.name in ("styles", "changes") else getattr(self, f.name)[index]
-            for f in fields(self)
-        }
+        if index.dtype == bool and index.all():
+            return self
+        at = np.flatnonzero(index) if index.dtype == bool else index
+        made: dict[str, Any] = {"styles": self.styles, "changes": self.changes}
+        made["by_term"] = self.by_term.take(at, axis=1)
+        for f in fields(self):
+            if f.name not in made:
+                made[f.name] = getattr(self, f.name).take(at, axis=0)
         return ArcColumns(**made)
+
+    @property
+    def amounts(self) -> FloatArray:
+        """Amounts, shape (arcs, terms): a view."""
+        return self.by_term.T
 
     def arc(self, k: int) -> Arc:
         """Arc ``k`` as an object."""
@@ -194,6 +205,23 @@ class Chain(Sequence[object]):
     def __getitem__(self, k: Any) -> Any:
         part = int(np.searchsorted(self.begins, k, side="right")) - 1
         return self.parts[part][int(k - self.begins[part])]
+
+
+def ascending(values: NDArray[Any]) -> NDArray[Any]:
+    """Different values in order. ``numpy.unique`` hashes them first, which takes ten times as long."""
+    row = np.sort(values)
+    return row[np.append(True, row[1:] != row[:-1])] if len(row) else row
+
+
+def ranked(values: IntArray) -> tuple[IntArray, IntArray]:
+    """Different values in order, and where each of ``values`` stands among them."""
+    order = np.argsort(values)
+    row = values[order]
+    new = np.ones(len(row), dtype=bool)
+    new[1:] = row[1:] != row[:-1]
+    rank = np.empty(len(row), dtype=np.int64)
+    rank[order] = np.cumsum(new) - 1
+    return row[new], rank
 
 
 def padded(rows: Sequence[Sequence[int]]) -> IntArray:

@@ -7,7 +7,7 @@ line measured on the run's own datum: ``z = level + pitch/1000 * station``.
 
 from __future__ import annotations
 
-from typing import Final, Literal
+from typing import Any, Final, Literal
 
 from pydantic import BaseModel, ConfigDict, Field
 
@@ -45,6 +45,14 @@ class Record(BaseModel):
     """Base: unknown fields are faults, instances do not change."""
 
     model_config = ConfigDict(extra="forbid", frozen=True, allow_inf_nan=False)
+
+    def model_post_init(self, context: Any, /) -> None:
+        """Share the set of given fields among records alike: each has one, larger than its figures."""
+        given = self.__pydantic_fields_set__
+        object.__setattr__(self, "__pydantic_fields_set__", _GIVEN.setdefault(frozenset(given), given))
+
+
+_GIVEN: dict[frozenset[str], set[str]] = {}
 
 
 class Piece(Record):
@@ -245,14 +253,25 @@ class Objective(Record):
     terms: list[Term]
 
 
+STEPS = ("relaxation", "styles", "model_one_run", "model_several_runs", "unproven")
+"""What decides a run: the dynamic programme's best choice held; the styles' exact programme had to
+raise a table of it; the model, for that run alone or for several together; nothing yet."""
+
+
 class Proof(Record):
-    """Over what the claim holds, and what closed it."""
+    """Over what the claim holds, and what closed it.
+
+    ``lines_closed``: how many of the scenario's runs each of :data:`STEPS` decided;
+    steps that decided none are left out. Empty where nothing was proven or an
+    older version wrote the file.
+    """
 
     scope: str
     closed_by: str
     candidates: int
     levels: int
     stations: int
+    lines_closed: dict[str, int] = Field(default_factory=dict)
 
 
 class Counts(Record):

@@ -52,6 +52,10 @@ class Joint:
     ports: list[tuple[Xyz, int, str]] = field(default_factory=list)
     seat: int = 0
 
+    def sizes(self) -> list[int]:
+        """Return the DN of each opening."""
+        return [dn for _, dn, _ in self.ports]
+
     def open(self, towards: Xyz, dn: int, port: str) -> None:
         """Add the opening that points to the place ``towards``."""
         self.ports.append((unit(self.at, towards), dn, port))
@@ -109,7 +113,7 @@ class Workshop:
 
     def take_out(self, joint: Joint, port: str) -> float:
         """Take-out of a fitting's port by the sizes that meet in it, mm."""
-        sizes = [dn for _, dn, _ in joint.ports]
+        sizes = joint.sizes()
         if joint.kind == "outlet":
             return self.tables.take_out("outlet", "outlet", joint.seat, min(sizes), joining=joint.joining)
         if joint.kind in ("tee", "cross"):
@@ -129,8 +133,7 @@ class Workshop:
                 if joint is None:
                     continue
                 if joint.kind.startswith("elbow"):
-                    sizes = [dn for _, dn, _ in joint.ports]
-                    port = "run" if draft.dn == max(sizes) else "outlet"
+                    port = "run" if draft.dn == max(joint.sizes()) else "outlet"
                 made -= self.take_out(joint, port)
                 made += self.tables.engagement(draft.dn, joining=draft.joining)
         return Piece(

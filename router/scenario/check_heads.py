@@ -6,8 +6,8 @@ import itertools
 from typing import TYPE_CHECKING
 
 import numpy as np
-from shapely import STRtree
-from shapely.geometry import Point, Polygon
+import shapely
+from shapely.geometry import Polygon
 
 from router.scenario.errors import Fault, number_text, value_text
 from router.scenario.view import View, some
@@ -98,27 +98,27 @@ def head_place(view: View) -> Iterator[Fault]:
 
 def head_in_obstruction(view: View) -> Iterator[Fault]:
     """Check that no inlet is inside an obstruction, where nothing can reach it."""
-    solids = [
-        (k, Polygon(one.polygon), one)
-        for k, one in enumerate(view.scenario.obstructions)
-        if len(one.polygon) > 2 and Polygon(one.polygon).is_valid
-    ]
-    if not solids or not view.scenario.heads:
+    heads = view.scenario.heads
+    outlined = [one for one in view.scenario.obstructions if len(one.polygon) > 2]
+    shapes = [Polygon(one.polygon) for one in outlined]
+    valid = shapely.is_valid(shapes)
+    solids = [one for one, sound in zip(outlined, valid, strict=True) if sound]
+    if not solids or not heads:
         return
-    tree = STRtree([polygon for _, polygon, _ in solids])
-    for i, head in enumerate(view.scenario.heads):
-        x, y, z = head.at
-        for hit in sorted(int(k) for k in tree.query(Point(x, y), predicate="within")):
-            low, high = solids[hit][2].elevations
-            if low < z < high:
-                yield view.fault(
-                    ("heads", i, "at"),
-                    f"head {head.id}",
-                    value_text(head.at),
-                    "mm",
-                    f"the inlet is inside obstruction {solids[hit][2].id} "
-                    f"({number_text(low)} to {number_text(high)} mm)",
-                )
+    tree = shapely.STRtree([shape for shape, sound in zip(shapes, valid, strict=True) if sound])
+    inlets = np.array([head.at for head in heads], dtype=float)
+    elevations = np.array([one.elevations for one in solids], dtype=float)
+    at, hit = tree.query(shapely.points(inlets[:, :2]), predicate="within")
+    inside = (elevations[hit, 0] < inlets[at, 2]) & (inlets[at, 2] < elevations[hit, 1])
+    for i, k in sorted(zip(at[inside].tolist(), hit[inside].tolist(), strict=True)):
+        low, high = solids[k].elevations
+        yield view.fault(
+            ("heads", i, "at"),
+            f"head {heads[i].id}",
+            value_text(heads[i].at),
+            "mm",
+            f"the inlet is inside obstruction {solids[k].id} ({number_text(low)} to {number_text(high)} mm)",
+        )
 
 
 CHECKS = (head_run, head_facing, head_numbers, head_exposed, head_place, head_in_obstruction)

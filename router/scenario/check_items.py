@@ -51,6 +51,12 @@ def _numbers(value: object, path: Path) -> Iterator[tuple[Path, float]]:
             yield from _numbers(part, (*path, k))
 
 
+def _far(value: object) -> bool:
+    if isinstance(value, (int, float)):
+        return abs(value) > FARTHEST_MM
+    return isinstance(value, (list, tuple)) and any(map(_far, value))
+
+
 _COORDINATES = {
     "runs": ("plan", "elevation", "band", "supply_elevation"),
     "heads": ("at", "shift"),
@@ -65,11 +71,10 @@ def item_coordinates(view: View) -> Iterator[Fault]:
     for name, fields in _COORDINATES.items():
         for i, item in enumerate(getattr(view.scenario, name)):
             for each in fields:
-                far = [
-                    pair
-                    for pair in _numbers(getattr(item, each), (name, i, each))
-                    if abs(pair[1]) > FARTHEST_MM
-                ]
+                value = getattr(item, each)
+                if not _far(value):
+                    continue
+                far = [pair for pair in _numbers(value, (name, i, each)) if abs(pair[1]) > FARTHEST_MM]
                 if far:
                     yield view.fault(
                         far[0][0],
@@ -93,7 +98,7 @@ def item_polygon(view: View) -> Iterator[Fault]:
                 yield view.fault(place, label, str(len(points)), "points", "a polygon needs at least 3")
                 continue
             polygon = Polygon(points)
-            if Polygon(points).convex_hull.area < LEAST_AREA_MM2:
+            if polygon.convex_hull.area < LEAST_AREA_MM2:
                 message = "the polygon has no area; more than 1 mm2 expected"
                 yield view.fault(place, label, number_text(polygon.convex_hull.area), "mm2", message)
             elif not polygon.is_valid:

@@ -10,7 +10,9 @@ from __future__ import annotations
 import json
 import math
 import re
+import sys
 from dataclasses import dataclass, field
+from functools import partial
 from typing import TYPE_CHECKING, Any
 
 import yaml
@@ -18,6 +20,7 @@ import yaml
 from router.scenario.errors import Fault, Path, ScenarioError, place_text
 
 if TYPE_CHECKING:
+    from collections.abc import Callable
     from pathlib import Path as FilePath
 
 MAX_BYTES = 64 * 1024 * 1024
@@ -33,11 +36,13 @@ class Document:
 
     ``lines`` gives the line (from 1) of each path; ``faults`` what was wrong
     already at this stage (doubled keys, numbers that are no numbers), with its path.
+    ``scan``: finds the lines, if that has been put off till one is asked for.
     """
 
     data: Any
     lines: dict[Path, int] = field(default_factory=dict)
     faults: list[tuple[Path, Fault]] = field(default_factory=list)
+    scan: Callable[[], None] | None = None
 
     def line(self, path: Path) -> int | None:
         """Give the line of a path, or of the nearest thing around it.
@@ -46,6 +51,9 @@ class Document:
         -------
         int or None
         """
+        if self.scan is not None:
+            scan, self.scan = self.scan, None
+            scan()
         while path and path not in self.lines:
             path = path[:-1]
         return self.lines.get(path)
@@ -106,6 +114,9 @@ class _Frame:
 
 def _load_json(text: str, name: str) -> Document:
     document = Document(None)
+    if _load_sound(text, document):
+        document.scan = partial(_scan_json, text, name, document)
+        return document
     _scan_json(text, name, document)
     try:
         document.data = json.loads(text, object_pairs_hook=_first_of_each)
@@ -117,6 +128,46 @@ def _load_json(text: str, name: str) -> Document:
         raise _stop(name, "", "", f"not valid JSON: {error}") from error
     document.data = finite(document.data, (), document)
     return document
+
+
+def _load_sound(text: str, document: Document) -> bool:
+    """Read JSON in which nothing is wrong at this stage; tell whether it is such.
+
+    Lines are then wanted only if something turns out to be wrong later on: to
+    find them takes several times as long as all the rest.
+    """
+    doubled: list[None] = []
+
+    def once(pairs: list[tuple[str, Any]]) -> dict[str, Any]:
+        found = dict(pairs)
+        if len(found) != len(pairs):
+            doubled.append(None)
+        return found
+
+    try:
+        document.data = json.loads(text, object_pairs_hook=once)
+    except (ValueError, RecursionError):
+        return False
+    return not doubled and sound(document.data)
+
+
+def sound(data: Any) -> bool:
+    """Tell whether all numbers are finite and nothing is nested too deep."""
+    level: list[Any] = [data]
+    for depth in range(MAX_DEPTH + 1):
+        below: list[Any] = []
+        for value in level:
+            if isinstance(value, float):
+                if not math.isfinite(value):
+                    return False
+            elif isinstance(value, (dict, list)):
+                if depth == MAX_DEPTH:
+                    return False
+                below += value.values() if isinstance(value, dict) else value
+            elif isinstance(value, int) and abs(value) > sys.float_info.max:
+                return False
+        level = below
+    return True
 
 
 def _first_of_each(pairs: list[tuple[str, Any]]) -> dict[str, Any]:

@@ -12,7 +12,7 @@ from pydantic import ValidationError
 
 from router.scenario.cross_checks import cross_checks
 from router.scenario.errors import Fault, Path, ScenarioError, place_text, value_text
-from router.scenario.load import Document, finite, load
+from router.scenario.load import Document, finite, load, sound
 from router.scenario.model import Scenario
 from router.scenario.notes import notes
 from router.scenario.units import TO_MM, convert, field_at, record_at, unit_of
@@ -55,7 +55,8 @@ def parse_scenario(data: Any, source: str = "") -> Scenario:
         With every fault.
     """
     document = Document(data)
-    document.data = finite(data, (), document)
+    if not sound(data):
+        document.data = finite(data, (), document)
     return _scenario(document, source)
 
 

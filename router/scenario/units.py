@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import inspect
 import typing
+from functools import cache
 from typing import Any
 
 from pydantic import BaseModel
@@ -61,23 +62,30 @@ def convert(record: type[BaseModel], data: Any, unit: str) -> Any:
     if not isinstance(data, dict):
         return data
     result = dict(data)
-    for name, info in record.model_fields.items():
+    for name, (length, inner, mapping) in _fields(record).items():
         if name not in data:
             continue
-        if is_length(info):
-            result[name] = _scaled(data[name], unit)
-            continue
-        inner = _inner(info)
-        if inner is None:
-            continue
         part = data[name]
-        if isinstance(part, list):
+        if length:
+            result[name] = _scaled(part, unit)
+        elif inner is None:
+            continue
+        elif isinstance(part, list):
             result[name] = [convert(inner, each, unit) for each in part]
-        elif isinstance(part, dict) and _is_mapping(info):
+        elif isinstance(part, dict) and mapping:
             result[name] = {key: convert(inner, each, unit) for key, each in part.items()}
         else:
             result[name] = convert(inner, part, unit)
     return result
+
+
+@cache
+def _fields(record: type[BaseModel]) -> dict[str, tuple[bool, type[BaseModel] | None, bool]]:
+    """By name: whether a field holds lengths, the record in it, and whether that stands by keys."""
+    return {
+        name: (is_length(info), None if is_length(info) else _inner(info), _is_mapping(info))
+        for name, info in record.model_fields.items()
+    }
 
 
 def _scaled(value: Any, unit: str) -> Any:

@@ -47,12 +47,13 @@ def scenario_text(scenario: Scenario) -> str:
         Lists of items have one item a line.
     """
     parts = []
+    encode = json.JSONEncoder(ensure_ascii=False).encode
     for key, value in scenario_data(scenario).items():
         if isinstance(value, list) and value:
-            rows = ",\n".join("    " + json.dumps(item, ensure_ascii=False) for item in value)
+            rows = ",\n".join("    " + encode(item) for item in value)
             text = f"[\n{rows}\n  ]"
         else:
-            text = json.dumps(value, ensure_ascii=False)
+            text = encode(value)
         parts.append(f"  {json.dumps(key)}: {text}")
     return "{\n" + ",\n".join(parts) + "\n}\n"
 

@@ -8,107 +8,95 @@ import numpy as np
 
 from router.takeoffs.candidate import Branch, Candidate, Xyz
 from router.takeoffs.candidates import CandidateColumns, Candidates
-from router.takeoffs.site import EXACT, HeadSite
+from router.takeoffs.sites import EXACT, Sites
 
 if TYPE_CHECKING:
     from router.geometry.plan import FloatArray
-    from router.geometry.solids import BoolArray
+    from router.geometry.solids import BoolArray, IntArray
 
 
-def legs_long_enough(site: HeadSite, first_least: FloatArray) -> BoolArray:
-    """Whether square leg and dogleg can be made up, shape (stations,).
+def legs_long_enough(sites: Sites, first_least: float | FloatArray) -> BoolArray:
+    """Whether square leg and dogleg can be made up, shape (rows,).
 
     A head under the line (no lateral) has no square leg: the arm runs along the
     line and is that one leg.
     """
-    straight = site.slide == 0
-    first, second = abs(site.lateral), site.slide
-    if site.under:
-        return np.asarray(~straight & (second >= first_least - EXACT))
-    return np.asarray((first >= first_least - EXACT) & (straight | (second >= site.elbow_elbow - EXACT)))
+    straight = sites.slide == 0
+    first, second = np.abs(sites.lateral), sites.slide
+    under = ~straight & (second >= first_least - EXACT)
+    beside = (first >= first_least - EXACT) & (straight | (second >= sites.elbow_elbow - EXACT))
+    return np.asarray(np.where(sites.under, under, beside))
 
 
-def arm_clear(site: HeadSite, z: FloatArray, run_z: FloatArray) -> BoolArray:
+def arm_clear(sites: Sites, z: FloatArray, run_z: FloatArray) -> BoolArray:
     """Whether arm, dogleg and last vertical are clear with the arm at ``z``.
 
-    ``z`` and ``run_z``: shape (stations, levels). Obstructions, ceilings and the
+    ``z`` and ``run_z``: shape (rows, levels). Obstructions, ceilings and the
     own run count; pieces attached to the run's outlet do not meet the own run.
     """
-    ok = site.first_bands.clear(z) & site.second_bands.clear(z) & site.last_clear(z)
-    own = site.own_clear[:, None]
-    lateral = abs(site.lateral)
-    rise = np.abs(z - run_z)
-    passes_run = (z >= run_z) if not site.upward else (z <= run_z)
-    beside = np.where(passes_run, lateral, np.hypot(lateral, rise))
-    ok &= beside >= own - EXACT
-    ok &= (site.slide[:, None] == 0) | (np.hypot(lateral, rise) >= own - EXACT)
+    ok = sites.first_bands.clear(z) & sites.second_bands.clear(z) & sites.last_clear(z)
+    own, lateral = sites.own_clear[:, None], np.abs(sites.lateral)[:, None]
+    apart = np.hypot(lateral, z - run_z)
+    passes_run = np.where(sites.upward[:, None], z <= run_z, z >= run_z)
+    ok &= np.where(passes_run, lateral, apart) >= own - EXACT
+    ok &= (sites.slide[:, None] == 0) | (apart >= own - EXACT)
     return np.asarray(ok)
 
 
-def points_to_head(site: HeadSite, i: int, z: float) -> tuple[Xyz, ...]:
-    """Corners from over (under, beside) station ``i`` to the head, arm at elevation ``z``."""
-    x, y, inlet = site.at
+def points_to_head(sites: Sites, row: int, z: float) -> tuple[Xyz, ...]:
+    """Corners from over (under, beside) a row's station to the head, arm at elevation ``z``."""
+    x, y, inlet = (float(v) for v in sites.at[sites.of[row]])
     points: list[Xyz] = []
-    if site.dogleg[i]:
-        points.append((float(site.corners[i, 0]), float(site.corners[i, 1]), z))
+    if sites.dogleg[row]:
+        points.append((float(sites.corners[row, 0]), float(sites.corners[row, 1]), z))
     points += [(x, y, z), (x, y, inlet)]
     return tuple(points)
 
 
 def arm_candidates(
-    site: HeadSite, style: str, side: str, z: FloatArray, ok: BoolArray, *, nippled: bool
-) -> Candidates:
-    """Candidates for every (station, level) that is ``ok``, the arm at ``z``.
+    sites: Sites, style: str, side: str | IntArray, z: FloatArray, ok: BoolArray, *, nippled: bool
+) -> tuple[IntArray, Candidates]:
+    """Candidates for every (row, level) that is ``ok``, the arm at ``z``; and the row of each.
 
-    ``nippled``: the arm stands on a vertical nipple (one elbow more).
+    ``side``: one, or a code for each row. ``nippled``: the arm stands on a
+    vertical nipple (one elbow more).
     """
-    i, level = np.nonzero(ok)
-    if not len(i):
-        return Candidates.of([])
-    horizontal = site.horizontal()
-    arm_z, run_z = z[i, level], site.z[i, level]
-    fittings = 2 + int(nippled) + site.dogleg[i].astype(np.int64) + site.plugs
-    barrel = 0.0 if site.head.dry else np.abs(arm_z - site.at[2])
-    pipe, hangers = horizontal[i] + np.abs(arm_z - run_z) + barrel, site.hangers(horizontal)[i]
+    row, level = np.nonzero(ok)
+    if not len(row):
+        return row, Candidates.of([])
+    horizontal = sites.horizontal
+    arm_z, run_z = z[row, level], sites.z[row, level]
+    fittings = (2 + int(nippled) + sites.dogleg.astype(np.int64) + sites.plugs)[row]
+    barrel = np.where(sites.dry[row], 0.0, np.abs(arm_z - sites.inlet[row]))
+    pipe, hangers = horizontal[row] + np.abs(arm_z - run_z) + barrel, sites.hangers(horizontal)[row]
     columns = CandidateColumns.filled(
-        len(i),
-        [site.head_index],
+        len(row),
+        sites.indices[sites.of[row]][:, None],
         style=style,
-        side=side,
-        station=site.stations[i],
+        side=side if isinstance(side, str) else side[row],
+        station=sites.stations[row],
         level=level,
-        half=site.half[i],
+        half=sites.half[row],
         fittings=fittings,
         end_fittings=fittings,
         pipe=pipe,
         hangers=hangers,
-        reducers=site.reducers,
+        reducers=sites.reducers[row],
         trunk=nippled,
     )
 
     def make(k: int) -> Candidate:
-        at, arm = int(i[k]), float(arm_z[k])
-        x, y = float(site.points[at, 0]), float(site.points[at, 1])
-        return Candidate(
-            run=site.frame.index,
-            style=style,
-            side=side,
-            station=float(site.stations[at]),
-            level=int(level[k]),
-            outlet=(x, y, float(run_z[k])),
-            trunk=((x, y, arm),) if nippled else (),
-            branches=(Branch(site.head_index, points_to_head(site, at, arm), bool(site.dogleg[at])),),
-            half=float(site.half[at]),
-            fittings=int(fittings[k]),
-            end_fittings=int(fittings[k]),
-            pipe=float(pipe[k]),
-            hangers=int(hangers[k]),
-            reducers=site.reducers,
+        at, arm = int(row[k]), float(arm_z[k])
+        x, y = (float(v) for v in sites.points[at])
+        branch = Branch(
+            int(sites.indices[sites.of[at]]), points_to_head(sites, at, arm), bool(sites.dogleg[at])
         )
+        outlet, trunk = (x, y, float(sites.z[at, level[k]])), ((x, y, arm),) if nippled else ()
+        return columns.candidate(k, sites.frame.index, outlet, trunk, (branch,))
 
-    return Candidates(columns, make)
+    return row, Candidates(columns, make)
 
 
-def within_reach(site: HeadSite) -> BoolArray:
-    """Stations from which the arm's horizontal length is allowed."""
-    return np.asarray(site.horizontal() <= site.makeup.rules.reach + EXACT)
+def within_reach(sites: Sites) -> BoolArray:
+    """Rows from which the arm's horizontal length is allowed."""
+    return np.asarray(sites.horizontal <= sites.makeup.rules.reach + EXACT)

@@ -10,8 +10,8 @@ import numpy as np
 
 from router.geometry.solids import TOUCH, Solids
 from router.takeoffs.arms import points_to_head
-from router.takeoffs.propose import sections_for, station_options
-from router.takeoffs.site import HeadSite
+from router.takeoffs.places import places_of, station_options
+from router.takeoffs.sites import Sites
 from router.trade.styles import allowed_styles
 
 if TYPE_CHECKING:
@@ -63,13 +63,24 @@ def nearest_tries(frame: RunFrame, scenario: Scenario, solids: Solids, index: in
     """One attempt per allowed style, the one that lacks least, dearest lack last."""
     head = scenario.heads[index]
     allowed = [s for s, why in allowed_styles(scenario.system, head, scenario.rules).items() if why.allowed]
-    sections = sections_for(frame, head.at, 1e9)
     best: dict[str, Try] = {}
-    for section in sections:
-        own, lateral = (float(v) for v in section.local(np.array(head.at[:2]))[0])
-        stations = station_options(frame, section, own, np.zeros(0), lateral)
-        stations = stations[np.argsort(np.abs(stations - own), kind="stable")[:NEAR_STATIONS]]
-        site = HeadSite(frame, section, head, index, head.at, np.sort(stations), solids)
+    for place in places_of(frame, scenario, [index], 1e9):
+        if place.spot:
+            continue  # where it may shift to is not spoken of
+        section = frame.plan.sections[place.section]
+        _, stations = station_options(frame, [section], np.array([place.own]), np.zeros(0))
+        nearest = np.argsort(np.abs(stations - place.own), kind="stable")[:NEAR_STATIONS]
+        stations = np.sort(stations[nearest])
+        site = Sites(
+            frame,
+            [head],
+            np.array([index]),
+            np.array([head.at]),
+            [section],
+            np.zeros(len(stations), dtype=np.int64),
+            stations,
+            solids,
+        )
         for style in allowed:
             for i in range(len(site.stations)):
                 for level in range(len(frame.levels)):
@@ -82,9 +93,11 @@ def nearest_tries(frame: RunFrame, scenario: Scenario, solids: Solids, index: in
     return sorted(best.values(), key=lambda t: (t.worst.short, t.style))
 
 
-def _try(site: HeadSite, style: str, i: int, level: int) -> Try | None:
+def _try(site: Sites, style: str, i: int, level: int) -> Try | None:
     run_z = float(site.z[i, level])
     x, y = float(site.points[i, 0]), float(site.points[i, 1])
+    lateral, inlet = abs(float(site.laterals[0])), float(site.at[0, 2])
+    length = float(site.vertical(site.z)[i, level])
     lacks: list[Lack] = []
 
     def need(rule: str, needs: float, has: float, against: str | None = None) -> None:
@@ -94,35 +107,35 @@ def _try(site: HeadSite, style: str, i: int, level: int) -> Try | None:
     if style in ("straight_drop", "sprig"):
         if site.slide[i] > 0:
             return None
-        need("alignment", abs(site.lateral), site.makeup.rules.alignment)
+        need("alignment", lateral, site.makeup.rules.alignment)
         need(
             "make_up",
-            site.vertical_least(float(site.outlet_take_out[i])),
-            float(site.vertical(np.array(run_z))),
+            site.vertical_least_of(0, float(site.outlet_take_out[i])),
+            length,
         )
-        corners = [(x, y, run_z), site.at]
+        corners = [(x, y, run_z), site.heads[0].at]
     elif style in ARM_STYLES:
         if style in ("shared_nipple", "level_cross"):
             return None
-        arm_z = run_z
+        arm_z, vertical_least = run_z, site.vertical_least_of(0, site.elbow)
         first = float(site.first_least[i])
         if style in ("return_bend", "raised_arm", "lowered_arm"):
             arm_z += float(site.rise_least[i]) * (-1 if style == "lowered_arm" else 1)
             first = site.elbow_elbow
-            own = site.at[2] + (-1 if site.upward else 1) * site.vertical_least(site.elbow)
-            if style == "lowered_arm" and site.upward:
+            own = inlet + (-1 if site.upward[i] else 1) * vertical_least
+            if style == "lowered_arm" and site.upward[i]:
                 arm_z = min(arm_z, own)
-            elif style != "lowered_arm" and not site.upward:
+            elif style != "lowered_arm" and not site.upward[i]:
                 arm_z = max(arm_z, own)
             need("reach", abs(arm_z - run_z), site.makeup.rules.rise)
         straight = site.slide[i] == 0
-        if straight or not site.under:
-            need("make_up", first, abs(site.lateral))
+        if straight or not site.under[i]:
+            need("make_up", first, lateral)
         if not straight:
             need("make_up", site.elbow_elbow, float(site.slide[i]))
-        need("make_up", site.vertical_least(site.elbow), float(site.vertical(np.array(arm_z))))
-        need("reach", float(site.horizontal()[i]), site.makeup.rules.reach)
-        need("piece_clearance", float(site.own_clear[i]), abs(site.lateral), site.frame.run.id)
+        need("make_up", vertical_least, length + (run_z - arm_z) * (1 if site.upward[i] else -1))
+        need("reach", float(site.horizontal[i]), site.makeup.rules.reach)
+        need("piece_clearance", float(site.own_clear[i]), lateral, site.frame.run.id)
         corners = [(x, y, run_z)]
         if arm_z != run_z:
             corners.append((x, y, arm_z))
@@ -131,7 +144,7 @@ def _try(site: HeadSite, style: str, i: int, level: int) -> Try | None:
         return None
     for n, (a, b) in enumerate(pairwise(corners)):
         last = n == len(corners) - 2
-        for k in site.solids.without_ceilings(site.near) if last else site.near:
+        for k in site.solids.without_ceilings(site.near(0)) if last else site.near(0):
             distance = site.solids.segment_distance(np.array(a), np.array(b), int(k))
             rule = "ceiling" if site.solids.ceiling[k] else "clearance"
             gap = float(site.solids.clearance[k])

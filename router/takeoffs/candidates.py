@@ -9,7 +9,8 @@ from typing import TYPE_CHECKING, Any, overload
 import numpy as np
 
 from router.profiles.columns import padded
-from router.takeoffs.candidate import Candidate
+from router.takeoffs.candidate import Branch, Candidate, Xyz
+from router.trade.styles import STYLES
 
 if TYPE_CHECKING:
     from numpy.typing import NDArray
@@ -18,16 +19,32 @@ if TYPE_CHECKING:
     from router.geometry.solids import BoolArray, IntArray
 
 
+RUN_TAKEOFF = "run_takeoff"
+STYLE_NAMES = (*STYLES, RUN_TAKEOFF)
+SIDES = ("left", "right", "top", "bottom", "end")
+
+
+def style_code(style: str) -> int:
+    """Return what stands for a style in columns."""
+    return STYLE_NAMES.index(style)
+
+
+def side_code(side: str) -> int:
+    """Return what stands for a side of the run in columns."""
+    return SIDES.index(side)
+
+
 @dataclass
 class CandidateColumns:
     """What the graph needs to know of many candidates; shapes (candidates,) unless said otherwise.
 
-    ``heads``: (candidates, w), ``feeds``: (candidates, v, 2) as run and level,
-    -1 where there is none. ``trunk``: whether there is one.
+    ``style``, ``side``: see :func:`style_code`, :func:`side_code`. ``heads``:
+    (candidates, w), ``feeds``: (candidates, v, 2) as run and level, -1 where
+    there is none. ``trunk``: whether there is one.
     """
 
-    style: NDArray[np.object_]
-    side: NDArray[np.object_]
+    style: NDArray[np.int8]
+    side: NDArray[np.int8]
     station: FloatArray
     level: IntArray
     half: FloatArray
@@ -58,7 +75,10 @@ class CandidateColumns:
         for k, c in enumerate(made):
             for j, feed in enumerate(c.feeds):
                 feeds[k, j] = feed.run, feed.level
-        own: dict[str, Any] = {name: column(name, object) for name in ("style", "side")}
+        own: dict[str, Any] = {
+            "style": np.array([style_code(c.style) for c in made], dtype=np.int8),
+            "side": np.array([side_code(c.side) for c in made], dtype=np.int8),
+        }
         own |= {name: column(name, float) for name in ("station", "half", "end_half", "pipe")}
         own |= {name: column(name, np.int64) for name in WHOLE}
         own |= {name: column(name, bool) for name in ("may_end", "may_pass")}
@@ -67,21 +87,43 @@ class CandidateColumns:
         return cls(feeds=feeds, **own)
 
     @classmethod
-    def filled(cls, count: int, heads: Sequence[int], **given: object) -> CandidateColumns:
-        """Columns for ``count`` candidates of the same heads; scalars are spread, what is not given is 0."""
-        zeros = np.zeros(count, dtype=np.int64)
-        yes = np.ones(count, dtype=bool)
-        own: dict[str, Any] = dict.fromkeys(WHOLE, zeros)
-        own |= {"end_half": np.zeros(count), "may_end": yes, "may_pass": yes, "trunk": ~yes}
-        for name, value in given.items():
-            if isinstance(value, np.ndarray):
-                own[name] = value
-            else:
-                own[name] = np.empty(count, dtype=KIND.get(name, np.int64))
-                own[name].fill(value)
-        own["heads"] = np.full((count, len(heads)), heads, dtype=np.int64)
-        own["feeds"] = np.zeros((count, 0, 2), dtype=np.int64)
-        return cls(**own)
+    def filled(cls, count: int, heads: IntArray, **given: object) -> CandidateColumns:
+        """Columns for ``count`` candidates; scalars are spread, what is not given is 0.
+
+        ``heads``: shape (candidates, w).
+        """
+        own: dict[str, Any] = {"may_end": True, "may_pass": True}
+        own |= {name: code(given[name]) for name, code in CODES.items() if isinstance(given[name], str)}
+        for name, kind in KIND.items():
+            value = own.get(name, given.get(name, 0))
+            own[name] = np.broadcast_to(np.asarray(value, dtype=kind), (count,))
+        return cls(heads=heads, feeds=np.zeros((count, 0, 2), dtype=np.int64), **own)
+
+    def candidate(
+        self, k: int, run: int, outlet: Xyz, trunk: tuple[Xyz, ...], branches: tuple[Branch, ...]
+    ) -> Candidate:
+        """Candidate ``k`` as an object; where it lies is not in the columns."""
+        return Candidate(
+            run=run,
+            style=STYLE_NAMES[self.style[k]],
+            side=SIDES[self.side[k]],
+            station=float(self.station[k]),
+            level=int(self.level[k]),
+            outlet=outlet,
+            trunk=trunk,
+            branches=branches,
+            half=float(self.half[k]),
+            fittings=int(self.fittings[k]),
+            end_fittings=int(self.end_fittings[k]),
+            pipe=float(self.pipe[k]),
+            hangers=int(self.hangers[k]),
+            reducers=int(self.reducers[k]),
+            hoses=int(self.hoses[k]),
+            drains=int(self.drains[k]),
+            end_half=float(self.end_half[k]),
+            may_end=bool(self.may_end[k]),
+            may_pass=bool(self.may_pass[k]),
+        )
 
     def take(self, index: IntArray | BoolArray) -> CandidateColumns:
         """Columns of some of the candidates."""
@@ -89,10 +131,12 @@ class CandidateColumns:
 
 
 WHOLE = ("level", "fittings", "end_fittings", "hangers", "reducers", "hoses", "drains")
+CODES: dict[str, Callable[[Any], int]] = {"style": style_code, "side": side_code}
 KIND: dict[str, type] = {
+    **{name: np.int8 for name in CODES},
     **{name: float for name in ("station", "half", "end_half", "pipe")},
+    **{name: np.int64 for name in WHOLE},
     **{name: bool for name in ("may_end", "may_pass", "trunk")},
-    **{name: object for name in ("style", "side")},
 }
 
 

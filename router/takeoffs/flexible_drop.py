@@ -7,10 +7,13 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
-from router.takeoffs.candidate import Branch, Candidate, Xyz
-from router.takeoffs.site import EXACT, HeadSite
+from router.takeoffs.arms import points_to_head
+from router.takeoffs.candidate import Branch, Candidate
+from router.takeoffs.candidates import CandidateColumns, Candidates, side_code
+from router.takeoffs.sites import EXACT, Sites
 
 if TYPE_CHECKING:
+    from router.geometry.solids import BoolArray, IntArray
     from router.trade.tables import Tables
 
 STYLE = "flexible_drop"
@@ -34,8 +37,8 @@ class Listing:
         return self.tables.hose_max_bends(length) if self.max_bends is None else self.max_bends
 
 
-def _listing(site: HeadSite) -> Listing:
-    rules, tables = site.makeup.rules, site.makeup.tables
+def _listing(sites: Sites) -> Listing:
+    rules, tables = sites.makeup.rules, sites.makeup.tables
     return Listing(
         sorted(tables.hose_lengths() if rules.hose_lengths is None else rules.hose_lengths),
         tables.hose_bend_radius() if rules.hose_bend_radius is None else rules.hose_bend_radius,
@@ -44,59 +47,50 @@ def _listing(site: HeadSite) -> Listing:
     )
 
 
-def propose(site: HeadSite) -> list[Candidate]:
+def propose(sites: Sites, allowed: BoolArray) -> tuple[IntArray, Candidates]:
     """Tee (side) and a hose with one bend down, one more if outlet and head do not line up.
 
     The hose needs its straight ends and bend radius; the shortest listed length
     that spans the way is taken. Its axis is drawn with square corners, the way
-    is counted round them (bend radius as listed).
+    is counted round them (bend radius as listed). ``allowed``: rows that may have it.
     """
-    if site.under:
-        return []
-    listed = _listing(site)
+    listed = _listing(sites)
     radius, straight = listed.bend_radius, STRAIGHT_END
-    z = site.z
-    vertical = site.vertical(z)
-    bends = 1 + site.dogleg.astype(int)
-    way = abs(site.lateral) + np.where(site.dogleg, site.slide, 0.0)
+    z, lateral = sites.z, np.abs(sites.lateral)
+    vertical = sites.vertical(z)
+    bends = 1 + sites.dogleg.astype(np.int64)
     saved = (2 - np.pi / 2) * radius
-    length = way[:, None] + vertical - bends[:, None] * saved
-    ok = np.asarray(vertical >= radius + straight - EXACT)
-    ok = ok & (abs(site.lateral) >= radius + straight + site.outlet_take_out - EXACT)[:, None]
-    ok = ok & (~site.dogleg | (site.slide >= 2 * radius - EXACT))[:, None]
-    ok = ok & site.first_bands.clear(z) & site.second_bands.clear(z) & site.last_clear(z)
-    ok = ok & (abs(site.lateral) >= site.own_clear - EXACT)[:, None]
-    made = []
-    x, y, inlet = site.at
-    for i, level in np.argwhere(ok):
-        fits = [
-            stock
-            for stock in listed.lengths
-            if stock >= length[i, level] - EXACT and listed.bends(stock) >= bends[i]
-        ]
-        if not fits:
-            continue
-        run_z = float(z[i, level])
-        px, py = float(site.points[i, 0]), float(site.points[i, 1])
-        points: list[Xyz] = []
-        if site.dogleg[i]:
-            points.append((float(site.corners[i, 0]), float(site.corners[i, 1]), run_z))
-        points += [(x, y, run_z), (x, y, inlet)]
-        made.append(
-            Candidate(
-                run=site.frame.index,
-                style=STYLE,
-                side=site.side,
-                station=float(site.stations[i]),
-                level=int(level),
-                outlet=(px, py, run_z),
-                trunk=(),
-                branches=(Branch(site.head_index, tuple(points), bool(site.dogleg[i]), min(fits)),),
-                half=float(site.half[i]),
-                fittings=1,
-                end_fittings=1,
-                pipe=0.0,
-                hoses=1,
-            )
-        )
-    return made
+    length = (lateral + np.where(sites.dogleg, sites.slide, 0.0))[:, None] + vertical - bends[:, None] * saved
+    fits = allowed & ~sites.under & (lateral >= radius + straight + sites.outlet_take_out - EXACT)
+    fits &= (~sites.dogleg | (sites.slide >= 2 * radius - EXACT)) & (lateral >= sites.own_clear - EXACT)
+    ok = fits[:, None] & (vertical >= radius + straight - EXACT)
+    ok &= sites.first_bands.clear(z) & sites.second_bands.clear(z) & sites.last_clear(z)
+    hose = np.full(z.shape, np.inf)
+    for stock in reversed(listed.lengths):
+        spans = (stock >= length - EXACT) & (listed.bends(stock) >= bends)[:, None]
+        hose = np.where(spans, stock, hose)
+    row, level = np.nonzero(ok & np.isfinite(hose))
+    columns = CandidateColumns.filled(
+        len(row),
+        sites.indices[sites.of[row]][:, None],
+        style=STYLE,
+        side=np.where(sites.lateral > 0, side_code("left"), side_code("right"))[row],
+        station=sites.stations[row],
+        level=level,
+        half=sites.half[row],
+        fittings=1,
+        end_fittings=1,
+        hoses=1,
+    )
+    taken = hose[row, level]
+
+    def make(k: int) -> Candidate:
+        at = int(row[k])
+        x, y = (float(v) for v in sites.points[at])
+        run_z = float(z[at, level[k]])
+        head = int(sites.indices[sites.of[at]])
+        points = points_to_head(sites, at, run_z)
+        branch = Branch(head, points, bool(sites.dogleg[at]), float(taken[k]))
+        return columns.candidate(k, sites.frame.index, (x, y, run_z), (), (branch,))
+
+    return row, Candidates(columns, make)

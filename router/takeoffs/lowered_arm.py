@@ -7,40 +7,40 @@ from typing import TYPE_CHECKING
 import numpy as np
 
 from router.takeoffs.arms import arm_candidates, arm_clear, legs_long_enough, within_reach
-from router.takeoffs.site import EXACT, HeadSite
+from router.takeoffs.sites import EXACT, Sites
 
 if TYPE_CHECKING:
-    from collections.abc import Sequence
-
     from router.geometry.plan import FloatArray
-    from router.takeoffs.candidate import Candidate
+    from router.geometry.solids import BoolArray, IntArray
+    from router.takeoffs.candidates import Candidates
 
 STYLE = "lowered_arm"
 
 
-def propose(site: HeadSite) -> Sequence[Candidate]:
-    """Tee (bottom), elbow, elbow; one more elbow for a dogleg."""
-    z = site.z - site.rise_least[:, None]
-    if site.upward:
-        z = np.minimum(z, site.at[2] - site.vertical_least(site.elbow))
-    if not site.upward:
-        z = _under_what_stops_the_drop(site, z)
+def propose(sites: Sites, allowed: BoolArray) -> tuple[IntArray, Candidates]:
+    """Tee (bottom), elbow, elbow; one more elbow for a dogleg. ``allowed``: rows that may have it."""
+    vertical_least = sites.vertical_least(sites.elbow)
+    z = sites.z - sites.rise_least[:, None]
+    under_head = (sites.inlet - vertical_least)[:, None]
+    lowered = _under_what_stops_the_drop(sites, z)
+    z = np.where(sites.upward[:, None], np.minimum(z, under_head), lowered)
     for _ in range(8):
-        lower = site.second_bands.next_clear(site.first_bands.next_clear(z, upward=False), upward=False)
+        lower = sites.second_bands.next_clear(sites.first_bands.next_clear(z, upward=False), upward=False)
         if np.array_equal(lower, z):
             break
         z = lower
-    made_up = legs_long_enough(site, np.full(len(site.stations), site.elbow_elbow)) & within_reach(site)
-    ok = made_up[:, None] & (site.z - z <= site.makeup.rules.rise + EXACT)
-    ok = ok & (site.vertical(z) >= site.vertical_least(site.elbow) - EXACT)
-    ok = ok & arm_clear(site, z, site.z) & site.riser_bands.clear_span(site.z, z)
-    return arm_candidates(site, STYLE, "bottom", z, ok, nippled=True)
+    made_up = allowed & legs_long_enough(sites, sites.elbow_elbow) & within_reach(sites)
+    ok = made_up[:, None] & (sites.z - z <= sites.makeup.rules.rise + EXACT)
+    ok = ok & (sites.vertical(z) >= vertical_least[:, None] - EXACT)
+    ok = ok & arm_clear(sites, z, sites.z) & sites.riser_bands.clear_span(sites.z, z)
+    return arm_candidates(sites, STYLE, "bottom", z, ok, nippled=True)
 
 
-def _under_what_stops_the_drop(site: HeadSite, z: FloatArray) -> FloatArray:
+def _under_what_stops_the_drop(sites: Sites, z: FloatArray) -> FloatArray:
     """Lower the arm under everything between it and the head that the drop would meet."""
-    bands = site.last_bands
-    for low, high in zip(bands.low[0], bands.high[0], strict=True):
-        between = (high > site.at[2]) & (z > low) & (low > site.at[2])
-        z = np.where(between, low, z)
-    return z
+    out = z.copy()
+    for row, low, high in sites.last_bands.layers:
+        inlet, here = sites.inlet[row], out[row]
+        between = ((high > inlet) & (low > inlet))[:, None] & (here > low[:, None])
+        out[row] = np.where(between, low[:, None], here)
+    return out

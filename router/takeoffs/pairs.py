@@ -8,28 +8,31 @@ import numpy as np
 
 from router.takeoffs.arms import arm_clear, legs_long_enough, points_to_head, within_reach
 from router.takeoffs.candidate import Branch, Candidate
-from router.takeoffs.site import EXACT, HeadSite
+from router.takeoffs.candidates import CandidateColumns, Candidates
+from router.takeoffs.sites import EXACT, Sites
 
 if TYPE_CHECKING:
     from router.geometry.plan import FloatArray
+    from router.geometry.solids import BoolArray, IntArray
 
 SHARED = "shared_nipple"
 CROSS = "level_cross"
 
 
-def propose_shared(a: HeadSite, b: HeadSite) -> list[Candidate]:
+def propose_shared(a: Sites, b: Sites, allowed: BoolArray) -> tuple[IntArray, Candidates]:
     """Tee (top), tee, then an elbow per head; at most one of the arms has a dogleg.
 
-    Both sites hold the same single station.
+    Each row of ``a`` and the same row of ``b`` are two heads at one station.
+    ``allowed``: rows that may have it.
     """
     tables = a.makeup.tables
     tee = tables.take_out("tee", "run", a.arm_dn, a.arm_dn, joining="threaded")
     tee_side = tables.take_out("tee", "outlet", a.arm_dn, a.arm_dn, joining="threaded")
-    rise = max(a.makeup.between(float(a.outlet_take_out[0]), tee_side, a.arm_dn), float(a.own_clear[0]))
-    first = np.array([a.makeup.between(tee, a.elbow, a.arm_dn)])
-    z = a.z + rise
-    if not a.upward:
-        z = np.maximum(z, max(site.at[2] + site.vertical_least(site.elbow) for site in (a, b)))
+    made = [a.makeup.between(float(outlet), tee_side, a.arm_dn) for outlet in a.outlet_take_out]
+    z = a.z + np.maximum(np.array(made), a.own_clear)[:, None]
+    for site in (a, b):
+        over_head = site.inlet + site.vertical_least(site.elbow)
+        z = np.where(site.upward[:, None], z, np.maximum(z, over_head[:, None]))
     for _ in range(12):
         higher = z
         for site in (a, b):
@@ -40,57 +43,65 @@ def propose_shared(a: HeadSite, b: HeadSite) -> list[Candidate]:
             break
         z = higher
     ok = (z - a.z <= a.makeup.rules.rise + EXACT) & a.riser_bands.clear_span(a.z, z)
-    return _pair(a, b, SHARED, z, ok, first, tee_fittings=2)
+    first = a.makeup.between(tee, a.elbow, a.arm_dn)
+    return _pair(a, b, SHARED, z, ok & allowed[:, None], first)
 
 
-def propose_cross(a: HeadSite, b: HeadSite) -> list[Candidate]:
-    """Cross at the level of the line, then an elbow per head."""
-    dn = int(a.dns[0])
-    take_out = a.frame.outlet_take_out(dn, a.arm_dn, "cross")
-    first = np.array([a.makeup.between(take_out, a.elbow, a.arm_dn)])
-    ok = np.ones(a.z.shape, dtype=bool)
-    return _pair(a, b, CROSS, a.z, ok, first, tee_fittings=1)
+def propose_cross(a: Sites, b: Sites, allowed: BoolArray) -> tuple[IntArray, Candidates]:
+    """Cross at the level of the line, then an elbow per head. ``allowed``: rows that may have it."""
+    first = a.per_size(
+        "cross_least",
+        lambda dn: a.makeup.between(a.frame.outlet_take_out(dn, a.arm_dn, "cross"), a.elbow, a.arm_dn),
+    )
+    return _pair(a, b, CROSS, a.z, np.broadcast_to(allowed[:, None], a.z.shape), first)
 
 
 def _pair(
-    a: HeadSite, b: HeadSite, style: str, z: FloatArray, ok: np.ndarray, first: FloatArray, tee_fittings: int
-) -> list[Candidate]:
-    """Candidates of both arms at ``z`` from the sites' one station."""
-    if a.dogleg[0] and b.dogleg[0]:
-        return []
+    a: Sites, b: Sites, style: str, z: FloatArray, ok: BoolArray, first: float | FloatArray
+) -> tuple[IntArray, Candidates]:
+    """Candidates of both arms at ``z``, shape (rows, levels)."""
+    nippled = style == SHARED
+    ok = ok & ~(a.dogleg & b.dogleg)[:, None]
     for site in (a, b):
         ok = ok & (legs_long_enough(site, first) & within_reach(site))[:, None]
-        ok = ok & (site.vertical(z) >= site.vertical_least(site.elbow) - EXACT) & arm_clear(site, z, site.z)
-    made = []
-    for level in np.flatnonzero(ok[0]):
-        arm_z, run_z = float(z[0, level]), float(a.z[0, level])
-        x, y = float(a.points[0, 0]), float(a.points[0, 1])
-        nippled = style == SHARED
-        pipe, hangers, fittings = arm_z - run_z, 0, tee_fittings
-        for site in (a, b):
-            horizontal = site.horizontal()
-            pipe += float(horizontal[0]) + (0.0 if site.head.dry else abs(arm_z - site.at[2]))
-            hangers += int(site.hangers(horizontal)[0])
-            fittings += 1 + int(site.dogleg[0]) + site.plugs
-        kind = "tee" if nippled else "cross"
-        made.append(
-            Candidate(
-                run=a.frame.index,
-                style=style,
-                side="top" if nippled else "left",
-                station=float(a.stations[0]),
-                level=int(level),
-                outlet=(x, y, run_z),
-                trunk=((x, y, arm_z),) if nippled else (),
-                branches=tuple(
-                    Branch(s.head_index, points_to_head(s, 0, arm_z), bool(s.dogleg[0])) for s in (a, b)
-                ),
-                half=a.frame.outlet_half(int(a.dns[0]), a.arm_dn, kind),
-                fittings=fittings,
-                end_fittings=fittings,
-                pipe=pipe,
-                hangers=hangers,
-                reducers=a.reducers + b.reducers,
-            )
+        ok = ok & (site.vertical(z) >= site.vertical_least(site.elbow)[:, None] - EXACT)
+        ok = ok & arm_clear(site, z, site.z)
+    row, level = np.nonzero(ok)
+    if not len(row):
+        return row, Candidates.of([])
+    arm_z, run_z = z[row, level], a.z[row, level]
+    kind = "tee" if nippled else "cross"
+    half = a.per_size(f"half_{kind}", lambda dn: a.frame.outlet_half(dn, a.arm_dn, kind))
+    pipe, hangers = arm_z - run_z, np.zeros(len(row), dtype=np.int64)
+    fittings = np.full(len(row), 2 if nippled else 1, dtype=np.int64)
+    for site in (a, b):
+        pipe = pipe + site.horizontal[row]
+        pipe += np.where(site.dry[row], 0.0, np.abs(arm_z - site.inlet[row]))
+        hangers += site.hangers(site.horizontal)[row]
+        fittings += 1 + site.dogleg[row] + site.plugs[row]
+    columns = CandidateColumns.filled(
+        len(row),
+        np.column_stack([site.indices[site.of[row]] for site in (a, b)]),
+        style=style,
+        side="top" if nippled else "left",
+        station=a.stations[row],
+        level=level,
+        half=half[row],
+        fittings=fittings,
+        end_fittings=fittings,
+        pipe=pipe,
+        hangers=hangers,
+        reducers=(a.reducers + b.reducers)[row],
+        trunk=nippled,
+    )
+
+    def make(k: int) -> Candidate:
+        at, arm = int(row[k]), float(arm_z[k])
+        x, y = (float(v) for v in a.points[at])
+        branches = tuple(
+            Branch(int(s.indices[s.of[at]]), points_to_head(s, at, arm), bool(s.dogleg[at])) for s in (a, b)
         )
-    return made
+        trunk = ((x, y, arm),) if nippled else ()
+        return columns.candidate(k, a.frame.index, (x, y, float(run_z[k])), trunk, branches)
+
+    return row, Candidates(columns, make)

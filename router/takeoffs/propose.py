@@ -3,42 +3,26 @@
 from __future__ import annotations
 
 import itertools
-from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
 import numpy as np
 
 from router.takeoffs import flexible_drop, lowered_arm, pairs, return_bend, side_arm, sidewall, straight_drop
-from router.takeoffs.candidates import Candidates
-from router.takeoffs.site import HeadSite
+from router.takeoffs.candidates import Candidates, side_code
+from router.takeoffs.places import places_of, station_options
+from router.takeoffs.sites import Sites
 from router.trade.styles import allowed_styles
 
 if TYPE_CHECKING:
     from collections.abc import Collection, Sequence
 
-    from router.geometry.plan import FloatArray, Section
-    from router.geometry.solids import Solids
+    from router.geometry.plan import FloatArray
+    from router.geometry.solids import BoolArray, IntArray, Solids
     from router.profiles.frame import RunFrame
-    from router.scenario.model import Head, HeadPin, Scenario
-    from router.takeoffs.candidate import Candidate
+    from router.scenario.model import Head, Scenario
 
-SINGLE = {
-    side_arm.STYLE: side_arm.propose,
-    lowered_arm.STYLE: lowered_arm.propose,
-    straight_drop.STYLE: straight_drop.propose,
-    straight_drop.SPRIG: straight_drop.propose,
-    flexible_drop.STYLE: flexible_drop.propose,
-    sidewall.STYLE: sidewall.propose,
-}
-
-
-@dataclass(frozen=True)
-class Place:
-    """A head at one of its possible places, with the sections of its run that may serve it."""
-
-    head: int
-    at: tuple[float, float, float]
-    sections: tuple[Section, ...]
+MOST_ROWS = 4000
+"""About so many stations of heads are looked at together: more would not stay in the processor's cache."""
 
 
 def _allowed(scenario: Scenario, head: Head) -> set[str]:
@@ -76,182 +60,187 @@ def styles_for(scenario: Scenario, head: Head, known: Collection[str] | None = N
     return frozenset(allowed)
 
 
-def sections_for(frame: RunFrame, at: tuple[float, float, float], reach: float) -> tuple[Section, ...]:
-    """Give the at most two sections of a run that are nearest to a head and within reach."""
-    ranked = []
-    target = np.array(at[:2])
-    for i, section in enumerate(frame.plan.sections):
-        s, d = section.local(target)[0]
-        over = max(section.start - s, s - section.end, 0.0)
-        if abs(d) + over <= reach:
-            ranked.append((abs(d) + over, i, section))
-    return tuple(section for _, _, section in sorted(ranked, key=lambda r: r[:2])[:2])
-
-
-def places_of(frame: RunFrame, head: Head, index: int, reach: float) -> list[Place]:
-    """Give the head's own place; with an allowed shift also under the line and along it.
-
-    A fixed head has one place. A shifted one is tried where it lines up with
-    the run and at half and full shift along it: resolution of the claim.
-    """
-    spots = [head.at]
-    if head.shift > 0:
-        station, distance = frame.plan.nearest(head.at[:2])
-        if distance <= head.shift:
-            x, y = frame.plan.point(station)
-            spots.append((float(x), float(y), head.at[2]))
-        along = frame.plan.section_at(station).along
-        for step in (-1.0, -0.5, 0.5, 1.0):
-            x, y = np.array(head.at[:2]) + step * head.shift * along
-            spots.append((float(x), float(y), head.at[2]))
-    return [Place(index, at, sections_for(frame, at, reach)) for at in spots]
-
-
-def station_options(
-    frame: RunFrame, section: Section, own: float, extra: FloatArray, lateral: float
-) -> FloatArray:
-    """Stations worth trying for one head: its own, a slide either way, and where something binds.
-
-    ``extra``: stations a spacing away from other heads, and beside blocked
-    stretches. A head beyond the section's end slides in from that end.
-    """
-    rules = frame.makeup.rules
-    steps = np.arange(-int(rules.slide // rules.station_step), int(rules.slide // rules.station_step) + 1)
-    anchor = float(np.clip(own, section.start, section.end))
-    around = anchor + steps * rules.station_step
-    near = extra[np.abs(extra - anchor) <= rules.slide]
-    options = np.concatenate([[anchor], around, near]) if rules.slide > 0 else np.array([anchor])
-    options = options[(options >= section.start) & (options <= section.end)]
-    options = np.unique(np.round(options, 3))
-    if section.start <= own <= section.end:
-        options = options[np.abs(options - own) > 0.5]
-        options = np.sort(np.append(options, own))
-    return options
-
-
 def propose_heads(frame: RunFrame, scenario: Scenario, solids: Solids, binding: FloatArray) -> Candidates:
     """Every candidate of the run's heads, alone and in pairs, in a fixed order.
 
     ``binding``: stations near which something binds (ends of blocked stretches), mm.
     """
-    rules = scenario.rules
-    places = {h: places_of(frame, scenario.heads[h], h, rules.reach) for h in frame.heads}
-    own = np.array(
-        [s.local(np.array(p.at[:2]))[0, 0] for ps in places.values() for p in ps for s in p.sections]
-    )
-    spacing = 2 * frame.outlet_half(max(s.dn for s in frame.stretches), rules.arm_size)
-    extra = np.unique(np.round(np.concatenate([own - spacing, own + spacing, binding]), 3))
-    made: list[Sequence[Candidate]] = []
-    allowed = Allowed(scenario)
-    for h in frame.heads:
-        head = scenario.heads[h]
-        styles = allowed.of(head)
-        found: list[Sequence[Candidate]] = []
-        for place in places[h]:
-            for section in place.sections:
-                s, d = (float(v) for v in section.local(np.array(place.at[:2]))[0])
-                stations = station_options(frame, section, s, extra, d)
-                if len(stations):
-                    site = HeadSite(frame, section, head, h, place.at, stations, solids)
-                    found += _single(site, styles)
-        pin = scenario.pins.heads.get(head.id)
-        made += found if pin is None else [_pinned(Candidates.join(found), pin, frame)]
-    for a, b in _near_pairs(places, max(rules.slide, rules.alignment)):
-        made.append(_pairs(frame, scenario, solids, places[a], places[b]))
-    return Candidates.join(made)
+    return _Proposal(frame, scenario, solids, binding).all()
 
 
-def _near_pairs(places: dict[int, list[Place]], apart: float) -> list[tuple[int, int]]:
-    """Heads that have places within ``apart`` of each other along one section, in the order of the heads."""
-    spots = sorted(
-        (section.start, float(section.local(np.array(p.at[:2]))[0, 0]), h)
-        for h, ps in places.items()
-        for p in ps
-        for section in p.sections
-    )
-    found: set[tuple[int, int]] = set()
-    for n, (start, station, h) in enumerate(spots):
-        for other, s, j in itertools.islice(spots, n + 1, None):
-            if other != start or s - station > apart:
-                break
-            if h != j:
-                found.add((min(h, j), max(h, j)))
-    return sorted(found)
+class _Proposal:
+    """What is proposed for the heads of one run."""
 
+    def __init__(self, frame: RunFrame, scenario: Scenario, solids: Solids, binding: FloatArray) -> None:
+        self.frame, self.scenario, self.solids = frame, scenario, solids
+        rules = scenario.rules
+        allowed = Allowed(scenario)
+        self.styles = {h: allowed.of(scenario.heads[h]) for h in frame.heads}
+        self.places = places_of(frame, scenario, frame.heads, rules.reach)
+        spacing = 2 * frame.outlet_half(max(s.dn for s in frame.stretches), rules.arm_size)
+        own = np.array([place.own for place in self.places])
+        self.extra = np.unique(np.round(np.concatenate([own - spacing, own + spacing, binding]), 3))
 
-def _single(site: HeadSite, styles: frozenset[str]) -> list[Sequence[Candidate]]:
-    if site.head.kind == "sidewall":
-        return [sidewall.propose(site)] if sidewall.STYLE in styles else []
-    made: list[Sequence[Candidate]] = []
-    done = set()
-    for style, function in SINGLE.items():
-        if style in styles and style != sidewall.STYLE and function not in done:
-            done.add(function)
-            made.append(function(site))
-    if styles & {return_bend.STYLE, return_bend.RAISED}:
-        made += return_bend.propose(site, styles)
-    return made
+    def all(self) -> Candidates:
+        """Give them all."""
+        if not self.places:
+            return Candidates.of([])
+        sections = [self.frame.plan.sections[place.section] for place in self.places]
+        owns = np.array([place.own for place in self.places])
+        of, stations = station_options(self.frame, sections, owns, self.extra)
+        made: list[Candidates] = []
+        begin = 0
+        while begin < len(of):
+            # whole sites only
+            end = int(np.searchsorted(of, of[min(begin + MOST_ROWS, len(of)) - 1], side="right"))
+            made += self._single(of[begin:end], stations[begin:end])
+            begin = end
+        made += self._pairs()
+        return self._pinned(Candidates.join(made))
 
+    def _sites(self, which: IntArray, of: IntArray, stations: FloatArray, **more: float) -> Sites:
+        """Sites at some of the places (``which``), with their rows."""
+        places = [self.places[k] for k in which.tolist()]
+        return Sites(
+            self.frame,
+            [self.scenario.heads[place.head] for place in places],
+            np.array([place.head for place in places], dtype=np.int64),
+            np.array([place.at for place in places]),
+            [self.frame.plan.sections[place.section] for place in places],
+            of,
+            stations,
+            self.solids,
+            **more,
+        )
 
-def _pinned(found: Candidates, pin: HeadPin | None, frame: RunFrame) -> Candidates:
-    if pin is None:
-        return found
-    columns = found.columns
-    keep = np.full(len(found), pin.run is None or pin.run == frame.run.id)
-    if pin.side is not None:
-        keep &= columns.side == pin.side
-    if pin.stations is not None:
-        low, high = pin.stations
-        keep &= (low <= columns.station) & (columns.station <= high)
-    return found.take(keep)
+    def _single(self, place: IntArray, stations: FloatArray) -> list[Candidates]:
+        """Candidates that serve one head, ordered by place, style, station and level."""
+        which, of = np.unique(place, return_inverse=True)
+        walls = np.array([self._kind(k) == "sidewall" for k in which.tolist()])
+        made: list[tuple[IntArray, Candidates]] = []
+        if not walls.all():
+            kept = ~walls[of]
+            some, of_some = np.unique(of[kept], return_inverse=True)
+            sites = self._sites(which[some], of_some, stations[kept])
+            made += [(some[sites.of[rows]], found) for rows, found in self._with_arms(sites)]
+        for site in np.flatnonzero(walls).tolist():
+            here = stations[of == site]
+            head = self.places[which[site]].head
+            if sidewall.STYLE in self.styles[head]:
+                sites = self._sites(which[[site]], np.zeros(len(here), dtype=np.int64), here)
+                found = Candidates.of(sidewall.propose(sites))
+                made.append((np.full(len(found), site), found))
+        return _in_order(made)
 
+    def _kind(self, place: int) -> str:
+        return self.scenario.heads[self.places[place].head].kind
 
-def _pairs(
-    frame: RunFrame, scenario: Scenario, solids: Solids, first: list[Place], second: list[Place]
-) -> Sequence[Candidate]:
-    """Shared nipples and crosses for two heads on either side of one section."""
-    rules = scenario.rules
-    a_head, b_head = scenario.heads[first[0].head], scenario.heads[second[0].head]
-    if "sidewall" in (a_head.kind, b_head.kind) or (a_head.kind != b_head.kind):
-        return []
-    both = styles_for(scenario, a_head) & styles_for(scenario, b_head)
-    if not both & {pairs.SHARED, pairs.CROSS}:
-        return []
-    made: list[Candidate] = []
-    for pa in first:
-        for pb in second:
-            for section in pa.sections:
-                if section not in pb.sections:
+    def _with_arms(self, sites: Sites) -> list[tuple[IntArray, Candidates]]:
+        """Rows and candidates, style by style."""
+
+        def rows_for(*styles: str) -> BoolArray:
+            may = [bool(self.styles[h] & set(styles)) for h in sites.indices.tolist()]
+            return np.array(may, dtype=bool)[sites.of]
+
+        made = []
+        for function, styles in SINGLE:
+            rows = rows_for(*styles)
+            if rows.any():
+                made.append(function(sites, rows))
+        bend, raised = rows_for(return_bend.STYLE), rows_for(return_bend.RAISED)
+        if bend.any() or raised.any():
+            made += return_bend.propose(sites, bend, raised)
+        return made
+
+    def _pairs(self) -> list[Candidates]:
+        """Shared nipples and crosses for two heads on either side of one section."""
+        rules = self.scenario.rules
+        rows: list[tuple[int, int, float]] = []
+        slide = max(rules.slide, rules.alignment)
+        for first, second in self._near_pairs(slide):
+            for one, other in itertools.product(first, second):
+                pa, pb = self.places[one], self.places[other]
+                if pa.section != pb.section or abs(pa.own - pb.own) > slide:
                     continue
-                (sa, da), (sb, db) = (section.local(np.array(p.at[:2]))[0] for p in (pa, pb))
-                if min(abs(da), abs(db)) <= rules.alignment + 0.05:
+                if min(abs(pa.lateral), abs(pb.lateral)) <= rules.alignment + 0.05:
                     continue  # a head under the line has no side
-                if da * db >= 0 or abs(sa - sb) > max(rules.slide, rules.alignment):
+                if pa.lateral * pb.lateral >= 0:
                     continue
-                stations = [sa] if abs(sa - sb) <= rules.alignment else [sa, sb]
-                for s in stations:
-                    if not section.start <= s <= section.end:
-                        continue
-                    sites = [
-                        HeadSite(
-                            frame,
-                            section,
-                            scenario.heads[p.head],
-                            p.head,
-                            p.at,
-                            np.array([float(s)]),
-                            solids,
-                            straight_within=rules.alignment + 0.05,
-                        )
-                        for p in (pa, pb)
-                    ]
-                    if rules.slide == 0 and any(site.dogleg[0] for site in sites):
-                        continue
-                    if pairs.SHARED in both:
-                        made += pairs.propose_shared(sites[0], sites[1])
-                    if pairs.CROSS in both:
-                        made += pairs.propose_cross(sites[0], sites[1])
-    kept = Candidates.of(made)
-    for p in (first[0], second[0]):
-        kept = _pinned(kept, scenario.pins.heads.get(scenario.heads[p.head].id), frame)
-    return kept
+                section = self.frame.plan.sections[pa.section]
+                alike = abs(pa.own - pb.own) <= rules.alignment
+                for station in [pa.own] if alike else [pa.own, pb.own]:
+                    if section.start <= station <= section.end:
+                        rows.append((one, other, station))
+        if not rows:
+            return []
+        stations = np.array([station for _, _, station in rows])
+        within, of = rules.alignment + 0.05, np.arange(len(rows))
+        a, b = (
+            self._sites(np.array([row[k] for row in rows]), of, stations, straight_within=within)
+            for k in (0, 1)
+        )
+        made = []
+        for style, function in ((pairs.SHARED, pairs.propose_shared), (pairs.CROSS, pairs.propose_cross)):
+            may = [
+                style in self.styles[h] and style in self.styles[j]
+                for h, j in zip(a.indices.tolist(), b.indices.tolist(), strict=True)
+            ]
+            fits = np.array(may, dtype=bool)
+            if rules.slide == 0:
+                fits &= ~(a.dogleg | b.dogleg)
+            if fits.any():
+                made.append(function(a, b, fits))
+        return _in_order(made)
+
+    def _near_pairs(self, apart: float) -> list[tuple[list[int], list[int]]]:
+        """Places of two heads that may share an outlet and come within ``apart`` along a section."""
+        spots = sorted((p.section, p.own, p.head) for p in self.places)
+        found: set[tuple[int, int]] = set()
+        for n, (section, station, h) in enumerate(spots):
+            for other, s, j in itertools.islice(spots, n + 1, None):
+                if other != section or s - station > apart:
+                    break
+                if h != j:
+                    found.add((min(h, j), max(h, j)))
+        by_head: dict[int, list[int]] = {}
+        for k, place in enumerate(self.places):
+            by_head.setdefault(place.head, []).append(k)
+        return [(by_head[h], by_head[j]) for h, j in sorted(found) if self._may_share(h, j)]
+
+    def _may_share(self, h: int, j: int) -> bool:
+        one, other = self.scenario.heads[h].kind, self.scenario.heads[j].kind
+        both = self.styles[h] & self.styles[j]
+        return one == other != "sidewall" and bool(both & {pairs.SHARED, pairs.CROSS})
+
+    def _pinned(self, found: Candidates) -> Candidates:
+        """Leave out what the pins of heads exclude."""
+        columns, keep = found.columns, np.ones(len(found), dtype=bool)
+        for h in self.frame.heads:
+            pin = self.scenario.pins.heads.get(self.scenario.heads[h].id)
+            if pin is None:
+                continue
+            fits = np.full(len(found), pin.run is None or pin.run == self.frame.run.id)
+            if pin.side is not None:
+                fits &= columns.side == side_code(pin.side)
+            if pin.stations is not None:
+                low, high = pin.stations
+                fits &= (low <= columns.station) & (columns.station <= high)
+            keep &= fits | ~(columns.heads == h).any(axis=1)
+        return found if keep.all() else found.take(keep)
+
+
+SINGLE = (
+    (side_arm.propose, (side_arm.STYLE,)),
+    (lowered_arm.propose, (lowered_arm.STYLE,)),
+    (straight_drop.propose, (straight_drop.STYLE, straight_drop.SPRIG)),
+    (flexible_drop.propose, (flexible_drop.STYLE,)),
+)
+
+
+def _in_order(made: Sequence[tuple[IntArray, Candidates]]) -> list[Candidates]:
+    """Join what was made style by style, ordered by what it was made for."""
+    kept = [(rows, found) for rows, found in made if len(found)]
+    if len(kept) < 2:
+        return [found for _, found in kept]
+    order = np.argsort(np.concatenate([rows for rows, _ in kept]), kind="stable")
+    return [Candidates.join([found for _, found in kept]).take(order)]

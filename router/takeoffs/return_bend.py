@@ -13,46 +13,48 @@ from typing import TYPE_CHECKING
 import numpy as np
 
 from router.takeoffs.arms import arm_candidates, arm_clear, legs_long_enough, within_reach
-from router.takeoffs.site import EXACT, HeadSite
+from router.takeoffs.sites import EXACT, Sites
 
 if TYPE_CHECKING:
-    from collections.abc import Sequence
-
-    from router.takeoffs.candidate import Candidate
+    from router.geometry.plan import FloatArray
+    from router.geometry.solids import BoolArray, IntArray
+    from router.takeoffs.candidates import Candidates
 
 STYLE = "return_bend"
 RAISED = "raised_arm"
 
 
-def propose(site: HeadSite, styles: frozenset[str]) -> list[Sequence[Candidate]]:
-    """Tee (top), elbow, elbow; one more elbow for a dogleg. Both styles, as allowed."""
-    lowest = site.z + site.rise_least[:, None]
-    if not site.upward:
-        lowest = np.maximum(lowest, site.at[2] + site.vertical_least(site.elbow))
-    made_up = legs_long_enough(site, np.full(len(site.stations), site.elbow_elbow)) & within_reach(site)
-    pass_over = 2 * site.arm_radius + site.makeup.rules.piece_clearance
-    made: list[Sequence[Candidate]] = []
+def propose(sites: Sites, bend: BoolArray, raised: BoolArray) -> list[tuple[IntArray, Candidates]]:
+    """Tee (top), elbow, elbow; one more elbow for a dogleg. ``bend``, ``raised``: rows that may have it."""
+    least = sites.rise_least[:, None]
+    vertical_least = sites.vertical_least(sites.elbow)
+    lowest = sites.z + least
+    over_head = (sites.inlet + vertical_least)[:, None]
+    lowest = np.where(sites.upward[:, None], lowest, np.maximum(lowest, over_head))
+    made_up = (bend | raised) & legs_long_enough(sites, sites.elbow_elbow) & within_reach(sites)
+    pass_over = 2 * sites.arm_radius + sites.makeup.rules.piece_clearance
+    bend = bend & ~sites.upward
+    made = []
     z = lowest
     for step in range(2):
-        z = _clear_level(site, z)
-        rise = z - site.z
-        ok = made_up[:, None] & (rise <= site.makeup.rules.rise + EXACT)
-        ok = ok & (site.vertical(z) >= site.vertical_least(site.elbow) - EXACT)
-        ok = ok & arm_clear(site, z, site.z) & site.riser_bands.clear_span(site.z, z)
-        least = rise <= site.rise_least[:, None] + EXACT
-        if STYLE in styles and not site.upward and step == 0:
-            made.append(arm_candidates(site, STYLE, "top", z, ok & least, nippled=True))
-        if RAISED in styles:
-            raised = ok if (site.upward or step) else ok & ~least
-            made.append(arm_candidates(site, RAISED, "top", z, raised, nippled=True))
+        z = _clear_level(sites, z)
+        rise = z - sites.z
+        ok = made_up[:, None] & (rise <= sites.makeup.rules.rise + EXACT)
+        ok = ok & (sites.vertical(z) >= vertical_least[:, None] - EXACT)
+        ok = ok & arm_clear(sites, z, sites.z) & sites.riser_bands.clear_span(sites.z, z)
+        if step == 0:
+            bends = ok & (rise <= least + EXACT)
+            made.append(arm_candidates(sites, STYLE, "top", z, bends & bend[:, None], nippled=True))
+            ok = np.where(sites.upward[:, None], ok, ok & ~bends)
+        made.append(arm_candidates(sites, RAISED, "top", z, ok & raised[:, None], nippled=True))
         z = z + pass_over
     return made
 
 
-def _clear_level(site: HeadSite, z: np.ndarray) -> np.ndarray:
+def _clear_level(sites: Sites, z: FloatArray) -> FloatArray:
     """Lowest level at or above ``z`` where arm and dogleg are both clear."""
     for _ in range(8):
-        higher = site.second_bands.next_clear(site.first_bands.next_clear(z, upward=True), upward=True)
+        higher = sites.second_bands.next_clear(sites.first_bands.next_clear(z, upward=True), upward=True)
         if np.array_equal(higher, z):
             break
         z = higher

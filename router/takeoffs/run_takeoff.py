@@ -9,14 +9,15 @@ import numpy as np
 
 from router.profiles.changes import coupling_half
 from router.takeoffs.candidate import Candidate, Feed
-from router.takeoffs.site import EXACT
+from router.takeoffs.candidates import RUN_TAKEOFF
+from router.takeoffs.sites import EXACT
 
 if TYPE_CHECKING:
     from router.geometry.plan import FloatArray
     from router.geometry.solids import BoolArray, Solids
     from router.profiles.frame import RunFrame
 
-STYLE = "run_takeoff"
+STYLE = RUN_TAKEOFF
 AT_END = 1.0
 """mm. A child that starts this near to the parent's end leaves from the end itself."""
 

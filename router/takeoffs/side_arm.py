@@ -4,22 +4,23 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING
 
+import numpy as np
+
 from router.takeoffs.arms import arm_candidates, arm_clear, legs_long_enough, within_reach
-from router.takeoffs.site import EXACT, HeadSite
+from router.takeoffs.candidates import side_code
+from router.takeoffs.sites import EXACT, Sites
 
 if TYPE_CHECKING:
-    from collections.abc import Sequence
-
-    from router.takeoffs.candidate import Candidate
+    from router.geometry.solids import BoolArray, IntArray
+    from router.takeoffs.candidates import Candidates
 
 STYLE = "side_arm"
 
 
-def propose(site: HeadSite) -> Sequence[Candidate]:
-    """Tee (side), elbow; one more elbow for a dogleg."""
-    if site.under:
-        return []
-    ok = (legs_long_enough(site, site.first_least) & within_reach(site))[:, None]
-    ok = ok & (site.vertical(site.z) >= site.vertical_least(site.elbow) - EXACT)
-    ok = ok & arm_clear(site, site.z, site.z)
-    return arm_candidates(site, STYLE, site.side, site.z, ok, nippled=False)
+def propose(sites: Sites, allowed: BoolArray) -> tuple[IntArray, Candidates]:
+    """Tee (side), elbow; one more elbow for a dogleg. ``allowed``: rows that may have it."""
+    ok = allowed & ~sites.under & legs_long_enough(sites, sites.first_least) & within_reach(sites)
+    fits = ok[:, None] & (sites.vertical(sites.z) >= sites.vertical_least(sites.elbow)[:, None] - EXACT)
+    fits = fits & arm_clear(sites, sites.z, sites.z)
+    side = np.where(sites.lateral > 0, side_code("left"), side_code("right"))
+    return arm_candidates(sites, STYLE, side, sites.z, fits, nippled=False)

@@ -2,43 +2,41 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
 from typing import TYPE_CHECKING
 
 import numpy as np
 
 from router.takeoffs.candidate import Branch, Candidate, Xyz
-from router.takeoffs.site import EXACT, HeadSite
+from router.takeoffs.sites import EXACT, Sites
 
 if TYPE_CHECKING:
     from router.geometry.plan import FloatArray
-    from router.geometry.solids import BoolArray
+    from router.geometry.solids import Bands, BoolArray
 
 STYLE = "sidewall"
 
 
-def propose(site: HeadSite) -> list[Candidate]:
+def propose(sites: Sites) -> list[Candidate]:
     """Tee (side) straight in; tee (top, bottom), nipple, elbow; or tee (side), elbow, elbow.
 
     The first two where the head faces square away from the line; the last for
     any facing: an arm square out, a vertical at a place behind the head, and a
-    level lead into it.
+    level lead into it. ``sites``: of one head at one place.
     """
-    angle = np.radians(site.head.facing or 0.0)
+    angle = np.radians(sites.heads[0].facing or 0.0)
     facing = np.array([np.cos(angle), np.sin(angle)])
-    outward = site.section.left * np.sign(site.lateral)
-    tolerance = np.cos(np.radians(site.makeup.rules.square_tolerance_deg))
+    lateral = float(sites.laterals[0])
+    outward = sites.sections[0].left * np.sign(lateral)
+    tolerance = np.cos(np.radians(sites.makeup.rules.square_tolerance_deg))
     made: list[Candidate] = []
-    if float(facing @ outward) >= tolerance and abs(site.lateral) > EXACT:
-        made += _square(site)
-    return made + _turned(site, facing)
-
-
-def _last_least(site: HeadSite, take_out: float) -> float:
-    return site.vertical_least(take_out)
+    if float(facing @ outward) >= tolerance and abs(lateral) > EXACT:
+        made += _square(sites)
+    return made + _turned(sites, facing)
 
 
 def _candidate(
-    site: HeadSite,
+    sites: Sites,
     i: int,
     level: int,
     side: str,
@@ -46,97 +44,99 @@ def _candidate(
     points: tuple[Xyz, ...],
     elbows: int,
 ) -> Candidate:
-    outlet = (float(site.points[i, 0]), float(site.points[i, 1]), float(site.z[i, level]))
+    dry, plugs = sites.heads[0].dry, int(sites.plugs[i])
+    outlet = (float(sites.points[i, 0]), float(sites.points[i, 1]), float(sites.z[i, level]))
     chain = np.array([outlet, *trunk, *points])
     steps = np.diff(chain, axis=0)
-    pipes = steps[:-1] if site.head.dry else steps  # a barrel is no arm
+    pipes = steps[:-1] if dry else steps  # a barrel is no arm
     horizontal = np.array([float(np.hypot(pipes[:, 0], pipes[:, 1]).sum())])
     length = float(np.linalg.norm(steps, axis=1).sum())
-    fittings = 1 + elbows + (site.plugs if elbows else 0)
-    barrel = float(np.linalg.norm(steps[-1])) if site.head.dry else 0.0
+    fittings = 1 + elbows + (plugs if elbows else 0)
+    barrel = float(np.linalg.norm(steps[-1])) if dry else 0.0
     return Candidate(
-        run=site.frame.index,
+        run=sites.frame.index,
         style=STYLE,
         side=side,
-        station=float(site.stations[i]),
+        station=float(sites.stations[i]),
         level=level,
         outlet=outlet,
         trunk=trunk,
-        branches=(Branch(site.head_index, points),),
-        half=float(site.half[i]),
-        end_half=float(site.half[i]) if site.head.dry and not elbows else 0.0,
+        branches=(Branch(int(sites.indices[0]), points),),
+        half=float(sites.half[i]),
+        end_half=float(sites.half[i]) if dry and not elbows else 0.0,
         fittings=fittings,
-        end_fittings=fittings + (site.plugs if not elbows else 0),
+        end_fittings=fittings + (plugs if not elbows else 0),
         pipe=length - barrel,
-        hangers=int(site.hangers(horizontal)[0]),
-        reducers=site.reducers,
+        hangers=int(sites.hangers(np.full(len(sites.of), horizontal[0]))[i]),
+        reducers=int(sites.reducers[i]),
     )
 
 
-def _square(site: HeadSite) -> list[Candidate]:
+def _square(sites: Sites) -> list[Candidate]:
     """From the head's own station: level into it, or by a nipple up or down first."""
-    own = np.flatnonzero(site.slide == 0)
-    if not len(own) or abs(site.lateral) > site.makeup.rules.reach:
+    own = np.flatnonzero(sites.slide == 0)
+    lateral = abs(float(sites.laterals[0]))
+    if not len(own) or lateral > sites.makeup.rules.reach:
         return []
     i = int(own[0])
-    x, y, inlet = site.at
-    if not bool(site.first_bands.clear(np.full((len(site.stations), 1), inlet))[i, 0]):
+    x, y, inlet = (float(v) for v in sites.at[0])
+    column = np.full((len(sites.of), 1), inlet)
+    if not bool(sites.first_bands.clear(column)[i, 0]):
         return []
     made = []
-    px, py = float(site.points[i, 0]), float(site.points[i, 1])
-    for level in range(len(site.frame.levels)):
-        z = float(site.z[i, level])
+    px, py = (float(v) for v in sites.points[i])
+    for level in range(len(sites.frame.levels)):
+        z = float(sites.z[i, level])
         drop = inlet - z
         if abs(drop) < EXACT:
-            if abs(site.lateral) >= _last_least(site, float(site.outlet_take_out[i])) - EXACT:
-                made.append(_candidate(site, i, level, site.side, (), ((x, y, inlet),), 0))
+            if lateral >= sites.vertical_least_of(0, float(sites.outlet_take_out[i])) - EXACT:
+                side = "left" if sites.laterals[0] > 0 else "right"
+                made.append(_candidate(sites, i, level, side, (), ((x, y, inlet),), 0))
             continue
-        if abs(drop) < float(site.rise_least[i]) - EXACT or abs(drop) > site.makeup.rules.rise:
+        if abs(drop) < float(sites.rise_least[i]) - EXACT or abs(drop) > sites.makeup.rules.rise:
             continue
-        span = site.riser_bands.clear_span(
-            np.full((len(site.stations), 1), z), np.full((len(site.stations), 1), inlet)
-        )
-        if bool(span[i, 0]) and abs(site.lateral) >= _last_least(site, site.elbow) - EXACT:
+        clear = sites.riser_bands.clear_span(np.full_like(column, z), column)
+        if bool(clear[i, 0]) and lateral >= sites.vertical_least_of(0, sites.elbow) - EXACT:
             side = "top" if drop > 0 else "bottom"
-            made.append(_candidate(site, i, level, side, ((px, py, inlet),), ((x, y, inlet),), 1))
+            made.append(_candidate(sites, i, level, side, ((px, py, inlet),), ((x, y, inlet),), 1))
     return made
 
 
-def _turned(site: HeadSite, facing: FloatArray) -> list[Candidate]:
+def _turned(sites: Sites, facing: FloatArray) -> list[Candidate]:
     """Square arm, vertical behind the head, level lead into it: for any facing."""
-    lead = _last_least(site, site.elbow)
-    behind = np.array(site.at[:2]) - lead * facing
-    station, lateral = (float(v) for v in site.section.local(behind)[0])
-    if not site.section.start <= station <= site.section.end or lateral * site.lateral < 0:
+    lead, section = sites.vertical_least_of(0, sites.elbow), sites.sections[0]
+    head = sites.at[0, :2]
+    behind = head - lead * facing
+    station, lateral = (float(v) for v in section.local(behind)[0])
+    if not section.start <= station <= section.end or lateral * float(sites.laterals[0]) < 0:
         return []
-    side = "left" if lateral > 0 else "right"
-    stretch = site.frame.stretch_at(station)
-    inlet = site.at[2]
-    start = site.section.point(station)
-    take_out = site.frame.outlet_take_out(stretch.dn, site.arm_dn)
-    if abs(lateral) < site.makeup.between(take_out, site.elbow, site.arm_dn) - EXACT:
+    frame, inlet = sites.frame, float(sites.at[0, 2])
+    start = section.point(station)
+    take_out = frame.outlet_take_out(frame.stretch_at(station).dn, sites.arm_dn)
+    if abs(lateral) < sites.makeup.between(take_out, sites.elbow, sites.arm_dn) - EXACT:
         return []
-    place = HeadSite(
-        site.frame, site.section, site.head, site.head_index, site.at, np.array([station]), site.solids
-    )
-    if abs(lateral) + lead > site.makeup.rules.reach:
+    if abs(lateral) + lead > sites.makeup.rules.reach:
         return []
-    around = np.array([start, behind, site.at[:2]])
-    low, high = around.min(axis=0), around.max(axis=0)
-    margin = site.arm_radius + site.solids.widest
-    place.near = site.solids.near(low[0], low[1], high[0], high[1], margin)
-    arm = place.bands_of(start[None, :], behind[None, :])
-    upright = place.bands_of(behind[None, :], behind[None, :])
-    into = place.bands_of(behind[None, :], np.array([site.at[:2]]))
+    place = replace(sites, of=np.zeros(1, dtype=np.int64), stations=np.array([station]))
+    around = np.array([start, behind, head])
+    margin = sites.arm_radius + sites.solids.widest
+    (x0, y0), (x1, y1) = around.min(axis=0).tolist(), around.max(axis=0).tolist()
+    near = sites.solids.near(x0, y0, x1, y1, margin)
+
+    def bands(a: FloatArray, b: FloatArray) -> Bands:
+        return sites.solids.bands(np.array([[*a, *b]]), sites.arm_radius, near)
+
     z = place.z
     drop = np.abs(z - inlet)
-    ok: BoolArray = arm.clear(z) & upright.clear_span(z, np.full_like(z, inlet))
-    ok &= into.clear(np.full_like(z, inlet)) & (drop >= site.elbow_elbow - EXACT)
-    ok &= drop <= site.makeup.rules.rise
+    level_in = np.full_like(z, inlet)
+    ok: BoolArray = bands(start, behind).clear(z) & bands(behind, behind).clear_span(z, level_in)
+    ok &= bands(behind, head).clear(level_in) & (drop >= sites.elbow_elbow - EXACT)
+    ok &= drop <= sites.makeup.rules.rise
     made = []
+    side = "left" if lateral > 0 else "right"
+    x, y = (float(v) for v in behind)
+    target = (float(head[0]), float(head[1]), inlet)
     for level in np.flatnonzero(ok[0]):
-        run_z = float(z[0, level])
-        corner = (float(behind[0]), float(behind[1]))
-        points: tuple[Xyz, ...] = ((*corner, run_z), (*corner, inlet), site.at)
+        points: tuple[Xyz, ...] = ((x, y, float(z[0, level])), (x, y, inlet), target)
         made.append(_candidate(place, 0, int(level), side, (), points, 2))
     return made

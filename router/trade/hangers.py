@@ -13,6 +13,9 @@ HIGH_PRESSURE_BAR: Final = 6.9
 FITTING_CLEARANCE_MM: Final = 25.0
 """Bare pipe left between a hanger and a fitting's end (common practice, no source)."""
 
+LONGEST_ROD_MM: Final = 3000.0
+"""What stands higher over a pipe is another storey's: nothing hangs from it (common practice, no source)."""
+
 STRUCTURE: Final = ("beam", "joist", "purlin", "truss", "slab", "deck", "roof")
 """Kinds of obstruction that pipe may hang from: any that has one of these words in it."""
 
@@ -54,6 +57,8 @@ class HangerLimits:
     def __init__(self, tables: Tables, rules: HangerRules) -> None:
         self._tables, self._rules = tables, rules
         self._metric = "_metric" if tables.standard == "metric" else ""
+        self._found: dict[tuple[str, str | int], Limit] = {}
+        self._sized: dict[tuple[str, int], Limit] = {}
 
     def spacing(self, dn: int) -> Limit:
         """Return the greatest distance between two hangers on pipe of a size."""
@@ -100,11 +105,21 @@ class HangerLimits:
         return self._row(f"sprig_restraint{self._metric}", "from")
 
     def _row(self, table: str, row: str | int) -> Limit:
-        source, _ = self._tables.source(table)
-        return Limit(self._tables.length(table, row), source, str(self._tables.grade(table, row)))
+        found = self._found.get((table, row))
+        if found is None:
+            source, _ = self._tables.source(table)
+            found = Limit(self._tables.length(table, row), source, str(self._tables.grade(table, row)))
+            self._found[table, row] = found
+        return found
 
     def _by_size(self, table: str, dn: int) -> Limit:
         """Give the size's row; a size without one takes the next smaller's, below all the smallest's."""
+        remembered = self._sized.get((table, dn))
+        if remembered is None:
+            remembered = self._sized[table, dn] = self._look_up(table, dn)
+        return remembered
+
+    def _look_up(self, table: str, dn: int) -> Limit:
         listed = [size for size in self._tables.sizes if self._tables.has(table, size)]
         row = max((size for size in listed if size <= dn), default=min(listed))
         found = self._row(table, row)

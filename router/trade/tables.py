@@ -47,13 +47,16 @@ class Tables:
         self._tables = overlay(load(), overrides or {})
         self._take_outs = TakeOuts(self._tables, standard)
         self._remembered: dict[tuple[str, str, int, int, str], Found] = {}
+        self._engagements: dict[int, float] = {}
+        self._schedules: dict[tuple[str, str], dict[int, int]] = {}
+        self._sizes = tuple(dn for dn in SIZES if dn in self._tables[f"pipe_{standard}_od"].values)
 
     # -- pipe -------------------------------------------------------------------------------
 
     @property
     def sizes(self) -> tuple[int, ...]:
         """The DNs that the standard's pipe is made in (EN 10255 has no DN90)."""
-        return tuple(dn for dn in SIZES if dn in self._tables[f"pipe_{self.standard}_od"].values)
+        return self._sizes
 
     def od(self, dn: int) -> float:
         """Return the outside diameter of pipe, mm.
@@ -143,6 +146,12 @@ class Tables:
         """Return how far a pipe end goes into a fitting, mm (0 unless threaded)."""
         if _known(joining) != "threaded":
             return 0.0
+        found = self._engagements.get(dn)
+        if found is None:
+            found = self._engagements[dn] = self._engagement(dn)
+        return found
+
+    def _engagement(self, dn: int) -> float:
         if self.standard == "metric":
             found = self._tables["thread_engagement_metric"].mm(dn)
             if found is not None:
@@ -263,7 +272,10 @@ class Tables:
         ValueError
             If there are more heads than the schedule goes to.
         """
-        return size_for_heads(self.schedule(hazard, case), heads, hazard)
+        steps = self._schedules.get((hazard, case))
+        if steps is None:
+            steps = self._schedules[hazard, case] = self.schedule(hazard, case)
+        return size_for_heads(steps, heads, hazard)
 
     def schedule_table(self, hazard: str, case: str = "standard", dn: int | None = None) -> str:
         """Return the name of the table that the schedule (or its row ``dn``) is from."""

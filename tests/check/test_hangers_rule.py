@@ -184,6 +184,8 @@ TOP = 3000.0 + 33.4 / 2
         (beam("B", 1800, 1900), "B", 200.0, None),
         (beam("B", 1800.5, 1900), "B", 200.0, "beside"),
         (beam("B", 1700, 1900, under=TOP), "B", TOP - 3000, None),
+        (beam("B", 1700, 1900, under=6000), "B", 3000.0, None),
+        (beam("B", 1700, 1900, under=6000.2), "B", 3000.2, "another storey"),
         (beam("B", 1700, 1900, under=TOP - 0.5), "B", TOP - 3000.5, "below the pipe's top"),
     ],
 )

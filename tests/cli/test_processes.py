@@ -1,16 +1,14 @@
-"""The command as a process: exit codes, the same bytes every time, Ctrl-C."""
+"""The command as a process: exit codes, the same bytes every time. Ctrl-C: ``test_interrupts.py``."""
 
 from __future__ import annotations
 
-import signal
-import subprocess
-import sys
 from pathlib import Path
 from typing import TYPE_CHECKING
 
 import pytest
 
 if TYPE_CHECKING:
+    import subprocess
     from collections.abc import Callable
 
     Spawn = Callable[..., subprocess.CompletedProcess[str]]
@@ -54,23 +52,3 @@ def test_the_same_bytes_in_any_process(spawn: Spawn, tmp_path: Path, name: str) 
     first, second = (file.read_bytes() for file in files)
     assert first == second
     assert first.startswith(b'{\n  "format": "branch-drop-router/route"')
-
-
-def test_ctrl_c_writes_nothing(tmp_path: Path) -> None:
-    out = tmp_path / "r.json"
-    process = subprocess.Popen(
-        [sys.executable, "-m", "router", "route", "scenarios/clinic_corridor.json", "-o", str(out)],
-        cwd=ROOT,
-        stdout=subprocess.PIPE,
-        stderr=subprocess.PIPE,
-        text=True,
-    )
-    assert process.stderr is not None
-    assert process.stderr.readline()  # work has begun
-    process.send_signal(signal.SIGINT)
-    stdout, stderr = process.communicate(timeout=60)
-    assert process.returncode == 130
-    assert stdout == ""
-    assert stderr.splitlines()[-1] == "interrupted; nothing was written"
-    assert "Traceback" not in stderr
-    assert list(tmp_path.iterdir()) == []

@@ -153,6 +153,17 @@ def test_what_is_above_a_point() -> None:
     assert found[3] is None
 
 
+def test_structure_of_the_next_storey_holds_nothing() -> None:
+    # 3 m of rod at most: common practice, no source
+    near, far = (
+        Line(SIX, SIX_SIZES, obstructions=[beam("slab", -100, 30000, "slab", under)]).hung().hangers
+        for under in (5990.0, 6010.0)
+    )
+    assert {h.structure for h in near} == {"slab"}
+    assert {h.structure for h in far} == {None}
+    assert len(near) == len(far)
+
+
 def test_own_limits_go_first() -> None:
     line = Line([3000.0], [25], rules={"hanger_spacing": 500.0, "hanger_to_end": 400.0})
     xs = [0.0, *on_run(line.hung())]

@@ -231,3 +231,20 @@ def test_duplicate_keys_and_numbers_that_are_none(tmp_path: Path) -> None:
     )
     _, faults, _ = validate(as_yaml)
     assert [(f.line, f.place) for f in faults] == [(2, "runs[0].elevation"), (3, "heads[0].at[1]")]
+
+
+def test_a_fault_that_shows_late_still_has_its_line(tmp_path: Path) -> None:
+    file = tmp_path / "late.json"
+    file.write_text(MINIMAL.replace('"at": [7, -1, 2.7]', '"at": [7, -1, 2.7], "run": "B9"'))
+    with pytest.raises(ScenarioError) as error:
+        read_scenario(file)
+    assert [fault.line for fault in error.value.faults] == [10]
+
+
+@pytest.mark.parametrize("number", ["NaN", "1e999", "-Infinity", "1" + "0" * 400])
+def test_a_number_that_is_none_has_its_line(tmp_path: Path, number: str) -> None:
+    file = tmp_path / "odd.json"
+    file.write_text(MINIMAL.replace("[7, -1, 2.7]", f"[7, {number}, 2.7]"))
+    with pytest.raises(ScenarioError) as error:
+        read_scenario(file)
+    assert any(fault.line == 10 and "finite" in str(fault.message) for fault in error.value.faults)

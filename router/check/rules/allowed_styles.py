@@ -5,7 +5,7 @@ from __future__ import annotations
 from typing import TYPE_CHECKING
 
 from router.check.rule import Judge
-from router.trade.styles import RULES, allowed_styles
+from router.trade.styles import RULES, Reason, allowed_styles
 
 if TYPE_CHECKING:
     from collections.abc import Iterator
@@ -27,6 +27,7 @@ def in_force(survey: Survey) -> RuleInForce:
 
 def check(survey: Survey, net: Network) -> Iterator[Finding]:
     """Yield takeoffs in a style that is not allowed."""
+    alike: dict[tuple[str, float, bool], dict[str, Reason]] = {}
     for takeoff in survey.takeoffs.values():
         if takeoff.child_runs and takeoff.style != "run_takeoff":
             text = f"{takeoff.id}: a child run leaves as run_takeoff, not as {takeoff.style}"
@@ -35,7 +36,11 @@ def check(survey: Survey, net: Network) -> Iterator[Finding]:
             head = survey.heads.get(name)
             if head is None:
                 continue  # the rule served names it
-            reason = allowed_styles(survey.system, head, survey.rules).get(takeoff.style)
+            # all that the rules on styles know of a head (router.trade.given: HeadFacts)
+            facts = (head.kind, head.k_factor, head.dry)
+            if facts not in alike:
+                alike[facts] = allowed_styles(survey.system, head, survey.rules)
+            reason = alike[facts].get(takeoff.style)
             if reason is None:
                 text = f"{takeoff.id}: {takeoff.style} is no style that serves a head"
                 yield _J.breaks(takeoff.id, text, place=survey.place_of(takeoff), against=name)

@@ -5,8 +5,6 @@ from __future__ import annotations
 from math import dist
 from typing import TYPE_CHECKING
 
-import networkx as nx
-
 from router.check.findings import TOLERANCE_MM
 from router.check.joints import match_tolerance, opening
 from router.check.rule import Judge
@@ -55,6 +53,15 @@ def check(survey: Survey, net: Network) -> Iterator[Finding]:
 
 
 def _reached(survey: Survey, net: Network) -> Iterator[Finding]:
+    if not net.all_reached:
+        yield from _unreached(survey, net)
+    for key, built in survey.built.items():
+        run = survey.runs.get(key)
+        if run is not None and run.supply is None and built.takeoffs and not net.beside["supply", key]:
+            yield _J.breaks(key, f"{key}: no pipe starts at its supply")
+
+
+def _unreached(survey: Survey, net: Network) -> Iterator[Finding]:
     for piece in survey.pieces.values():
         if ("piece", piece.id) not in net.upstream:
             yield _J.breaks(piece.id, f"{piece.id}: water from no supply reaches it", place=piece.start)
@@ -64,18 +71,16 @@ def _reached(survey: Survey, net: Network) -> Iterator[Finding]:
     for result in survey.results.values():
         if result.served and ("head", result.id) not in net.upstream:
             yield _J.breaks(result.id, f"{result.id}: water from no supply reaches it", place=result.inlet)
-    for key, built in survey.built.items():
-        run = survey.runs.get(key)
-        if run is not None and run.supply is None and built.takeoffs and not net.graph[("supply", key)]:
-            yield _J.breaks(key, f"{key}: no pipe starts at its supply")
 
 
 def _loops(net: Network) -> Iterator[Finding]:
     """Two ways to one thing: pipes here form trees."""
-    for part in nx.connected_components(net.graph):
-        inner = net.graph.subgraph(part)
+    if net.is_forest:
+        return
+    for part in net.parts():
+        edges = sum(len(net.beside[node]) for node in part) // 2
         supplies = sum(1 for node in part if node[0] == "supply")
-        if inner.number_of_edges() >= len(part) or supplies > 1:
+        if edges >= len(part) or supplies > 1:
             ring = min(part)
             text = f"{ring[1]}: more than one way from a supply leads to it, or to what it joins"
             yield _J.breaks(ring[1], text)
@@ -91,18 +96,18 @@ def _openings(survey: Survey, net: Network, fitting: Fitting) -> Iterator[Findin
             text = f"{fitting.id}: a {fitting.kind} that closes no opening"
             yield _J.breaks(fitting.id, text, place=fitting.at)
         return
-    tolerance = match_tolerance(survey)
     free = set(range(len(fitting.directions)))
     for end in survey.meeting[fitting.id]:
         if end.into is None or dist(end.at, fitting.at) > TOLERANCE_MM:
             continue  # reported as a loose end, or as a piece without length by make_up
-        at = opening(fitting, end.into, tolerance)
+        at = opening(survey, fitting, end.into)
         if at is None or at not in free:
             text = f"{fitting.id}: none of its free openings points along {end.piece.id}"
             yield _J.breaks(fitting.id, text, place=fitting.at, against=end.piece.id)
         else:
             free.discard(at)
-    free -= _closed(survey, net, fitting, free)
+    if free:
+        free -= _closed(survey, net, fitting, free)
     for k in sorted(free):
         yield _J.breaks(fitting.id, f"{fitting.id}: opening {k + 1} is open", place=fitting.at)
 
@@ -111,9 +116,7 @@ def _closed(survey: Survey, net: Network, fitting: Fitting, free: set[int]) -> s
     """Return openings that something other than a pipe end takes: plugs, the head, the uncut run."""
     tolerance = match_tolerance(survey)
     closed: set[int] = set()
-    for name, host in net.hosts.items():
-        if host != fitting.id:
-            continue
+    for name in net.plugs.get(fitting.id, []):
         plug = survey.fittings[name]
         ways: list[Xyz] = [w for d in plug.directions for w in (d, (-d[0], -d[1], -d[2]))]
         outward = unit(minus(plug.at, fitting.at))
@@ -123,7 +126,7 @@ def _closed(survey: Survey, net: Network, fitting: Fitting, free: set[int]) -> s
             if any(angle(fitting.directions[k], way) <= tolerance for way in ways):
                 closed.add(k)
                 break
-    if fitting.kind == "reducer" and any(n[0] == "head" for n in net.graph[("fitting", fitting.id)]):
+    if fitting.kind == "reducer" and any(n[0] == "head" for n in net.beside["fitting", fitting.id]):
         closed |= set(sorted(free)[:1])
     seat = survey.seats.get(fitting.id)
     if seat is not None:

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections import Counter
 from math import dist
 from typing import TYPE_CHECKING
 
@@ -12,12 +13,12 @@ from router.check.network import Leg
 from router.check.rule import Judge
 
 if TYPE_CHECKING:
-    from collections.abc import Iterator
+    from collections.abc import Iterator, Mapping
 
     from router.check.findings import Finding, RuleInForce
     from router.check.network import Network
     from router.check.survey import Survey
-    from router.route.model import Takeoff
+    from router.route.model import Fitting, Piece, Takeoff
 
 _J = Judge("counts")
 METRES = 0.001
@@ -89,12 +90,15 @@ def _owners(survey: Survey) -> Iterator[Finding]:
             yield _J.breaks(fitting.id, text, place=fitting.at)
 
 
+def _owner(records: Mapping[str, Piece | Fitting], name: str) -> str | None:
+    record = records.get(name)
+    return None if record is None else record.owner
+
+
 def _takeoff(survey: Survey, net: Network, takeoff: Takeoff) -> Iterator[Finding]:
     place = survey.place_of(takeoff)
-    own = {piece.id for piece in survey.takeoff_pieces.get(takeoff.id, [])}
-    fittings = {fitting.id for fitting in survey.takeoff_fittings.get(takeoff.id, [])}
-    strange = [name for name in takeoff.pieces if name not in own]
-    strange += [name for name in takeoff.fittings if name not in fittings]
+    strange = [name for name in takeoff.pieces if _owner(survey.pieces, name) != takeoff.id]
+    strange += [name for name in takeoff.fittings if _owner(survey.fittings, name) != takeoff.id]
     for name in strange:
         text = f"{takeoff.id}: lists {name}, which is not its own"
         yield _J.breaks(takeoff.id, text, place=place, against=name)
@@ -142,8 +146,7 @@ def _takeoff(survey: Survey, net: Network, takeoff: Takeoff) -> Iterator[Finding
 
 def _arm_level(survey: Survey, takeoff: Takeoff, level: float) -> Iterator[Finding]:
     own = survey.takeoff_pieces.get(takeoff.id, [])
-    level_legs = [p for p in own if letter(survey, Leg(p, p.start, p.end)) == "H"]
-    arms = [p for p in level_legs if p.kind in ("arm", "hose")]
+    arms = [p for p in own if p.kind in ("arm", "hose") and letter(survey, Leg(p, p.start, p.end)) == "H"]
     if not arms:
         yield from _no_arm(survey, takeoff, level)
     for piece in arms:
@@ -165,13 +168,9 @@ def _no_arm(survey: Survey, takeoff: Takeoff, level: float) -> Iterator[Finding]
         yield _J.breaks(takeoff.id, text, measured=level, limit=wanted, place=place)
 
 
-def _capped(survey: Survey, run_id: str) -> bool:
-    """Tell whether the run's pipe ends in a cap of its own."""
-    return any(f.kind == "cap" and f.owner == run_id for f in survey.fittings.values())
-
-
 def _runs(survey: Survey) -> Iterator[Finding]:
     """Check that runs list their takeoffs, changes of level their elbows, child runs their takeoff."""
+    capped = {fitting.owner for fitting in survey.fittings.values() if fitting.kind == "cap"}
     for built in survey.built.values():
         for name in built.takeoffs:
             takeoff = survey.takeoffs.get(name)
@@ -181,7 +180,7 @@ def _runs(survey: Survey) -> Iterator[Finding]:
         stations = [survey.takeoffs[name].station for name in built.takeoffs if name in survey.takeoffs]
         last = max(stations, default=built.built_to)
         # a person may draw a line on beyond its last outlet and cap it
-        goes_on = built.built_to > last and _capped(survey, built.id)
+        goes_on = built.built_to > last and built.id in capped
         if abs(last - built.built_to) > TOLERANCE_MM and not goes_on:
             text = f"{built.id}: built to station {built.built_to:.1f} mm, its last takeoff is at {last:.1f}"
             yield _J.breaks(built.id, text, measured=built.built_to, limit=last)
@@ -204,13 +203,13 @@ def _runs(survey: Survey) -> Iterator[Finding]:
             if not missing and set(change.pieces) != between:
                 text = f"{change.id}: names {', '.join(change.pieces) or 'no pipe'} as the pipe of its offset"
                 yield _J.breaks(change.id, f"{text}, {', '.join(sorted(between)) or 'none'} lies between")
-    fed = [name for takeoff in survey.takeoffs.values() for name in takeoff.child_runs]
+    fed = Counter(name for takeoff in survey.takeoffs.values() for name in takeoff.child_runs)
     for key in survey.built:
         run = survey.runs.get(key)
         wanted = 1 if run is not None and run.supply is not None and survey.run_pieces.get(key) else 0
-        if fed.count(key) < wanted or fed.count(key) > 1:
-            text = f"{key}: fed by {fed.count(key)} takeoffs, {wanted} expected"
-            yield _J.breaks(key, text, measured=fed.count(key), limit=wanted, unit="takeoffs")
+        if fed[key] < wanted or fed[key] > 1:
+            text = f"{key}: fed by {fed[key]} takeoffs, {wanted} expected"
+            yield _J.breaks(key, text, measured=fed[key], limit=wanted, unit="takeoffs")
     for takeoff in survey.takeoffs.values():
         for name in takeoff.child_runs:
             run = survey.runs.get(name)

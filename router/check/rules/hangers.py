@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from bisect import bisect_left, bisect_right
 from itertools import pairwise
 from math import dist
 from typing import TYPE_CHECKING
@@ -9,12 +10,13 @@ from typing import TYPE_CHECKING
 import shapely
 
 from router.check.arms import NO_ARM, over_100_psi, unsupported_limit
+from router.check.distances import plans
 from router.check.findings import PRACTICE, TOLERANCE_MM
 from router.check.hanging import Hanging, vertical
 from router.check.joints import take_out
 from router.check.rule import Judge
 from router.check.vectors import along, flat_length
-from router.trade.hangers import FITTING_CLEARANCE_MM, HangerLimits, is_structure
+from router.trade.hangers import FITTING_CLEARANCE_MM, LONGEST_ROD_MM, HangerLimits, is_structure
 
 if TYPE_CHECKING:
     from collections.abc import Iterator
@@ -106,7 +108,7 @@ class _Covers:
 
     def __init__(self, survey: Survey) -> None:
         self.solids = [item for item in survey.scenario.obstructions if len(item.polygon) >= 3]
-        self.shapes = [shapely.Polygon(item.polygon) for item in self.solids]
+        self.shapes = plans([item.polygon for item in self.solids])
         self.tree = shapely.STRtree(self.shapes)
         self.at = {item.id: k for k, item in enumerate(self.solids)}
         self.heads = [
@@ -121,6 +123,8 @@ class _Covers:
 
     def uprights(self, point: Xyz, within: float) -> list[tuple[str, Xyz]]:
         """Upright heads nearer in plan than ``within``."""
+        if not self.heads:
+            return []
         found = self.points.query(shapely.Point(point[:2]), predicate="dwithin", distance=within)
         return [self.heads[int(k)] for k in sorted(found)]
 
@@ -156,6 +160,10 @@ def _under(survey: Survey, covers: _Covers, hanger: Hanger, piece: Piece) -> Ite
     if hanger.rod is None or abs(hanger.rod - (low - at[2])) > TOLERANCE_MM:
         text = f"{hanger.id}: {name} is {low - at[2]:.1f} mm above the centre line, its rod is {hanger.rod}"
         yield _J.breaks(hanger.id, text, measured=hanger.rod, limit=low - at[2], place=at, against=name)
+    if low - at[2] > LONGEST_ROD_MM + TOLERANCE_MM:
+        text = f"{hanger.id}: {name} is {low - at[2]:.1f} mm above the pipe: another storey's structure"
+        measured, limit = low - at[2], LONGEST_ROD_MM
+        yield _J.of(*PRACTICE).breaks(hanger.id, text, measured=measured, limit=limit, place=at, against=name)
     for other in covers.between(at, top, low):
         if other != name:
             text = f"{hanger.id}: {other} is in the way of its rod to {name}"
@@ -176,7 +184,6 @@ def _clear(
             )
             judge = _J.of(least.source, least.grade)
             yield judge.breaks(hanger.id, text, measured=away, limit=least.mm, place=hanger.at, against=name)
-    judge = _J.of(*PRACTICE)
     ends = []
     for end, at_end in zip(survey.ends(piece), piece.fittings, strict=True):
         fitting = survey.fittings.get(at_end or "")
@@ -193,7 +200,7 @@ def _clear(
             text = (
                 f"{hanger.id}: {away - covered:.1f} mm of bare pipe to {name}, the least is {wanted:.1f} mm"
             )
-            yield judge.breaks(
+            yield _J.of(*PRACTICE).breaks(
                 hanger.id, text, measured=away - covered, limit=wanted, place=hanger.at, against=name
             )
 
@@ -219,14 +226,15 @@ def _run(survey: Survey, hanging: Hanging, run: str) -> Iterator[Finding]:
         asked = limit.mm + TOLERANCE_MM
         if bound and not vertical(first) and first.make_up >= ROOM_MM:
             asked = 0.0
-        has = any(section.start <= x <= section.end for x in spots[1:])
+        if section.length < asked or _any_between(spots, section.start, section.end):
+            continue
         level = any(
             not vertical(s.piece)
             and s.start >= section.start - TOLERANCE_MM
             and s.end <= section.end + TOLERANCE_MM
             for s in stretches
         )
-        if not has and level and section.length >= asked:
+        if level:
             at = next(s for s in stretches if s.end > section.start).piece
             text = (
                 f"{run}: a section of {section.length:.1f} mm has no hanger, "
@@ -239,6 +247,11 @@ def _run(survey: Survey, hanging: Hanging, run: str) -> Iterator[Finding]:
                 run, text, measured=section.length, limit=limit.mm, place=at.start, against=at.id
             )
     yield from _end(survey, hanging, run, length - spots[-1])
+
+
+def _any_between(spots: list[float], low: float, high: float) -> bool:
+    """Whether one of ascending places, but for the first, is between two."""
+    return bisect_left(spots, low, 1) < bisect_right(spots, high, 1)
 
 
 def _end(survey: Survey, hanging: Hanging, run: str, beyond: float) -> Iterator[Finding]:

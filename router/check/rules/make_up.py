@@ -5,7 +5,7 @@ from __future__ import annotations
 from math import dist
 from typing import TYPE_CHECKING
 
-from router.check.findings import TOLERANCE_MM
+from router.check.findings import NEAR_MM, TOLERANCE_MM
 from router.check.joints import NOTHING, Length, engagement, nipple, take_out, worse
 from router.check.rule import Judge
 
@@ -34,15 +34,17 @@ def in_force(survey: Survey) -> RuleInForce:
 
 def made_up(survey: Survey, piece: Piece) -> tuple[float, list[Length]]:
     """Bare pipe length of a piece in mm, and the table values it rests on."""
-    joining = survey.piece_joining(piece)
+    engaged = engagement(survey, piece.dn, survey.piece_joining(piece))
     ends: list[Length] = []
     length = dist(piece.start, piece.end)
     for end, name in zip(survey.ends(piece), piece.fittings, strict=True):
-        fitting = survey.fittings.get(name or "")
-        found = NOTHING if fitting is None else take_out(survey, fitting, end.into)
+        fitting = None if name is None else survey.fittings.get(name)
+        if fitting is None:
+            ends.append(NOTHING)
+            continue
+        found = take_out(survey, fitting, end.into)
         ends.append(found)
-        if fitting is not None:
-            length += engagement(survey, piece.dn, joining) - found.mm
+        length += engaged - found.mm
     return length, ends
 
 
@@ -78,11 +80,11 @@ def _spacing_given(survey: Survey, piece: Piece) -> bool:
 
 def _make_up(survey: Survey, net: Network, piece: Piece) -> Iterator[Finding]:
     bare, ends = made_up(survey, piece)
-    for found, name in zip(ends, piece.fittings, strict=True):
-        if found.trouble:
-            text = f"{piece.id}: no take-out for {name}: {found.trouble}"
-            yield _J.breaks(piece.id, text, place=piece.start, against=name)
-    if any(found.trouble for found in ends):
+    if ends[0].trouble or ends[1].trouble:
+        for found, name in zip(ends, piece.fittings, strict=True):
+            if found.trouble:
+                text = f"{piece.id}: no take-out for {name}: {found.trouble}"
+                yield _J.breaks(piece.id, text, place=piece.start, against=name)
         return
     if abs(bare - piece.make_up) > TOLERANCE_MM:
         text = f"{piece.id}: make-up is {bare:.1f} mm, written {piece.make_up:.1f} mm"
@@ -98,6 +100,8 @@ def _make_up(survey: Survey, net: Network, piece: Piece) -> Iterator[Finding]:
         other = net.joints.get((piece.id, index))
         if other is not None:
             bare += made_up(survey, survey.pieces[other[0]])[0]
+    if bare - least.mm >= NEAR_MM:
+        return
     grade = worse(worse(ends[0].grade, ends[1].grade), least.grade)
     judge = _J.of(least.source, grade)
     fittings = sum(name in survey.fittings for name in piece.fittings if name is not None)

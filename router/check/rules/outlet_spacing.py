@@ -6,7 +6,7 @@ from itertools import pairwise
 from math import dist
 from typing import TYPE_CHECKING, NamedTuple
 
-from router.check.findings import PRACTICE
+from router.check.findings import NEAR_MM, PRACTICE
 from router.check.joints import nipple, take_out, worse
 from router.check.rule import Judge
 
@@ -49,7 +49,11 @@ def check(survey: Survey, net: Network) -> Iterator[Finding]:
     offsets = {
         frozenset(change.fittings) for built in survey.built.values() for change in built.level_changes
     }
-    stops = {key: _stops(survey, pieces) for key, pieces in survey.run_pieces.items()}
+    seated: dict[str, list[tuple[float, Fitting]]] = {}
+    for name, seat in survey.seats.items():
+        if name not in seat.piece.fittings:
+            seated.setdefault(seat.piece.id, []).append((seat.at, survey.fittings[name]))
+    stops = {key: _stops(survey, pieces, seated) for key, pieces in survey.run_pieces.items()}
     for by_piece in stops.values():
         for piece_id, found in by_piece.items():
             piece = survey.pieces[piece_id]
@@ -63,12 +67,11 @@ def check(survey: Survey, net: Network) -> Iterator[Finding]:
             yield from _judge(survey, pair_over, False)
 
 
-def _stops(survey: Survey, pieces: list[Piece]) -> dict[str, list[tuple[float, Fitting]]]:
-    """By piece: the fittings at its ends and on it, with their distance from its start, in order."""
-    found: dict[str, list[tuple[float, Fitting]]] = {piece.id: [] for piece in pieces}
-    for name, seat in survey.seats.items():
-        if seat.piece.id in found and name not in seat.piece.fittings:
-            found[seat.piece.id].append((seat.at, survey.fittings[name]))
+def _stops(
+    survey: Survey, pieces: list[Piece], seated: dict[str, list[tuple[float, Fitting]]]
+) -> dict[str, list[tuple[float, Fitting]]]:
+    """By piece: the fittings at its ends and on it (``seated``), by distance from its start, in order."""
+    found = {piece.id: list(seated.get(piece.id, ())) for piece in pieces}
     for piece in pieces:
         for at, at_end in zip((0.0, dist(piece.start, piece.end)), piece.fittings, strict=True):
             fitting = survey.fittings.get(at_end or "")
@@ -107,18 +110,22 @@ def _judge(survey: Survey, pair: Pair, one_offset: bool) -> Iterator[Finding]:
     second = take_out(survey, pair.second, pair.back)
     least = nipple(survey, dn, joining)
     fixed = survey.rules.outlet_spacing
-    both = all(_outlet(survey, fitting, pair.piece.run) for fitting in (pair.first, pair.second))
-    if fixed is not None and both:
+    if fixed is not None and all(
+        _outlet(survey, fitting, pair.piece.run) for fitting in (pair.first, pair.second)
+    ):
         need = fixed
-        judge = _J.of("given in the scenario (rules.outlet_spacing)", "none")
+        source, grade = "given in the scenario (rules.outlet_spacing)", "none"
     elif first.trouble or second.trouble or least.trouble:
         return  # the rule make_up names it
     else:
         need = float(survey.tables.least_centres(first.mm, second.mm, dn, joining=joining))
-        judge = _J.of(f"{first.source}; {least.source}", worse(worse(first.grade, second.grade), least.grade))
+        source = f"{first.source}; {least.source}"
+        grade = worse(worse(first.grade, second.grade), least.grade)
     if not one_offset:
         need += survey.rules.working_allowance
-    yield from judge.at_least(
+    if pair.apart - need >= NEAR_MM:
+        return
+    yield from _J.of(source, grade).at_least(
         pair.first.id,
         "centre to centre",
         pair.apart,
@@ -131,4 +138,7 @@ def _judge(survey: Survey, pair: Pair, one_offset: bool) -> Iterator[Finding]:
 def _outlet(survey: Survey, fitting: Fitting, run_id: str) -> bool:
     """Whether a takeoff leaves this run at the fitting (bends, offsets and starts are none)."""
     takeoff = survey.takeoffs.get(fitting.owner)
-    return takeoff is not None and takeoff.run == run_id and survey.run_fitting(takeoff) == fitting
+    if takeoff is None or takeoff.run != run_id:
+        return False
+    found = survey.run_fitting(takeoff)
+    return found is not None and found.id == fitting.id

@@ -6,7 +6,7 @@ from math import dist
 from typing import TYPE_CHECKING
 
 from router.check.findings import TOLERANCE_MM
-from router.check.joints import match_tolerance, opening
+from router.check.joints import opening
 from router.check.rule import Judge
 
 if TYPE_CHECKING:
@@ -97,12 +97,14 @@ def _growth(survey: Survey, net: Network, piece: Piece) -> Iterator[Finding]:
 def _largest_after(survey: Survey, net: Network) -> dict[str, int]:
     """By piece id: the largest DN of run pipe that it feeds."""
     after: dict[Node, int] = {}
-    for node in reversed(list(net.upstream)):  # nearest to the supply first, so reversed: leaves first
+    for node, above in reversed(net.upstream.items()):  # nearest to the supply first: leaves first now
         own = after.get(node, 0)
-        if node[0] == "piece" and survey.pieces[node[1]].kind == "run":
-            own = max(own, survey.pieces[node[1]].dn)
-        above = net.upstream[node]
-        after[above] = max(after.get(above, 0), own)
+        if node[0] == "piece":
+            piece = survey.pieces[node[1]]
+            if piece.kind == "run" and piece.dn > own:
+                own = piece.dn
+        if own > after.get(above, -1):
+            after[above] = own
     return {node[1]: dn for node, dn in after.items() if node[0] == "piece"}
 
 
@@ -128,11 +130,12 @@ def _run_size(survey: Survey, net: Network, piece: Piece, after: int) -> Iterato
         judge = _schedule_judge(survey, case)
         yield judge.note(piece.id, f"{piece.id}: {fault}", measured=heads, unit="heads", place=piece.start)
         return
-    judge = _schedule_judge(survey, case, least)
     if piece.dn < least:
+        judge = _schedule_judge(survey, case, least)
         text = f"{piece.id}: DN{piece.dn} feeds {heads} heads, the schedule asks for DN{least}"
         yield judge.breaks(piece.id, text, measured=piece.dn, limit=least, unit="DN", place=piece.start)
     elif heads and piece.dn > max(least, given, after, survey.rules.arm_size):
+        judge = _schedule_judge(survey, case, least)
         text = f"{piece.id}: DN{piece.dn} feeds {heads} heads, the schedule is content with DN{least}"
         yield judge.note(piece.id, text, measured=piece.dn, limit=least, unit="DN", place=piece.start)
 
@@ -161,12 +164,11 @@ def _hose(survey: Survey, piece: Piece) -> Iterator[Finding]:
 
 
 def _openings(survey: Survey) -> Iterator[Finding]:
-    tolerance = match_tolerance(survey)
     for fitting in survey.fittings.values():
         for end in survey.meeting[fitting.id]:
             if end.into is None:
                 continue
-            at = opening(fitting, end.into, tolerance)
+            at = opening(survey, fitting, end.into)
             if at is None or at >= len(fitting.sizes) or dist(end.at, fitting.at) > TOLERANCE_MM:
                 continue  # the rule connected names it
             if fitting.sizes[at] != end.piece.dn:
@@ -184,11 +186,10 @@ def _openings(survey: Survey) -> Iterator[Finding]:
 
 def _plugs(survey: Survey, net: Network) -> Iterator[Finding]:
     """Check that a plug or cap has the size of an opening of its fitting that no pipe is in."""
-    tolerance = match_tolerance(survey)
     for name, host_name in net.hosts.items():
         plug, host = survey.fittings[name], survey.fittings[host_name]
         ends = [end.into for end in survey.meeting[host_name] if end.into is not None]
-        taken = {opening(host, way, tolerance) for way in ends}
+        taken = {opening(survey, host, way) for way in ends}
         free = sorted({size for k, size in enumerate(host.sizes) if k not in taken})
         if free and not set(plug.sizes) <= set(free):
             text = f"{name}: a {plug.kind} of DN{plug.sizes[0]} in an opening of DN{free[0]}"

@@ -7,7 +7,7 @@ from typing import TYPE_CHECKING
 
 from router.check.arms import letter, letters
 from router.check.findings import PRACTICE, TOLERANCE_MM
-from router.check.joints import straight_pairs
+from router.check.joints import straight_pairs, turns
 from router.check.network import Leg
 from router.check.rule import Judge
 from router.check.vectors import Xyz, angle, unit
@@ -23,6 +23,7 @@ if TYPE_CHECKING:
 _J = Judge("square", *PRACTICE)
 _UP: Xyz = (0.0, 0.0, 1.0)
 _DOWN: Xyz = (0.0, 0.0, -1.0)
+_NOWHERE: Xyz = (0.0, 0.0, 0.0)
 _OPENINGS: dict[str, tuple[int, ...]] = {
     "tee": (3,),
     "cross": (4,),
@@ -74,13 +75,13 @@ def _fitting(survey: Survey, fitting: Fitting) -> Iterator[Finding]:
             fitting.id, text, measured=len(ways), limit=wanted[0], unit="openings", place=fitting.at
         )
         return
-    lengths = [dist(way, (0.0, 0.0, 0.0)) for way in ways]
-    wrong = max(lengths, key=lambda length: abs(length - 1.0))
-    if abs(wrong - 1.0) > _UNIT:
+    lengths = [dist(way, _NOWHERE) for way in ways]
+    if any(abs(length - 1.0) > _UNIT for length in lengths):
+        wrong = max(lengths, key=lambda length: abs(length - 1.0))
         text = f"{fitting.id}: the direction of an opening is {wrong:g} long, a unit vector expected"
         yield _J.breaks(fitting.id, text, measured=wrong, limit=1.0, unit="", place=fitting.at)
-    if any(unit(way) is None for way in ways):
-        return
+        if any(unit(way) is None for way in ways):
+            return
     if fitting.kind == "elbow_odd":
         turn = 180.0 - angle(ways[0], ways[1])
         stock = next((a for a in (45, 90) if abs(turn - a) < min(tolerance, _STOCK_DEG) - _SLACK_DEG), None)
@@ -101,15 +102,15 @@ def _off(survey: Survey, fitting: Fitting) -> float | None:
     if fitting.kind in ("reducer", "reducing_coupling") and len(ways) == 2:
         return 180.0 - angle(ways[0], ways[1])
     if fitting.kind in ("tee", "cross"):
-        pairs = straight_pairs(fitting, 45.0)
-        inline = max(pairs, key=lambda pair: angle(ways[pair[0]], ways[pair[1]]), default=None)
+        turn = turns(survey, fitting)
+        inline = max(straight_pairs(survey, fitting, 45.0), key=lambda pair: turn[pair], default=None)
         if inline is None:
             return 90.0
         rest = [k for k in range(len(ways)) if k not in inline]
-        off = [180.0 - angle(ways[inline[0]], ways[inline[1]])]
-        off += [abs(angle(ways[k], ways[i]) - 90.0) for k in rest for i in inline]
+        off = [180.0 - turn[inline]]
+        off += [abs(turn[min(k, i), max(k, i)] - 90.0) for k in rest for i in inline]
         if fitting.kind == "cross":
-            off.append(180.0 - angle(ways[rest[0]], ways[rest[1]]))
+            off.append(180.0 - turn[rest[0], rest[1]])
         return max(off)
     if fitting.kind == "outlet" and fitting.id in survey.seats:
         forward = survey.ends(survey.seats[fitting.id].piece)[0].into
@@ -120,8 +121,9 @@ def _off(survey: Survey, fitting: Fitting) -> float | None:
 
 def _takeoff(survey: Survey, net: Network, takeoff: Takeoff) -> Iterator[Finding]:
     for piece in survey.takeoff_pieces.get(takeoff.id, []):
-        leg = Leg(piece, piece.start, piece.end)
-        if piece.kind not in ("hose", "run") and letter(survey, leg) == "X":
+        if piece.kind in ("hose", "run"):
+            continue
+        if letter(survey, Leg(piece, piece.start, piece.end)) == "X":
             text = f"{piece.id}: neither level nor upright"
             yield _J.breaks(piece.id, text, place=piece.start)
     line = survey.lines.get(takeoff.run)

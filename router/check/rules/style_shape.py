@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import re
 from collections import Counter
+from functools import lru_cache
 from math import cos, dist, pi, radians, sin
 from typing import TYPE_CHECKING
 
@@ -102,18 +103,17 @@ def check(survey: Survey, net: Network) -> Iterator[Finding]:
 
 
 def _fittings(survey: Survey, net: Network, takeoff: Takeoff) -> Iterator[Finding]:
-    have = Counter(
-        "elbow" if fitting.kind.startswith("elbow") else fitting.kind
-        for fitting in survey.takeoff_fittings.get(takeoff.id, [])
-        if fitting.kind != "reducer"
-    )
+    have: Counter[str] = Counter()
+    for fitting in survey.takeoff_fittings.get(takeoff.id, []):
+        if fitting.kind != "reducer":
+            have["elbow" if fitting.kind.startswith("elbow") else fitting.kind] += 1
     if have["outlet"] and survey.joining(takeoff.run) in ("welded", "grooved"):
         have["tee"] += have.pop("outlet")  # on an uncut run an outlet is what a tee is on a cut one
     want = _wanted(survey, net, takeoff)
     if want is None:
         text = f"{takeoff.id}: {len(takeoff.heads or takeoff.child_runs)} on one {takeoff.style}"
         yield _J.breaks(takeoff.id, text, place=survey.place_of(takeoff))
-    elif +have != +want:
+    elif have != want and have != +want:  # a dry head's tee may stand for an elbow that is not there
         text = f"{takeoff.id}: {_listing(have)}; a {takeoff.style} here has {_listing(want)}"
         yield _J.breaks(
             takeoff.id,
@@ -192,6 +192,16 @@ def _wanted(survey: Survey, net: Network, takeoff: Takeoff) -> Counter[str] | No
     return want
 
 
+def _pattern(style: str, dogleg: bool) -> str:
+    return LEGS[style].replace("h", "HH?" if dogleg else "H")
+
+
+@lru_cache(4096)
+def _goes(style: str, dogleg: bool, way: str) -> bool:
+    """Whether a way goes as a style does; there are few different ones."""
+    return re.fullmatch(_pattern(style, dogleg), way) is not None
+
+
 def _legs(survey: Survey, takeoff: Takeoff, head: Head, legs: list[Leg]) -> Iterator[Finding]:
     last = legs[-1]
     if head.dry != (last.piece.kind == "barrel"):
@@ -208,8 +218,8 @@ def _legs(survey: Survey, takeoff: Takeoff, head: Head, legs: list[Leg]) -> Iter
     if takeoff.style == "flexible_drop":
         return
     way = letters(survey, legs)
-    pattern = LEGS[takeoff.style].replace("h", "HH?" if takeoff.dogleg else "H")
-    if not re.fullmatch(pattern, way):
+    if not _goes(takeoff.style, takeoff.dogleg, way):
+        pattern = _pattern(takeoff.style, takeoff.dogleg)
         text = f"{takeoff.id}: the way to {head.id} goes {way}, a {takeoff.style} goes {pattern}"
         yield _J.breaks(takeoff.id, text, place=last.end, against=head.id)
     elif way[-1] != _LAST[head.kind]:
