@@ -9,7 +9,7 @@ from __future__ import annotations
 from collections import Counter
 from collections.abc import Callable
 from dataclasses import dataclass
-from time import monotonic, perf_counter
+from time import perf_counter
 from typing import TYPE_CHECKING, Any, Literal
 
 import numpy as np
@@ -23,7 +23,7 @@ from router.building.prepare import Prepared, prepare
 from router.building.route import Solution, make_route, solve
 from router.building.settle import Group
 from router.building.shapes import Shapes
-from router.building.term_bounds import PRICED
+from router.building.stop import Stop
 from router.building.tree import Tree, build_tree, solve_tables
 from router.check import check_route
 from router.profiles.graph import NEVER, Prices
@@ -124,8 +124,7 @@ class Bare:
             graphs[r], arcs = _kept(tree.graphs[r], chosen[r].arcs if r in chosen else ())
             if r in chosen:
                 plans[r] = RunPlan(chosen[r].level, arcs)
-        least = dict.fromkeys(PRICED, (0, 0))
-        return Tree(tree.root, tree.order, graphs, size=tree.counted(), least=least)
+        return Tree(tree.root, tree.order, graphs, size=tree.counted(), least={})
 
     def _route(self, name: str, trees: list[Tree], plans: Plans) -> Route:
         """Lay a route out; what clashes between trees is left out."""
@@ -282,7 +281,7 @@ def whole(scenario: Scenario, limit: float, arcs: int, most: int) -> Whole:
     if arcs > most:
         return Whole("too large", arcs)
     began = perf_counter()
-    deadline = monotonic() + limit
+    stop = Stop(limit)
     prepared, prices = prepare(scenario), prices_of(scenario)
     trees = [build_tree(prepared, root) for root in prepared.roots]
     for tree in trees:
@@ -290,13 +289,13 @@ def whole(scenario: Scenario, limit: float, arcs: int, most: int) -> Whole:
     group = Group(prepared, trees, prices)
     every = {r: list(range(len(built.graph.columns))) for r, built in group.graphs.items()}
     # the group's own loop: solve, look for clashes, forbid them, solve again
-    _, answer = group._solve(every, deadline)
+    answer = group._solve(every, {}, stop)
     route = None
     if answer.status in ("optimal", "feasible"):
         plans = _plans_of(answer)
         done: Literal["optimal", "feasible"] = "optimal" if answer.status == "optimal" else "feasible"
         for tree in trees:
-            tree.least = dict.fromkeys(PRICED, (0, 0))
+            tree.least = {}  # nobody asks for it
         route = make_route(Solution(prepared, prices, trees, plans, answer.bound, done), scenario)
     return Whole(answer.status, arcs, answer.value, answer.bound, perf_counter() - began, route)
 
