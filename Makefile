@@ -1,9 +1,10 @@
-# make demo | make test | make lint: each sets up .venv by itself the first time.
+# make demo | make test | make lint | make bench | make bench-full: each sets up .venv by itself the first time.
 PYTHON ?= python3
 BIN := .venv/bin
 STAMP := .venv/installed.stamp
+FAST := .venv/fast.stamp
 
-.PHONY: demo test lint clean
+.PHONY: demo test lint bench bench-full clean
 
 demo: $(STAMP)
 	@mkdir -p build/demo
@@ -22,6 +23,19 @@ lint: $(STAMP)
 	$(BIN)/ruff check
 	$(BIN)/ruff format --check
 	$(BIN)/mypy
+
+# The quick set, under five minutes on two cores once all is set up.
+bench: $(FAST)
+	$(BIN)/python benchmarks/bench.py
+
+bench-full: $(FAST)
+	$(BIN)/python benchmarks/bench.py --full
+
+# Where numba cannot be had the figures are those without it, and the page says so.
+$(FAST): $(STAMP)
+	@$(BIN)/pip install --quiet --disable-pip-version-check -c constraints.txt -e '.[fast]' || \
+	  echo "numba cannot be installed here: measured without it"
+	@touch $@
 
 # Written last: a broken set-up is begun anew.
 $(STAMP): pyproject.toml constraints.txt
