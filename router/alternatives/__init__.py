@@ -1,0 +1,1 @@
+"""Alternatives of a route: the front of two terms, sweeps over weights."""

@@ -1,0 +1,187 @@
+"""The exact front of trees that are decided together: for every limit the least of the other term."""
+
+from __future__ import annotations
+
+import heapq
+from dataclasses import dataclass, field, replace
+from typing import TYPE_CHECKING
+
+from router.alternatives.ledger import Ledger, keep_account, sure_shares, together
+from router.alternatives.ranked import Ranked, amounts_of, pieces, ranked, rest_of
+from router.building.close import close
+from router.building.tree import solve_tables
+
+if TYPE_CHECKING:
+    from collections.abc import Iterator
+
+    from router.alternatives.ground import Ground
+    from router.alternatives.terms import TradeTerm
+    from router.building.assemble import RunPlan
+    from router.building.tree import Tree
+
+
+@dataclass(frozen=True)
+class Reached:
+    """What some trees come to at the least under a limit.
+
+    ``limited``, ``other``: amounts of the two terms, whole pieces or mm of pipe.
+    ``rest``: everything else at the scenario's weights, thousandths of a point.
+    """
+
+    unserved: int
+    other: int
+    limited: int
+    rest: int
+    plans: dict[int, RunPlan] = field(default_factory=dict, compare=False)
+    proven: bool = True
+
+    @property
+    def order(self) -> tuple[int, int, int]:
+        """What comes first comes first."""
+        return self.unserved, self.other, self.rest
+
+    def plus(self, more: Reached) -> Reached:
+        """Both together."""
+        return Reached(
+            self.unserved + more.unserved,
+            self.other + more.other,
+            self.limited + more.limited,
+            self.rest + more.rest,
+            self.plans | more.plans,
+            self.proven and more.proven,
+        )
+
+
+class Component:
+    """Trees that may clash with each other, by their indices.
+
+    ``points``: the front, by ascending limited term; each has fewer of the other
+    term than the one before. ``whole``: whether every limit was looked at.
+    """
+
+    def __init__(self, ground: Ground, members: tuple[int, ...], axis: TradeTerm, other: TradeTerm) -> None:
+        self.ground, self.members, self.axis, self.other = ground, members, axis, other
+        self.trees = [ground.trees[t] for t in members]
+        self.whole = True
+        self.ledgers: list[Ledger] = []
+        self.rank: Ranked | None = None
+        self.points = self._all()
+
+    def _reached(self, trees: list[Tree], plans: dict[int, RunPlan], *, proven: bool) -> Reached:
+        ground = self.ground
+        amounts = amounts_of(ground.prepared, trees, plans, ground.prices)
+        rest = replace(ground.prices, **{self.axis.term: 0.0, self.other.term: 0.0})
+        return Reached(
+            round(amounts["unserved"]),
+            pieces(amounts, self.other),
+            pieces(amounts, self.axis),
+            rest_of(amounts, rest),
+            plans,
+            proven,
+        )
+
+    def _last(self) -> Reached:
+        """Give a route with the least there can be of the other term, and little of the limited one."""
+        ground = self.ground
+        own = ground.prices
+        if not getattr(own, self.axis.term):
+            own = replace(own, **{self.axis.term: 1.0})
+        rank = ranked(ground.prepared, self.trees, own, [self.other])
+        trees = [replace(tree, programmes={}, tables={}) for tree in self.trees]
+        for tree in trees:
+            solve_tables(ground.prepared, tree, rank.prices)
+        closed = close(ground.prepared, trees, rank.prices, ground.deadline, _quiet)
+        self.whole &= closed.status == "optimal"
+        return self._reached(self.trees, closed.plans, proven=closed.status == "optimal")
+
+    def _all(self) -> list[Reached]:
+        """Try every limit, from what is sure to be spent to what is worth spending."""
+        ground, axis = self.ground, self.axis
+        last = self._last()
+        shares = [
+            sure_shares(ground.prepared, tree, axis.term, self._alone(tree, last)) for tree in self.trees
+        ]
+        sure = sum(int(share.sum()) for tree in shares for share in tree.values())
+        most = last.limited - sure - 1
+        if most < 0:
+            return [last]
+        none = replace(ground.prices, **{axis.term: 0.0})
+        self.rank = rank = ranked(ground.prepared, self.trees, none, [self.other])
+        self.ledgers = [
+            keep_account(ground.prepared, tree, axis.term, most, rank.prices, share)
+            for tree, share in zip(self.trees, shares, strict=True)
+        ]
+        points: list[Reached] = []
+        for limit in range(most + 1):
+            if ground.late:
+                self.whole = False
+                break
+            found = self._within(limit, last, points[-1] if points else None)
+            if found is not None:
+                points.append(found)
+        if not points or last.other < points[-1].other:
+            points.append(last)
+        return points
+
+    def _alone(self, tree: Tree, last: Reached) -> int:
+        """Heads of one tree that the last point leaves unserved."""
+        plans = {r: plan for r, plan in last.plans.items() if r in tree.graphs}
+        return round(amounts_of(self.ground.prepared, [tree], plans, self.ground.prices)["unserved"])
+
+    def _within(self, limit: int, last: Reached, before: Reached | None) -> Reached | None:
+        """Give the best under a limit, if it serves all that can be served and has less than ``before``."""
+        best: Reached | None = None
+        waiting = [(self._bound(split), split) for split in _splits(limit, len(self.trees))]
+        heapq.heapify(waiting)
+        while waiting:
+            bound, split = heapq.heappop(waiting)
+            if bound[0] > last.unserved or (before is not None and bound[1] >= before.other):
+                # heads that nobody serves come first, then what the front already has
+                if bound[0] > last.unserved:
+                    break
+                continue
+            if best is not None and bound > (best.unserved, best.other):
+                break
+            found = self._settle(split)
+            if found.unserved > last.unserved or (before is not None and found.other >= before.other):
+                continue
+            if best is None or found.order < best.order:
+                best = found
+        return best
+
+    def _bound(self, split: tuple[int, ...]) -> tuple[int, int]:
+        """(unserved, least of the other term) if each tree may spend its part, clashes between them apart."""
+        assert self.rank is not None
+        unserved, other = 0, 0
+        for ledger, part in zip(self.ledgers, split, strict=True):
+            value = ledger.least(part)
+            unserved += self.rank.unserved(value)
+            other += self.rank.amount(value)
+        return unserved, other
+
+    def _settle(self, split: tuple[int, ...]) -> Reached:
+        assert self.rank is not None
+        ground = self.ground
+        trees = [ledger.within(part) for ledger, part in zip(self.ledgers, split, strict=True)]
+        prepared = together(ground.prepared, self.ledgers)
+        closed = close(prepared, trees, self.rank.prices, ground.deadline, _quiet)
+        plans: dict[int, RunPlan] = {}
+        for ledger in self.ledgers:
+            plans |= ledger.plain(closed.plans)
+        proven = closed.status == "optimal"
+        self.whole &= proven
+        return self._reached(self.trees, plans, proven=proven)
+
+
+def _splits(total: int, parts: int) -> Iterator[tuple[int, ...]]:
+    """Every way to share ``total`` out to so many trees."""
+    if parts == 1:
+        yield (total,)
+        return
+    for first in range(total + 1):
+        for others in _splits(total - first, parts - 1):
+            yield (first, *others)
+
+
+def _quiet(phase: str, done: int, total: int) -> None:
+    """Tell nobody."""
