@@ -136,11 +136,11 @@ class Component:
         while waiting:
             bound, split = heapq.heappop(waiting)
             if bound[0] > last.unserved or (before is not None and bound[1] >= before.other):
-                # heads that nobody serves come first, then what the front already has
-                if bound[0] > last.unserved:
-                    break
-                continue
+                break
             if best is not None and bound > (best.unserved, best.other):
+                break
+            if self.ground.late:
+                self.whole = False
                 break
             found = self._settle(split)
             if found.unserved > last.unserved or (before is not None and found.other >= before.other):

@@ -55,11 +55,13 @@ def trade_off(
                 known[members] = Component(ground, members, axis, other)
         parts = [known[members] for members in groups]
         points = merged([part.points for part in parts])
-        pairs = _clashing(ground, points)
-        if not pairs:
+        pairs = [pair for pair in _clashing(ground, points) if not joined.has_edge(*pair)]
+        if not pairs or ground.late:
             break
         joined.add_edges_from(pairs)
-    proven = all(part.whole for part in parts) and all(point.proven for point in points)
+    proven = all(part.whole for part in parts) and all(point.proven for point in points) and not pairs
+    if pairs:  # time is up: what clashes is no route
+        points = [point for point in points if not _clashing(ground, [point])]
     return Front(axis, other, points, proven, [members for members in groups if len(members) > 1])
 
 

@@ -166,7 +166,7 @@ def test_trees(pair: tuple[str, str]) -> None:
             else:
                 assert divmod(want, HEAD) == (front.points[0].unserved, got)
         points += len(front.points) - 1
-    assert points >= 5
+    assert points >= 3
 
 
 def test_weights_of_the_two_terms_do_not_matter() -> None:
