@@ -19,6 +19,9 @@ PHASES = {
     "candidates": "every way to serve each head",
     "bounds": "least cost of each run",
     "model": "where arms clash or styles mix",
+    "front": "the front, tree by tree",
+    "weights": "one set of weights after the other",
+    "routes": "the routes of the points",
     "referee": "the referee",
 }
 _LOOK_EVERY_S = 0.1
