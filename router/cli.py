@@ -273,9 +273,11 @@ def alternatives(
     scenario = read_scenario(scenario_file)
     with Shown(_console(error=True), quiet=quiet) as shown:
         found = interruptible(
-            lambda: find_sweep(scenario, terms, swept, time_limit, shown.tell)
-            if swept
-            else find_front(scenario, terms, most, time_limit, shown.tell)
+            lambda: (
+                find_sweep(scenario, terms, swept, time_limit, shown.tell)
+                if swept
+                else find_front(scenario, terms, most, time_limit, shown.tell)
+            )
         )
     for name, verdict in found.verdicts.items():
         if _broken(verdict):
@@ -299,7 +301,7 @@ def _check_time_limit(seconds: float | None) -> None:
 
 
 def _unhung(verdict: Verdict) -> list[Finding]:
-    """Findings that a hanger has no place: the route stands, and someone must see to it on site."""
+    """Give the findings that a hanger has no place: the route stands, and someone must see to it on site."""
     return [finding for finding in verdict.by_rule("hangers") if finding.severity == "breaks"]
 
 

@@ -62,7 +62,7 @@ def find_front(
     ground = lay_ground(scenario, seconds, tell, [t.term for t in terms])
     front = trade_off(ground, first, second, tell)
     maker = _Maker(ground, terms, tell)
-    points = sorted(front.points, key=lambda p: (p.limited if second == front.axis else p.other))
+    points = sorted(front.points, key=lambda p: p.limited if second == front.axis else p.other)
     own = maker.point(ground.best.plans, proven=ground.best.status == "optimal")
     made = [maker.point(p.plans, proven=p.proven and front.proven) for p in points]
     plans = [p.plans for p in points]
@@ -77,9 +77,7 @@ def find_front(
     made = [p.model_copy(update={"chosen_by_own_weights": n in same}) for n, p in enumerate(made)]
     own = own.model_copy(update={"chosen_by_own_weights": True})
     record = maker.record("front", made, own, front.proven and all(p.proven for p in made))
-    groups = [
-        [scenario.runs[ground.trees[t].root].id for t in members] for members in front.together
-    ]
+    groups = [[scenario.runs[ground.trees[t].root].id for t in members] for members in front.together]
     return maker.found(record.model_copy(update={"together": groups, "claim": _claim(front, first, second)}))
 
 
@@ -125,8 +123,7 @@ def find_sweep(
         own = maker.laid_out(OWN, own, ground.best.plans)
         own = own.model_copy(update={"chosen_by_own_weights": True})
     claim = (
-        "Each route costs least at its weights, over the candidate set that it names; equal routes are one. "
-        "Points are at the scenario's own weights."
+        "Each route costs least at its weights, over the candidate set that it names; equal routes are one."
     )
     record = maker.record("sweep", made, own, all(row.proven for row in rows))
     return maker.found(record.model_copy(update={"sweep": rows, "claim": claim}))

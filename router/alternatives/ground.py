@@ -54,9 +54,7 @@ class Ground:
         best = plans == self.best.plans
         status = self.best.status if best else "feasible"
         closed_by = self.best.closed_by
-        solution = Solution(
-            self.prepared, self.prices, self.trees, plans, self.best.bound, status, closed_by
-        )
+        solution = Solution(self.prepared, self.prices, self.trees, plans, self.best.bound, status, closed_by)
         return make_route(solution, self.scenario)
 
 

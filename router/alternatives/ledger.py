@@ -35,7 +35,7 @@ if TYPE_CHECKING:
 
 WHOLE = 1e-6
 """Amounts of a counted term are whole but for rounding."""
-MOST_ARCS = 30_000_000
+MOST_ARCS = 10_000_000
 """More arcs than this, accounts included, are not tried: they would not fit into memory."""
 
 
@@ -75,7 +75,7 @@ class Ledger:
         """Give the tree if it may spend ``amount`` and no more; not to be changed."""
         root, tree = self.tree.root, self.tree
         built = tree.graphs[root]
-        here = np.arange(built.graph.levels) % self.width[root] == amount
+        here = np.arange(built.graph.levels) % self.width[root] == min(amount, self.most)
         graph = replace(built.graph, source=np.where(here, built.graph.source, -1.0))
         table = np.where(here, tree.tables[root], NEVER)
         return replace(
@@ -87,15 +87,14 @@ class Ledger:
 
     def least(self, amount: int) -> int:
         """Lower bound of what the tree costs within ``amount``, thousandths of a point."""
-        table = self.tree.tables[self.tree.root][amount :: self.width[self.tree.root]]
+        root = self.tree.root
+        table = self.tree.tables[root][min(amount, self.most) :: self.width[root]]
         return min(int(table.min()), self.tree.none_served)
 
     def plain(self, plans: Mapping[int, RunPlan]) -> dict[int, RunPlan]:
         """Give the tree's plans among ``plans`` as plans without an account."""
         return {
-            r: RunPlan(
-                plans[r].level // self.width[r], tuple(self.origin[r][list(plans[r].arcs)].tolist())
-            )
+            r: RunPlan(plans[r].level // self.width[r], tuple(self.origin[r][list(plans[r].arcs)].tolist()))
             for r in self.tree.order
             if r in plans
         }
@@ -120,18 +119,26 @@ def sure_shares(prepared: Prepared, tree: Tree, term: str, unserved: int) -> dic
         for n, child in enumerate(prepared.frames[r].children):
             # a run that serves nobody need not be built
             can[heads + n] &= bool(served[child].sum())
-        served[r] = np.array(
-            [1 if n < heads else served[prepared.frames[r].children[n - heads]].sum() for n in range(len(can))]
-        ) * can
+        served[r] = (
+            np.array(
+                [
+                    1 if n < heads else served[prepared.frames[r].children[n - heads]].sum()
+                    for n in range(len(can))
+                ]
+            )
+            * can
+        )
     if prepared.heads_below(tree.root) - int(served[tree.root].sum()) != unserved:
         return out
     for r in tree.order:
-        out[r] = _common(tree.graphs[r].graph.columns, term, np.flatnonzero(served[r] > 0).tolist(), len(out[r]))
+        out[r] = _common(
+            tree.graphs[r].graph.columns, term, np.flatnonzero(served[r] > 0).tolist(), len(out[r])
+        )
     return out
 
 
 def _common(columns: ArcColumns, term: str, items: list[int], count: int) -> IntArray:
-    """Share out what arcs take to the items that they serve, so that no arc takes less than its items' shares."""
+    """Share out what arcs take to the items that they serve: no arc takes less than its items' shares."""
     share = np.zeros(count, dtype=np.int64)
     serving = (columns.items >= 0).any(axis=1)
     sets, which = np.unique(np.sort(columns.items[serving], axis=1), axis=0, return_inverse=True)
@@ -161,7 +168,8 @@ def keep_account(
         If that would be too much to hold in memory.
     """
     origin: dict[int, IntArray] = {}
-    states = {r: _States.of(tree.graphs[r].graph, term, most) for r in tree.order}
+    mosts = _worth_having(prepared, tree, term, most)
+    states = {r: _States.of(tree.graphs[r].graph, term, mosts[r]) for r in tree.order}
     width = {r: (2 if tree.graphs[r].graph.traps else 1) * len(states[r].index) for r in tree.order}
     arcs = sum(len(tree.graphs[r].graph.columns) * width[r] for r in tree.order)
     if arcs > MOST_ARCS:
@@ -172,12 +180,22 @@ def keep_account(
     graphs: dict[int, BuiltGraph] = {}
     frames = list(prepared.frames)
     for r in tree.order:
-        graphs[r], origin[r] = _split(tree.graphs[r], term, states[r], width, prices, sure[r])
+        graphs[r], origin[r] = _split(tree.graphs[r], term, states[r], width, mosts, prices, sure[r])
         frames[r] = replace(frames[r], levels=np.repeat(frames[r].levels, width[r]))
     split = replace(prepared, frames=frames)
     made = Tree(tree.root, tree.order, graphs)
     solve_tables(split, made, prices)
-    return Ledger(split, made, most, origin, width)
+    return Ledger(split, made, mosts[tree.root], origin, width)
+
+
+def _worth_having(prepared: Prepared, tree: Tree, term: str, most: int) -> dict[int, int]:
+    """Give by run how much of a term it can spend at all with the runs below it, ``most`` at the most."""
+    out = dict.fromkeys(tree.order, most)
+    if term == "style":
+        for r in tree.order:
+            own = sum(1 for style in tree.graphs[r].graph.columns.styles if style)
+            out[r] = min(most, own + sum(out[child] for child in prepared.frames[r].children))
+    return out
 
 
 def together(prepared: Prepared, ledgers: list[Ledger]) -> Prepared:
@@ -228,6 +246,7 @@ def _split(
     term: str,
     states: _States,
     width: Mapping[int, int],
+    mosts: Mapping[int, int],
     prices: Prices,
     share_of: IntArray,
 ) -> tuple[BuiltGraph, IntArray]:
@@ -263,6 +282,7 @@ def _split(
                 keep = behind >= 0
                 if share and term != "style":  # who ends hands everything on
                     keep &= ~columns.ends[of] | (behind == 0)
+                keep &= _useful(columns.feeds[of], share, mosts)
                 of, behind = of[keep], behind[keep]
                 if not len(of):
                     continue
@@ -293,7 +313,7 @@ def _split(
         graph.pipe_price,
     )
     split.index_arcs()
-    lows = [
+    lows: list[LongLow] = [
         SplitLow(k, low.until, low.any_change, wide)
         for low in built.long_lows
         for k in np.flatnonzero((origin == low.arc) & (trapped == 0)).tolist()
@@ -302,7 +322,7 @@ def _split(
 
 
 def _spent(columns: ArcColumns, term: str, share_of: IntArray) -> IntArray:
-    """What each arc spends beyond what its items are sure to take; shape (arcs,)."""
+    """Give what each arc spends beyond what its items are sure to take; shape (arcs,)."""
     if term == "style":
         return np.zeros(len(columns), dtype=np.int64)
     held = np.where(columns.items >= 0, share_of[np.maximum(columns.items, 0)], 0) if len(share_of) else 0
@@ -312,10 +332,10 @@ def _spent(columns: ArcColumns, term: str, share_of: IntArray) -> IntArray:
 
 
 def _whole(amounts: np.ndarray) -> IntArray:
-    whole = np.rint(amounts)
+    whole: IntArray = np.rint(amounts).astype(np.int64)
     if np.abs(whole - amounts).max(initial=0.0) > WHOLE:
         raise ValueError("a term that is limited must be counted in whole pieces")
-    return whole.astype(np.int64)
+    return whole
 
 
 def _shares(most: int, runs: int) -> list[tuple[int, ...]]:
@@ -328,18 +348,37 @@ def _shares(most: int, runs: int) -> list[tuple[int, ...]]:
     return out
 
 
+def _useful(feeds: IntArray, share: tuple[int, ...], mosts: Mapping[int, int]) -> np.ndarray:
+    """Tell which arcs hand no run more than it can spend; shape (arcs,)."""
+    keep = np.ones(len(feeds), dtype=bool)
+    if share:
+        runs = feeds[:, :, 0]
+        can = np.zeros(int(runs.max(initial=0)) + 1, dtype=np.int64)
+        for run, value in mosts.items():
+            if run < len(can):
+                can[run] = value
+        fits = (runs < 0) | (_parts(runs, share) <= can[np.maximum(runs, 0)])
+        keep &= fits.all(axis=1)
+    return keep
+
+
+def _parts(runs: IntArray, share: tuple[int, ...]) -> IntArray:
+    """Share of each run that arcs feed, in the order in which they feed them; shape as ``runs``."""
+    order = np.cumsum(runs >= 0, axis=1) - 1
+    parts: IntArray = np.array(share, dtype=np.int64)[np.clip(order, 0, len(share) - 1)]
+    return parts
+
+
 def _handed(feeds: IntArray, share: tuple[int, ...], width: Mapping[int, int]) -> IntArray:
     """Let the runs that arcs feed start with their share."""
     out = feeds.copy()
     if not share:
         return out
     runs = feeds[:, :, 0]
-    order = np.cumsum(runs >= 0, axis=1) - 1  # the first run fed takes the first share
     wide = np.zeros(int(runs.max(initial=0)) + 1, dtype=np.int64)
     for run, value in width.items():
         if run < len(wide):
             wide[run] = value
-    here = runs >= 0
-    part = np.array(share, dtype=np.int64)[np.clip(order, 0, len(share) - 1)]
-    out[:, :, 1] = np.where(here, feeds[:, :, 1] * wide[np.maximum(runs, 0)] + part, -1)
+    own = feeds[:, :, 1] * wide[np.maximum(runs, 0)] + _parts(runs, share)
+    out[:, :, 1] = np.where(runs >= 0, own, -1)
     return out

@@ -72,7 +72,7 @@ def ranked(prepared: Prepared, trees: Sequence[Tree], own: Prices, order: Iterab
     head = float(math.floor(below / POINT) + 1)
     heads = sum(prepared.heads_below(tree.root) for tree in trees)
     if head * POINT * (heads + 1) > NEVER / 16:
-        raise ValueError(f"{heads:,} heads that clash with each other are too many to rank their terms strictly")
+        raise ValueError(f"{heads:,} heads decided together are too many to rank terms strictly")
     prices = replace(rest, unserved=head, **weights)
     return Ranked(prices, prices.whole(head), prices.whole(unit), rest)
 
@@ -85,7 +85,8 @@ def _most(trees: Iterable[Tree], prices: Prices) -> int:
 def _most_of_run(built: BuiltGraph, prices: Prices) -> int:
     """Give the dearest takeoff of every head, and the dearest way along the run."""
     graph, columns = built.graph, built.graph.columns
-    costs = prices.costs(columns.amounts) + (graph.flag_moves[1] * np.int64(prices.due(graph.wet))).max(axis=1)
+    due = graph.flag_moves[1].any(axis=1) * np.int64(prices.due(graph.wet))
+    costs = prices.costs(columns.amounts) + due
     if built.long_lows:
         costs = costs + prices.due_large() * (columns.lb < columns.la)
     total = 0
@@ -153,9 +154,7 @@ def _add_run(out: dict[str, float], built: BuiltGraph, plan: RunPlan, prices: Pr
     return served
 
 
-def _priced_steps(
-    positions: np.ndarray, price: np.ndarray, built: BuiltGraph, plan: RunPlan
-) -> float:
+def _priced_steps(positions: np.ndarray, price: np.ndarray, built: BuiltGraph, plan: RunPlan) -> float:
     """Price of the run pipe between the arcs of a plan."""
     at, total = 0, 0.0
     for k in plan.arcs:
@@ -168,11 +167,10 @@ def _priced_steps(
 
 def rest_of(amounts: Mapping[str, float], prices: Prices) -> int:
     """Cost of amounts at prices, thousandths of a point; pipe in mm."""
-    points = sum(
-        amount * getattr(prices, name) / (1000.0 if name == "pipe" else 1.0)
-        for name, amount in amounts.items()
-        if name != "unserved"
-    )
+    points = 0.0
+    for name, amount in amounts.items():
+        if name != "unserved":
+            points += amount * float(getattr(prices, name)) / (1000.0 if name == "pipe" else 1.0)
     return round(points * POINT)
 
 

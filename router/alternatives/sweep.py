@@ -78,7 +78,9 @@ def check_used(scenario: Scenario, weights: dict[str, list[float]]) -> None:
             raise ValueError("--weights price: the scenario has no price table, so nothing has a price")
         one, other = (getattr(prices_of(weighed(scenario, {name: v})), name) for v in (1.0, 2.0))
         if one == other:
-            raise ValueError(f"--weights {name}: the scenario's price table is its objective; {name} has no weight")
+            raise ValueError(
+                f"--weights {name}: the scenario's price table is its objective; {name} has no weight"
+            )
 
 
 def weighed(scenario: Scenario, weights: dict[str, float]) -> Scenario:

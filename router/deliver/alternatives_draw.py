@@ -8,6 +8,7 @@ from typing import TYPE_CHECKING
 
 from router.alternatives import BY_NAME
 from router.deliver import draw_style as style
+from router.deliver.alternatives_tables import short_name
 from router.deliver.draw_canvas import Canvas, shorten, text_width, wrap
 from router.deliver.tables import plain
 
@@ -98,7 +99,9 @@ def _frame(canvas: Canvas, found: Alternatives, across: _Axis, upwards: _Axis) -
     canvas.line("guides", (LEFT, bottom), (RIGHT, bottom), style.INK, 0.3)
     canvas.line("guides", (LEFT, TOP), (LEFT, bottom), style.INK, 0.3)
     middle = (LEFT + RIGHT) / 2
-    canvas.text("labels", (middle, bottom + 10), _axis_name(found.second), style.HEADING_SIZE, anchor="middle")
+    canvas.text(
+        "labels", (middle, bottom + 10), _axis_name(found.second), style.HEADING_SIZE, anchor="middle"
+    )
     at = (LEFT - 14, TOP + HIGH / 2)
     canvas.text("labels", at, _axis_name(found.first), style.HEADING_SIZE, anchor="middle", turn=-90)
 
@@ -139,7 +142,7 @@ def _points(canvas: Canvas, found: Alternatives, across: _Axis, upwards: _Axis) 
         canvas.circle("heads", (x, y), RADIUS if point.route else 1.25, filled, style.BLUE, 0.45)
         canvas.close_group("heads")
         if point.route:
-            _label(canvas, (x, y), point.route.removeprefix("route_").removesuffix(".json"), taken)
+            _label(canvas, (x, y), short_name(point), taken)
 
 
 def _label(canvas: Canvas, at: tuple[float, float], text: str, taken: list[tuple[float, float]]) -> None:
@@ -147,9 +150,8 @@ def _label(canvas: Canvas, at: tuple[float, float], text: str, taken: list[tuple
     wide = text_width(text, style.HEADING_SIZE)
     x, y = at
     tries = [(x + 3.4, y - 2.6), (x - 3.4 - wide, y + 4.8), (x + 3.4, y + 4.8), (x - 3.4 - wide, y - 2.6)]
-    place = next(
-        (p for p in tries if all(math.dist(p, q) >= NEAR for q in taken) and p[0] + wide < RIGHT + 6), tries[0]
-    )
+    free = [p for p in tries if all(math.dist(p, q) >= NEAR for q in taken) and p[0] + wide < RIGHT + 6]
+    place = free[0] if free else tries[0]
     taken.append(place)
     canvas.text("labels", place, text, style.HEADING_SIZE, bold=True)
 

@@ -31,7 +31,8 @@ def alternatives_table(found: Alternatives) -> RenderableType:
     """
     parts: list[RenderableType] = [Text(found.scenario, style="bold"), _headline(found)]
     parts.append(_sweep_table(found) if found.kind == "sweep" else _front_table(found))
-    parts += [Text(found.claim), Text(found.caution, style="italic")]
+    note = "route N is route_N.json; points are by the scenario's weights"
+    parts += [Text(note), Text(found.claim), Text(found.caution, style="italic")]
     return Group(*parts)
 
 
@@ -56,14 +57,14 @@ def _front_table(found: Alternatives) -> Table:
     others = _others(found, shown)
     table = Table(box=box.SIMPLE_HEAD, header_style="bold")
     for name in (found.first, found.second):
-        table.add_column(Text(_heading(name)), justify="right")
+        table.add_column(Text(_heading(name).replace(" ", "\n")), justify="right", no_wrap=True)
     for name in others:
-        table.add_column(Text(_term_heading(name)), justify="right")
+        table.add_column(Text(_term_heading(name).replace(" ", "\n")), justify="right", no_wrap=True)
     table.add_column("points", justify="right", no_wrap=True)
-    table.add_column("route", no_wrap=True)
+    table.add_column("route", justify="right", no_wrap=True)
     table.add_column("", overflow="fold")
     for point in shown:
-        table.add_row(*_cells(point, found, others), Text(point.route or ""), Text(_remark(point, found)))
+        table.add_row(*_cells(point, found, others), Text(short_name(point)), Text(_remark(point, found)))
     return table
 
 
@@ -73,12 +74,12 @@ def _sweep_table(found: Alternatives) -> Table:
     for name in found.sweep[0].weights:
         table.add_column(Text(f"weight of\n{plain(name)}"), justify="right", no_wrap=True)
     for name in (found.first, found.second):
-        table.add_column(Text(_heading(name)), justify="right")
+        table.add_column(Text(_heading(name).replace(" ", "\n")), justify="right", no_wrap=True)
     for name in others:
-        table.add_column(Text(_term_heading(name)), justify="right")
+        table.add_column(Text(_term_heading(name).replace(" ", "\n")), justify="right", no_wrap=True)
     table.add_column("points", justify="right", no_wrap=True)
-    table.add_column("route", no_wrap=True)
-    table.add_column("", no_wrap=True)
+    table.add_column("route", justify="right", no_wrap=True)
+    table.add_column("", overflow="fold")
     told: set[int] = set()
     for row in found.sweep:
         point = found.points[row.point]
@@ -87,8 +88,18 @@ def _sweep_table(found: Alternatives) -> Table:
             remark = f"{remark}, not proven".removeprefix(", ")
         told.add(row.point)
         weights = [Text(f"{value:g}") for value in row.weights.values()]
-        table.add_row(*weights, *_cells(point, found, others), Text(point.route or ""), Text(remark))
+        table.add_row(*weights, *_cells(point, found, others), Text(short_name(point)), Text(remark))
     return table
+
+
+def short_name(point: Point) -> str:
+    """Give what tells a point's route from others: ``3`` for ``route_3.json``, nothing without one.
+
+    Returns
+    -------
+    str
+    """
+    return "" if point.route is None else point.route.removeprefix("route_").removesuffix(".json")
 
 
 def _others(found: Alternatives, points: Iterable[Point]) -> list[str]:

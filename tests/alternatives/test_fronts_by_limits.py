@@ -8,7 +8,7 @@ and nothing left out.
 from __future__ import annotations
 
 from functools import partial
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, Any
 
 import highspy
 import numpy as np
@@ -119,7 +119,7 @@ def test_lines(pair: tuple[str, str]) -> None:
 
 
 def least_by_model(ground: Ground, limited: str, other: str, limit: int) -> int:
-    """Give the same by CP-SAT on all arcs of all runs of the first tree, the limit a constraint on the sum."""
+    """Give the same by CP-SAT on all arcs of the first tree, the limit a constraint on the sum."""
     tree = ground.trees[0]
     graphs = {r: built.graph for r, built in tree.graphs.items()}
     prices = Prices(**{**vars(ZERO), "unserved": float(HEAD), **({other: 1.0})})
@@ -131,7 +131,7 @@ def least_by_model(ground: Ground, limited: str, other: str, limit: int) -> int:
         {r: np.array([arc_cost(arc, prices) for arc in g.arcs], dtype=np.int64) for r, g in graphs.items()},
         prices,
     )
-    spent = []
+    spent: list[Any] = []
     for r, graph in graphs.items():
         if limited == "style":
             spent += list(choice.runs[r].style.values())

@@ -69,7 +69,9 @@ class Ways:
     thousandths of a point. ``parts``: (ways, elements), of ``elements``.
     """
 
-    def __init__(self, prepared: Prepared, built: BuiltGraph, prices: Prices, first: str, second: str) -> None:
+    def __init__(
+        self, prepared: Prepared, built: BuiltGraph, prices: Prices, first: str, second: str
+    ) -> None:
         graph = built.graph
         terms = [BY_NAME[name].term for name in (first, second)]
         rest = replace(prices, unserved=0.0, **dict.fromkeys(terms, 0.0))
