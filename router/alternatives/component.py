@@ -103,7 +103,8 @@ class Component:
         ]
         sure = sum(int(share.sum()) for tree in shares for share in tree.values())
         most = last.limited - sure - 1
-        if most < 0:
+        if most < 0 or ground.late:
+            self.whole &= most < 0
             return [last]
         none = replace(ground.prices, **{axis.term: 0.0})
         self.rank = rank = ranked(ground.prepared, self.trees, none, [self.other])

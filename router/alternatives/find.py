@@ -201,7 +201,7 @@ def _claim(front: Front, first: TradeTerm, second: TradeTerm) -> str:
     )
     if front.other.name == "pipe":
         text += " Pipe counts by the mm."
-    return text if front.proven else f"Not proven, time was up; points may be missing. Aimed at: {text}"
+    return text if front.proven else f"Not proven: points may be missing. Aimed at: {text}"
 
 
 def _quiet(phase: str, done: int, total: int) -> None:

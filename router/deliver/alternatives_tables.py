@@ -41,12 +41,12 @@ def _headline(found: Alternatives) -> Text:
     if found.kind == "sweep":
         combinations = counted(len(found.sweep), "combination")
         return Text(f"{combinations} of weights, {counted(len(found.points), 'different route')}")
-    if len(found.points) == 1:
+    if len(found.points) == 1 and found.proven:
         text = f"nothing to trade: one route has the least of both, {first} and {second}"
     else:
-        text = f"{first} against {second}: {len(found.points)} points, none of which beats another"
+        text = f"{first} against {second}: {counted(len(found.points), 'point')}, none of which beats another"
     if not found.proven:
-        return Text(f"{text}; not proven, time was up: points may be missing", style="yellow")
+        return Text(f"{text}; not proven: points may be missing", style="yellow")
     return Text(f"{text}; no other is to be had, proven", style="green")
 
 
