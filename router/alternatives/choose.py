@@ -34,7 +34,8 @@ def handful(points: Sequence[tuple[float, float]], most: int, wanted: Collection
         return list(range(count))
     scaled = _scaled(points)
     (x0, y0), (x1, y1) = scaled[0], scaled[-1]
-    below = [(x1 - x0) * (y0 - y) - (x - x0) * (y0 - y1) for x, y in scaled]
+    # rounded: of a straight front no point is its knee
+    below = [round((x1 - x0) * (y0 - y) - (x - x0) * (y0 - y1), 9) for x, y in scaled]
     knee = max(range(count), key=lambda n: (below[n], -n))
     order = list(dict.fromkeys([0, count - 1, *sorted(wanted), *([knee] if below[knee] > 0 else [])]))
     chosen = order[:most]
@@ -54,4 +55,4 @@ def _scaled(points: Sequence[tuple[float, float]]) -> list[tuple[float, float]]:
 
 
 def _apart(a: tuple[float, float], b: tuple[float, float]) -> float:
-    return (a[0] - b[0]) ** 2 + (a[1] - b[1]) ** 2
+    return round((a[0] - b[0]) ** 2 + (a[1] - b[1]) ** 2, 9)

@@ -12,12 +12,16 @@ from router.building.close import close
 from router.building.tree import solve_tables
 
 if TYPE_CHECKING:
-    from collections.abc import Iterator
+    from collections.abc import Callable, Iterator
 
     from router.alternatives.ground import Ground
     from router.alternatives.terms import TradeTerm
     from router.building.assemble import RunPlan
     from router.building.tree import Tree
+
+
+Bound = tuple[int, int]
+"""Unserved heads, and the least of the term that is not limited."""
 
 
 @dataclass(frozen=True)
@@ -64,6 +68,8 @@ class Component:
         self.trees = [ground.trees[t] for t in members]
         self.whole = True
         self.ledgers: list[Ledger] = []
+        self.alone: list[list[Bound]] = []
+        self.onward: list[list[Bound]] = []
         self.rank: Ranked | None = None
         self.points = self._all()
 
@@ -98,12 +104,10 @@ class Component:
         """Try every limit, from what is sure to be spent to what is worth spending."""
         ground, axis = self.ground, self.axis
         last = self._last()
-        shares = [
-            sure_shares(ground.prepared, tree, axis.term, self._alone(tree, last)) for tree in self.trees
-        ]
+        shares = sure_shares(ground.prepared, self.trees, axis.term, last.unserved)
         sure = sum(int(share.sum()) for tree in shares for share in tree.values())
         most = last.limited - sure - 1
-        if most < 0 or ground.late:
+        if most < 0 or ground.late():
             self.whole &= most < 0
             return [last]
         none = replace(ground.prices, **{axis.term: 0.0})
@@ -112,9 +116,10 @@ class Component:
             keep_account(ground.prepared, tree, axis.term, most, rank.prices, share)
             for tree, share in zip(self.trees, shares, strict=True)
         ]
+        self._bounds(most)
         points: list[Reached] = []
         for limit in range(most + 1):
-            if ground.late:
+            if ground.late():
                 self.whole = False
                 break
             found = self._within(limit, last, points[-1] if points else None)
@@ -124,41 +129,58 @@ class Component:
             points.append(last)
         return points
 
-    def _alone(self, tree: Tree, last: Reached) -> int:
-        """Heads of one tree that the last point leaves unserved."""
-        plans = {r: plan for r, plan in last.plans.items() if r in tree.graphs}
-        return round(amounts_of(self.ground.prepared, [tree], plans, self.ground.prices)["unserved"])
-
     def _within(self, limit: int, last: Reached, before: Reached | None) -> Reached | None:
         """Give the best under a limit, if it serves all that can be served and has less than ``before``."""
+
+        def worth(bound: Bound) -> bool:
+            return bound[0] <= last.unserved and (before is None or bound[1] < before.other)
+
         best: Reached | None = None
-        waiting = [(self._bound(split), split) for split in _splits(limit, len(self.trees))]
+        waiting = list(self._splits(limit, 0, (0, 0), worth))
         heapq.heapify(waiting)
         while waiting:
             bound, split = heapq.heappop(waiting)
-            if bound[0] > last.unserved or (before is not None and bound[1] >= before.other):
-                break
             if best is not None and bound > (best.unserved, best.other):
                 break
-            if self.ground.late:
+            if self.ground.late():
                 self.whole = False
                 break
             found = self._settle(split)
-            if found.unserved > last.unserved or (before is not None and found.other >= before.other):
-                continue
-            if best is None or found.order < best.order:
+            if worth((found.unserved, found.other)) and (best is None or found.order < best.order):
                 best = found
         return best
 
-    def _bound(self, split: tuple[int, ...]) -> tuple[int, int]:
-        """(unserved, least of the other term) if each tree may spend its part, clashes between them apart."""
+    def _bounds(self, most: int) -> None:
+        """Work out what trees can have at the least, each by itself and all from some tree on together.
+
+        Both are (unserved, least of the other term) by what may be spent, clashes between trees apart.
+        """
         assert self.rank is not None
-        unserved, other = 0, 0
-        for ledger, part in zip(self.ledgers, split, strict=True):
-            value = ledger.least(part)
-            unserved += self.rank.unserved(value)
-            other += self.rank.amount(value)
-        return unserved, other
+        for ledger in self.ledgers:
+            values = [ledger.least(part) for part in range(most + 1)]
+            self.alone.append([(self.rank.unserved(v), self.rank.amount(v)) for v in values])
+        after: list[Bound] = [(0, 0)] * (most + 1)
+        self.onward = [after]
+        for own in reversed(self.alone):
+            after = [
+                min(_sum(own[part], after[total - part]) for part in range(total + 1))
+                for total in range(most + 1)
+            ]
+            self.onward.insert(0, after)
+
+    def _splits(
+        self, total: int, tree: int, sofar: Bound, worth: Callable[[Bound], bool]
+    ) -> Iterator[tuple[Bound, tuple[int, ...]]]:
+        """Give all ways to share ``total`` out to the trees from ``tree`` on that are ``worth`` a look."""
+        if not worth(_sum(sofar, self.onward[tree][total])):
+            return
+        if tree == len(self.ledgers) - 1:
+            yield _sum(sofar, self.alone[tree][total]), (total,)
+            return
+        for part in range(total + 1):
+            with_it = _sum(sofar, self.alone[tree][part])
+            for bound, others in self._splits(total - part, tree + 1, with_it, worth):
+                yield bound, (part, *others)
 
     def _settle(self, split: tuple[int, ...]) -> Reached:
         assert self.rank is not None
@@ -174,14 +196,8 @@ class Component:
         return self._reached(self.trees, plans, proven=proven)
 
 
-def _splits(total: int, parts: int) -> Iterator[tuple[int, ...]]:
-    """Every way to share ``total`` out to so many trees."""
-    if parts == 1:
-        yield (total,)
-        return
-    for first in range(total + 1):
-        for others in _splits(total - first, parts - 1):
-            yield (first, *others)
+def _sum(a: Bound, b: Bound) -> Bound:
+    return a[0] + b[0], a[1] + b[1]
 
 
 def _quiet(phase: str, done: int, total: int) -> None:

@@ -56,7 +56,7 @@ def trade_off(
         parts = [known[members] for members in groups]
         points = merged([part.points for part in parts])
         pairs = [pair for pair in _clashing(ground, points) if not joined.has_edge(*pair)]
-        if not pairs or ground.late:
+        if not pairs or ground.late():
             break
         joined.add_edges_from(pairs)
     proven = all(part.whole for part in parts) and all(point.proven for point in points) and not pairs

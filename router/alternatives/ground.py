@@ -21,8 +21,6 @@ if TYPE_CHECKING:
     from router.route.model import Route
     from router.scenario.model import Scenario
 
-Tell = "Callable[[str, int, int], None]"
-
 SHAPING = ("wet_drain", "large_drain", "price")
 """Weights that shape a run's graph by being above zero: what they are for is looked for only then."""
 
@@ -41,7 +39,6 @@ class Ground:
     best: Closed
     deadline: float | None
 
-    @property
     def late(self) -> bool:
         """Whether time is up."""
         return self.deadline is not None and monotonic() > self.deadline

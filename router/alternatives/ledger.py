@@ -25,7 +25,7 @@ from router.profiles.columns import Arcs
 from router.profiles.graph import NEVER, TERMS, LongLow, RunGraph
 
 if TYPE_CHECKING:
-    from collections.abc import Mapping
+    from collections.abc import Mapping, Sequence
 
     from router.bounds.dynamic import DynamicProgramme
     from router.building.graphs import BuiltGraph
@@ -100,46 +100,50 @@ class Ledger:
         }
 
 
-def sure_shares(prepared: Prepared, tree: Tree, term: str, unserved: int) -> dict[int, IntArray]:
-    """Give by run what each of its items takes of a term in any route; all nought if that is not sure.
+def sure_shares(
+    prepared: Prepared, trees: Sequence[Tree], term: str, unserved: int
+) -> list[dict[int, IntArray]]:
+    """Give by tree and run what each of its items takes of a term in any route; nought if that is not sure.
 
-    ``unserved``: how many heads of the tree stay unserved at the least. If these
+    ``unserved``: how many heads of the trees stay unserved at the least. If these
     are only such as nothing can serve, all others are served in every route that
     counts, each by some arc: what all arcs for a head have in common needs no account.
     """
-    out = {r: np.zeros(len(tree.graphs[r].graph.items), dtype=np.int64) for r in tree.order}
-    if term == "style":
-        return out
+    served = [_servable(prepared, tree) for tree in trees]
+    hopeless = sum(
+        prepared.heads_below(tree.root) - int(can[tree.root].sum())
+        for tree, can in zip(trees, served, strict=True)
+    )
+    sure = term != "style" and hopeless == unserved
+    return [
+        {r: _common(tree.graphs[r].graph.columns, term, can[r] > 0 if sure else can[r] < 0) for r in can}
+        for tree, can in zip(trees, served, strict=True)
+    ]
+
+
+def _servable(prepared: Prepared, tree: Tree) -> dict[int, IntArray]:
+    """Give by run how many heads each of its items can serve: itself, or those below it."""
     served: dict[int, IntArray] = {}
     for r in tree.order:
         built = tree.graphs[r]
-        columns, heads = built.graph.columns, len(built.item_heads)
-        can = np.zeros(len(built.graph.items), dtype=bool)
-        can[columns.items[columns.items >= 0]] = True
-        for n, child in enumerate(prepared.frames[r].children):
-            # a run that serves nobody need not be built
-            can[heads + n] &= bool(served[child].sum())
-        served[r] = (
-            np.array(
-                [
-                    1 if n < heads else served[prepared.frames[r].children[n - heads]].sum()
-                    for n in range(len(can))
-                ]
-            )
-            * can
-        )
-    if prepared.heads_below(tree.root) - int(served[tree.root].sum()) != unserved:
-        return out
-    for r in tree.order:
-        out[r] = _common(
-            tree.graphs[r].graph.columns, term, np.flatnonzero(served[r] > 0).tolist(), len(out[r])
-        )
-    return out
+        items = built.graph.columns.items
+        can = np.zeros(len(built.graph.items), dtype=np.int64)
+        can[items[items >= 0]] = 1
+        # a run that serves nobody need not be built
+        below = [int(served[child].sum()) for child in prepared.frames[r].children]
+        served[r] = can * np.array([*[1] * len(built.item_heads), *below], dtype=np.int64)
+    return served
 
 
-def _common(columns: ArcColumns, term: str, items: list[int], count: int) -> IntArray:
-    """Share out what arcs take to the items that they serve: no arc takes less than its items' shares."""
-    share = np.zeros(count, dtype=np.int64)
+def _common(columns: ArcColumns, term: str, sure: np.ndarray) -> IntArray:
+    """Share out what arcs take to the items that are ``sure`` to be served, shape (items,).
+
+    No arc takes less than its items' shares.
+    """
+    share = np.zeros(len(sure), dtype=np.int64)
+    items = np.flatnonzero(sure).tolist()
+    if not items:
+        return share
     serving = (columns.items >= 0).any(axis=1)
     sets, which = np.unique(np.sort(columns.items[serving], axis=1), axis=0, return_inverse=True)
     left = np.full(len(sets), np.iinfo(np.int64).max)

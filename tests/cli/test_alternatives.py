@@ -161,6 +161,7 @@ def test_the_same_bytes_in_any_process(spawn: Spawn, tmp_path: Path, args: tuple
     assert first == second
 
 
+NINE = ",".join(map(str, range(9)))
 BAD = {
     "an unknown term": (("--of", "fittings,elbows"), "'elbows' is no term to trade"),
     "one term": (("--of", "fittings"), "two terms are needed, 1 is given"),
@@ -175,7 +176,7 @@ BAD = {
     "a weight twice": (("--weights", "fitting=1", "--weights", "fitting=2"), "fitting is given twice"),
     "a value twice": (("--weights", "fitting=1,1.0"), "1 points is given twice"),
     "too many": (
-        ("--weights", f"fitting={','.join(map(str, range(9)))}", "--weights", f"pipe={','.join(map(str, range(9)))}"),
+        ("--weights", f"fitting={NINE}", "--weights", f"pipe={NINE}"),
         "81 combinations; 64 at most",
     ),
     "a weight without a say": (("--weights", "price=1,2"), "no price table"),
@@ -243,14 +244,8 @@ def test_nothing_is_written_where_the_referee_refuses(
 ) -> None:
     def strict(scenario: Scenario, route: Route) -> Verdict:
         verdict = check_route(scenario, route)
-        broken = Finding(
-            rule="spacing",
-            severity="breaks",
-            element="P1",
-            text="too near, made for a test",
-            source="",
-            grade="D",
-        )
+        text = "too near, made for a test"
+        broken = Finding(rule="spacing", severity="breaks", element="P1", text=text, source="", grade="D")
         return verdict.model_copy(update={"findings": [*verdict.findings, broken]})
 
     monkeypatch.setattr(router.alternatives.find, "check_route", strict)
