@@ -6,7 +6,7 @@ import heapq
 from dataclasses import dataclass, field, replace
 from typing import TYPE_CHECKING
 
-from router.alternatives.ledger import Ledger, keep_account, sure_shares, together
+from router.alternatives.ledger import Ledger, keep_account, most_that_fits, sure_shares, together
 from router.alternatives.ranked import Ranked, amounts_of, pieces, ranked, rest_of
 from router.building.close import close
 from router.building.tree import solve_tables
@@ -60,13 +60,15 @@ class Component:
     """Trees that may clash with each other, by their indices.
 
     ``points``: the front, by ascending limited term; each has fewer of the other
-    term than the one before. ``whole``: whether every limit was looked at.
+    term than the one before. ``whole``: whether every limit was looked at; ``cut``: not
+    all, since their accounts would not fit into memory.
     """
 
     def __init__(self, ground: Ground, members: tuple[int, ...], axis: TradeTerm, other: TradeTerm) -> None:
         self.ground, self.members, self.axis, self.other = ground, members, axis, other
         self.trees = [ground.trees[t] for t in members]
         self.whole = True
+        self.cut = False
         self.ledgers: list[Ledger] = []
         self.alone: list[list[Bound]] = []
         self.onward: list[list[Bound]] = []
@@ -110,6 +112,9 @@ class Component:
         if most < 0 or ground.late():
             self.whole &= most < 0
             return [last]
+        fits = most_that_fits(ground.prepared, self.trees, axis.term, most)
+        self.whole &= fits == most
+        self.cut, most = fits < most, fits
         none = replace(ground.prices, **{axis.term: 0.0})
         self.rank = rank = ranked(ground.prepared, self.trees, none, [self.other])
         self.ledgers = [

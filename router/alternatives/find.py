@@ -56,7 +56,7 @@ def find_front(
     Raises
     ------
     ValueError
-        If the front is too large to hold in memory.
+        If a tree is too large to hold in memory.
     """
     first, second = terms
     ground = lay_ground(scenario, seconds, tell, [t.term for t in terms])
@@ -201,7 +201,10 @@ def _claim(front: Front, first: TradeTerm, second: TradeTerm) -> str:
     )
     if front.other.name == "pipe":
         text += " Pipe counts by the mm."
-    return text if front.proven else f"Not proven: points may be missing. Aimed at: {text}"
+    if front.proven:
+        return text
+    why = "the scenario is too large for the whole front" if front.cut else "time was up"
+    return f"Not proven, {why}: points may be missing. Aimed at: {text}"
 
 
 def _quiet(phase: str, done: int, total: int) -> None:

@@ -22,7 +22,8 @@ class Front:
     """All points that no other beats in both terms, by ascending ``axis`` term.
 
     ``proven``: no point is missing, and each has the least that it can have.
-    ``together``: groups of trees (indices) that had to be decided together.
+    ``together``: groups of trees (indices) that had to be decided together. ``cut``:
+    whether points are missing since their accounts would not fit into memory.
     """
 
     axis: TradeTerm
@@ -30,6 +31,7 @@ class Front:
     points: list[Reached]
     proven: bool
     together: list[tuple[int, ...]]
+    cut: bool = False
 
 
 def trade_off(
@@ -62,7 +64,8 @@ def trade_off(
     proven = all(part.whole for part in parts) and all(point.proven for point in points) and not pairs
     if pairs:  # time is up: what clashes is no route
         points = [point for point in points if not _clashing(ground, [point])]
-    return Front(axis, other, points, proven, [members for members in groups if len(members) > 1])
+    joint = [members for members in groups if len(members) > 1]
+    return Front(axis, other, points, proven, joint, any(part.cut for part in parts))
 
 
 def _clashing(ground: Ground, points: Iterable[Reached]) -> list[tuple[int, int]]:

@@ -164,23 +164,12 @@ def keep_account(
 ) -> Ledger:
     """Split a tree's runs by what is left of ``most`` pieces of ``term``, and solve it at ``prices``.
 
-    ``sure``: as :func:`sure_shares` gives it; ``most`` is beyond that.
-
-    Raises
-    ------
-    ValueError
-        If that would be too much to hold in memory.
+    ``sure``: as :func:`sure_shares` gives it; ``most`` is beyond that, and no more
+    than :func:`most_that_fits`.
     """
-    origin: dict[int, IntArray] = {}
     mosts = _worth_having(prepared, tree, term, most)
-    states = {r: _States.of(tree.graphs[r].graph, term, mosts[r]) for r in tree.order}
-    width = {r: (2 if tree.graphs[r].graph.traps else 1) * len(states[r].index) for r in tree.order}
-    arcs = sum(len(tree.graphs[r].graph.columns) * width[r] for r in tree.order)
-    if arcs > MOST_ARCS:
-        raise ValueError(
-            f"run {prepared.scenario.runs[tree.root].id}: {most} of the limited term make {arcs:,} arcs; "
-            f"at most {MOST_ARCS:,} can be held: set other terms against each other"
-        )
+    states, width = _states(tree, term, mosts)
+    origin: dict[int, IntArray] = {}
     graphs: dict[int, BuiltGraph] = {}
     frames = list(prepared.frames)
     for r in tree.order:
@@ -190,6 +179,36 @@ def keep_account(
     made = Tree(tree.root, tree.order, graphs)
     solve_tables(split, made, prices)
     return Ledger(split, made, mosts[tree.root], origin, width)
+
+
+def most_that_fits(prepared: Prepared, trees: Sequence[Tree], term: str, most: int) -> int:
+    """Give the largest amount up to ``most`` whose accounts can be held in memory.
+
+    Raises
+    ------
+    ValueError
+        If not even an account of nothing can.
+    """
+    for amount in range(most, -1, -1):
+        arcs = 0
+        for tree in trees:
+            mosts = _worth_having(prepared, tree, term, amount)
+            _, width = _states(tree, term, mosts)
+            arcs += sum(len(tree.graphs[r].graph.columns) * width[r] for r in tree.order)
+        if arcs <= MOST_ARCS:
+            return amount
+    name = prepared.scenario.runs[trees[0].root].id
+    raise ValueError(
+        f"the tree of run {name} has {arcs:,} arcs with an account; at most {MOST_ARCS:,} can be held: "
+        "split the scenario"
+    )
+
+
+def _states(tree: Tree, term: str, mosts: Mapping[int, int]) -> tuple[dict[int, _States], dict[int, int]]:
+    """Give by run its states, and how often each of its levels stands."""
+    states = {r: _States.of(tree.graphs[r].graph, term, mosts[r]) for r in tree.order}
+    flags = {r: 2 if tree.graphs[r].graph.traps else 1 for r in tree.order}
+    return states, {r: flags[r] * len(states[r].index) for r in tree.order}
 
 
 def _worth_having(prepared: Prepared, tree: Tree, term: str, most: int) -> dict[int, int]:
