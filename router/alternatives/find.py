@@ -30,6 +30,8 @@ if TYPE_CHECKING:
 
     Tell = Callable[[str, int, int], None]
 
+ROUNDING = 1e-5
+"""Of a length: a route rounds its pieces one by one."""
 OWN = "route_own.json"
 """What the scenario's own weights choose, where it is none of the points."""
 
@@ -159,7 +161,7 @@ class _Maker:
         self.routes[name] = route
         amounts = {t.name: t.amount for t in route.objective.terms}
         made = self._point(amounts, route.objective.value, proven=point.proven)
-        proven = point.proven and _alike(point, made) and point.served == made.served
+        proven = point.proven and _alike(point, made, ROUNDING) and point.served == made.served
         return made.model_copy(update={"route": name, "proven": proven})
 
     def record(self, kind: str, points: list[Point], own: Point, proven: bool) -> Alternatives:
@@ -187,9 +189,10 @@ class _Maker:
         return Found(record, self.routes, self.verdicts)
 
 
-def _alike(a: Point, b: Point) -> bool:
-    """Whether two points have the same amounts of both terms, pipe to the mm."""
-    return abs(a.first - b.first) < 0.0015 and abs(a.second - b.second) < 0.0015
+def _alike(a: Point, b: Point, part: float = 0.0) -> bool:
+    """Whether two points have the same amounts of both terms, pipe to the mm and ``part`` of it."""
+    pairs = ((a.first, b.first), (a.second, b.second))
+    return all(abs(x - y) < 0.0015 + part * abs(x) for x, y in pairs)
 
 
 def _claim(front: Front, first: TradeTerm, second: TradeTerm) -> str:
