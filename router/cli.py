@@ -23,12 +23,16 @@ from rich.console import Console
 from rich.text import Text
 
 import router
+from router.alternatives import DEFAULT, Found, find_front, find_sweep, read_weights, two_terms
+from router.alternatives.sweep import MOST as MOST_WEIGHTS
 from router.building.collector import collector_paused
 from router.building.progress import Progress
 from router.building.route import route_scenario
 from router.building.stop import NothingDecidedError, Stop
-from router.check import Verdict, check_route, rules_in_force
+from router.check import Finding, Verdict, check_route, rules_in_force
 from router.compare import compare
+from router.deliver.alternatives import check_alternatives_folder, write_alternatives
+from router.deliver.alternatives_tables import alternatives_table
 from router.deliver.any_route import read_any_route
 from router.deliver.compare_draw import compare_svg
 from router.deliver.compare_json import comparison_text
@@ -52,6 +56,9 @@ BAD_INPUT = 2
 REFUSED = 3
 OUR_FAULT = 4
 INTERRUPTED = 130
+
+MOST_ROUTES = 50
+"""Of a front: more would not be a handful."""
 
 _WIDTH = 110
 """Columns where the output is not a terminal."""
@@ -205,8 +212,7 @@ def route(
     the referee found a rule broken, nothing is written. Ctrl-C and a time limit
     end with the best route so far and its bound; a second Ctrl-C ends at once.
     """
-    if time_limit is not None and not (math.isfinite(time_limit) and time_limit > 0):
-        _stop(f"--time-limit: {time_limit:g} s: a number of seconds above 0 expected", BAD_INPUT)
+    _check_time_limit(time_limit)
     check_output(output, (".json",), keep=[scenario_file])
     if times is not None:
         check_output(times, (".json",), keep=[scenario_file, output])
@@ -228,8 +234,7 @@ def route(
         except NothingDecidedError as error:
             _stop(f"{error} before a head could be served; nothing was written",
                   INTERRUPTED if stop.wanted else UNSERVED)  # fmt: skip
-    unhung = verdict.by_rule("hangers")
-    if len(verdict.breaks) > sum(finding.severity == "breaks" for finding in unhung):
+    if _broken(verdict):
         _refuse(verdict)
     write_route(found, output)
     if times is not None:
@@ -242,8 +247,7 @@ def route(
         _say(f"{stopped}; the best route so far was written: {output}", "yellow")
     elif stop.wanted:
         _say(f"interrupted, but the route was already decided; it was written: {output}", "yellow")
-    # where no hanger fits the route stands, and someone must see to it on site
-    nowhere = [finding for finding in unhung if finding.severity == "breaks"]
+    nowhere = _unhung(verdict)
     for finding in nowhere:
         _say(f"no place for a hanger: {finding.text}", "yellow")
     if stop.wanted:
@@ -252,9 +256,94 @@ def route(
         raise typer.Exit(UNSERVED)
 
 
-def _refuse(verdict: Verdict) -> NoReturn:
+@app.command()
+@_guarded("find alternatives")
+def alternatives(
+    scenario_file: ScenarioFile,
+    output: Annotated[
+        Path, typer.Option("-o", "--output", help="Folder for routes, alternatives.json and front.svg.")
+    ],
+    of: Annotated[
+        str, typer.Option("--of", metavar="TERM,TERM", help="The two terms that are traded.")
+    ] = DEFAULT,
+    most: Annotated[
+        int, typer.Option("--most", metavar="N", help="So many routes of the front are written at the most.")
+    ] = 6,
+    weights: Annotated[
+        list[str] | None,
+        typer.Option(
+            "--weights",
+            metavar="NAME=V,V...",
+            help="Instead of the front: route these weights, every combination if given several times.",
+        ),
+    ] = None,
+    time_limit: Annotated[
+        float | None, typer.Option("--time-limit", metavar="SECONDS", help="Then what is known so far.")
+    ] = None,
+    quiet: Annotated[bool, typer.Option("--quiet", help="No progress and no table.")] = False,
+) -> None:
+    """Find the exact front of two terms and write a handful of its routes; or sweep weights.
+
+    Exit code 1: written, but every route leaves some head unserved or a hanger
+    without a place. 3: the referee found a rule broken, nothing is written.
+    """
+    _check_time_limit(time_limit)
+    terms, swept = two_terms(of), read_weights(weights or [])
+    if not 1 <= most <= MOST_ROUTES:
+        _stop(f"--most: {most} routes: a number from 1 to {MOST_ROUTES} expected", BAD_INPUT)
+    check_alternatives_folder(output, MOST_WEIGHTS if swept else most, keep=[scenario_file])
+    scenario = read_scenario(scenario_file)
+    stop = Stop(time_limit)
+    with Shown(_console(error=True), quiet=quiet) as shown:
+
+        def work() -> Found:
+            if swept:
+                return find_sweep(scenario, terms, swept, stop, shown.tell)
+            return find_front(scenario, terms, most, stop, shown.tell)
+
+        try:
+            found = interruptible(work, stop, shown.say)
+        except NothingDecidedError as error:
+            _stop(f"{error} before anything was known; nothing was written",
+                  INTERRUPTED if stop.wanted else UNSERVED)  # fmt: skip
+    for name, verdict in found.verdicts.items():
+        if _broken(verdict):
+            _refuse(verdict, name)
+    write_alternatives(found, output)
+    if not quiet:
+        out = _console()
+        out.print(alternatives_table(found.record))
+        out.print(Text(f"written: {output}"), soft_wrap=True)
+    for name, verdict in found.verdicts.items():
+        for finding in _unhung(verdict):
+            _say(f"{name}: no place for a hanger: {finding.text}", "yellow")
+    if stop.wanted:
+        _say(f"interrupted; what was known was written: {output}", "yellow")
+        raise typer.Exit(INTERRUPTED)
+    counts = [(name, route.counts) for name, route in found.routes.items()]
+    if all(c.served < c.heads or _unhung(found.verdicts[name]) for name, c in counts):
+        raise typer.Exit(UNSERVED)
+
+
+def _check_time_limit(seconds: float | None) -> None:
+    if seconds is not None and not (math.isfinite(seconds) and seconds > 0):
+        _stop(f"--time-limit: {seconds:g} s: a number of seconds above 0 expected", BAD_INPUT)
+
+
+def _unhung(verdict: Verdict) -> list[Finding]:
+    """Give the findings that a hanger has no place: the route stands, and someone must see to it on site."""
+    return [finding for finding in verdict.by_rule("hangers") if finding.severity == "breaks"]
+
+
+def _broken(verdict: Verdict) -> bool:
+    """Whether our own route breaks a rule that it must not break."""
+    return len(verdict.breaks) > len(_unhung(verdict))
+
+
+def _refuse(verdict: Verdict, name: str = "") -> NoReturn:
     """Say why our own route is not handed out."""
-    _say("the referee found rules broken in the route; nothing was written:", "bold red")
+    which = f"the route {name}" if name else "the route"
+    _say(f"the referee found rules broken in {which}; nothing was written:", "bold red")
     for finding in verdict.breaks:
         _say(f"  {finding.rule}: {finding.text}")
     _stop("this is a fault of this program, not of your input: please report it with the scenario", REFUSED)

@@ -16,6 +16,7 @@ ROOMS = (
     "deliver",
     "compare",
     "cutlist",
+    "alternatives",
     "building",
     "check",
     "infer",

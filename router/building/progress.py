@@ -8,7 +8,10 @@ from dataclasses import dataclass, replace
 
 @dataclass(frozen=True)
 class Progress:
-    """One telling. ``gap``: points between value and bound of the worst decided so far, if any is."""
+    """One telling. ``gap``: points between value and bound of the worst decided so far, if any is.
+
+    ``what``: what is counted where it is not runs with their heads.
+    """
 
     phase: str
     runs: int = 0
@@ -16,6 +19,7 @@ class Progress:
     heads: int = 0
     all_heads: int = 0
     gap: float | None = None
+    what: str = "runs"
 
 
 Tell = Callable[[Progress], None]

@@ -25,6 +25,9 @@ T = TypeVar("T")
 PHASES = {
     "candidates": "every way to serve each head, and the least cost of each run",
     "model": "where arms clash or styles mix",
+    "front": "the front, tree by tree",
+    "weights": "one set of weights after the other",
+    "routes": "the routes of the points",
     "referee": "the referee",
 }
 LINE_EVERY_S = 10.0
@@ -124,7 +127,9 @@ def how_far(told: Told, seconds: float) -> str:
     """
     parts = []
     if told.all_runs:
-        parts += [f"{told.runs:,} of {told.all_runs:,} runs", f"{told.heads:,} of {told.all_heads:,} heads"]
+        parts.append(f"{told.runs:,} of {told.all_runs:,} {told.what}")
+    if told.all_heads:
+        parts.append(f"{told.heads:,} of {told.all_heads:,} heads")
     if told.gap is not None:
         parts.append(f"worst gap {told.gap:,.0f} points")
     if seconds >= LEAST_S and 0 < told.heads < told.all_heads:

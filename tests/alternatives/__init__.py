@@ -1,0 +1,1 @@
+"""Fronts and sweeps; what they are checked with stands in tests/oracle."""
