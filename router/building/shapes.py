@@ -110,7 +110,8 @@ class Shapes:
     ) -> Axes:
         none = [False] * len(line)
         # one array for all numbers and one for all marks: most elements are a piece or two
-        numbers: FloatArray = np.array([(*x[0], *x[1], x[2]) for x in (*line, *arms)]).reshape(-1, 7)
+        rows = [(*p, *q, radius) for p, q, radius, _ in line] + [(*p, *q, radius) for p, q, radius in arms]
+        numbers: FloatArray = np.array(rows, dtype=float).reshape(-1, 7)
         near = [x[3] for x in line] + [False] * len(arms)
         marks = np.array([none + [True] * len(arms), none + attached, near], dtype=bool)
         ends = numbers[:, :3], numbers[:, 3:6], numbers[:, 6]
