@@ -7,29 +7,24 @@ our own route; 4 a fault of this program; 130 Ctrl-C (``route`` then writes the 
 
 from __future__ import annotations
 
-import functools
 import json
 import math
 import os
 import sys
-import traceback
-from collections.abc import Callable
 from enum import StrEnum
 from pathlib import Path
-from typing import Annotated, NoReturn, ParamSpec, TypeVar
+from typing import Annotated
 
 import typer
-from rich.console import Console
 from rich.text import Text
 
 import router
 from router.alternatives import DEFAULT, Found, find_front, find_sweep, read_weights, two_terms
 from router.alternatives.sweep import MOST as MOST_WEIGHTS
-from router.building.collector import collector_paused
 from router.building.progress import Progress
 from router.building.route import route_scenario
 from router.building.stop import NothingDecidedError, Stop
-from router.check import Finding, Verdict, check_route, rules_in_force
+from router.check import Verdict, check_route, rules_in_force
 from router.compare import compare
 from router.deliver.alternatives import check_alternatives_folder, write_alternatives
 from router.deliver.alternatives_tables import alternatives_table
@@ -40,6 +35,19 @@ from router.deliver.compare_tables import comparison_table
 from router.deliver.cutlist import check_cut_list_folder, write_cut_list
 from router.deliver.cutlist_tables import cutlist_table
 from router.deliver.draw import draw_svg
+from router.deliver.ending import (
+    BAD_INPUT,
+    BROKEN,
+    INTERRUPTED,
+    UNSERVED,
+    broken_rules,
+    console,
+    guarded,
+    refuse,
+    say,
+    stop_with,
+    unhung,
+)
 from router.deliver.files import OutputError, check_output, save
 from router.deliver.progress import Shown, interruptible
 from router.deliver.route_json import read_route, write_route
@@ -48,23 +56,11 @@ from router.deliver.tables import findings_table, route_table, rules_table, scen
 from router.readers import read_csv_folder
 from router.route.model import CAUTION, Route
 from router.route.schema import route_schema
-from router.scenario import ScenarioError, dump_scenario, notes, read_scenario, scenario_schema, schema_text
+from router.scenario import dump_scenario, notes, read_scenario, scenario_schema, schema_text
 from router.scenario.model import Scenario
-
-UNSERVED = BROKEN = 1
-BAD_INPUT = 2
-REFUSED = 3
-OUR_FAULT = 4
-INTERRUPTED = 130
 
 MOST_ROUTES = 50
 """Of a front: more would not be a handful."""
-
-_WIDTH = 110
-"""Columns where the output is not a terminal."""
-
-P = ParamSpec("P")
-R = TypeVar("R")
 
 app = typer.Typer(
     help="How every sprinkler head leaves its branch line: the fewest fittings and level changes, proven.",
@@ -95,55 +91,6 @@ RouteFile = Annotated[
 ]
 
 
-def _console(*, error: bool = False) -> Console:
-    console = Console(stderr=error, highlight=False, markup=False, emoji=False)
-    if not console.is_terminal and "COLUMNS" not in os.environ:
-        console.width = _WIDTH
-    return console
-
-
-def _say(text: str, style: str = "") -> None:
-    """Print a message on standard error, never wrapped, so that it can be searched."""
-    _console(error=True).print(Text(text, style=style), soft_wrap=True)
-
-
-def _stop(text: str, code: int) -> NoReturn:
-    _say(text, "bold red")
-    raise typer.Exit(code)
-
-
-def _guarded(task: str) -> Callable[[Callable[P, R]], Callable[P, R]]:
-    """End a command with one clear message and its exit code, whatever stops it."""
-
-    def wrap(command: Callable[P, R]) -> Callable[P, R]:
-        @functools.wraps(command)
-        def inner(*args: P.args, **kwargs: P.kwargs) -> R:
-            try:
-                with collector_paused():
-                    return command(*args, **kwargs)
-            except (typer.Exit, typer.Abort, BrokenPipeError):
-                raise
-            except KeyboardInterrupt:
-                _stop("interrupted; nothing was written", INTERRUPTED)
-            except (ScenarioError, OutputError) as error:
-                _stop(str(error), BAD_INPUT)
-            except OSError as error:
-                _stop(f"{error.filename or task}: {error.strerror or error}", BAD_INPUT)
-            except ValueError as error:
-                _stop(f"cannot {task}: {' '.join(str(error).split())}", BAD_INPUT)
-            except Exception as error:
-                at = traceback.extract_tb(error.__traceback__)[-1]
-                _stop(
-                    f"cannot {task}: a fault of this program, not of your input: "
-                    f"{type(error).__name__}: {error} ({Path(at.filename).name} line {at.lineno})",
-                    OUR_FAULT,
-                )
-
-        return inner
-
-    return wrap
-
-
 def _version(wanted: bool) -> None:
     if wanted:
         typer.echo(f"branch-router {router.__version__}")
@@ -160,13 +107,13 @@ def _options(
 
 
 @app.command()
-@_guarded("validate")
+@guarded("validate")
 def validate(
     file: Annotated[Path, typer.Argument(metavar="FILE", help="Scenario file, JSON or YAML.")],
 ) -> None:
     """Read a scenario and name every fault in it: place, line, value and unit."""
     scenario = read_scenario(file)
-    out = _console()
+    out = console()
     out.print(Text(f"{file}: no fault. {scenario.name}"), soft_wrap=True)
     out.print(scenario_table(scenario))
     for note in notes(scenario):
@@ -174,7 +121,7 @@ def validate(
 
 
 @app.command()
-@_guarded("print the schema")
+@guarded("print the schema")
 def schema(
     of: Annotated[
         SchemaOf, typer.Argument(metavar="[scenario|route]", help="Which file.")
@@ -191,7 +138,7 @@ def schema(
 
 
 @app.command()
-@_guarded("route")
+@guarded("route")
 def route(
     scenario_file: ScenarioFile,
     output: Annotated[Path, typer.Option("-o", "--output", help="Where the route goes (.json).")],
@@ -218,7 +165,7 @@ def route(
         check_output(times, (".json",), keep=[scenario_file, output])
     scenario = read_scenario(scenario_file)
     stop = Stop(time_limit)
-    with Shown(_console(error=True), quiet=quiet) as shown:
+    with Shown(console(error=True), quiet=quiet) as shown:
 
         def work() -> tuple[Route, Verdict, dict[str, float], str | None]:
             found, solution = route_scenario(
@@ -232,24 +179,24 @@ def route(
         try:
             found, verdict, seconds, stopped = interruptible(work, stop, shown.say)
         except NothingDecidedError as error:
-            _stop(f"{error} before a head could be served; nothing was written",
+            stop_with(f"{error} before a head could be served; nothing was written",
                   INTERRUPTED if stop.wanted else UNSERVED)  # fmt: skip
-    if _broken(verdict):
-        _refuse(verdict)
+    if broken_rules(verdict):
+        refuse(verdict)
     write_route(found, output)
     if times is not None:
         save(times, json.dumps({k: round(v, 4) for k, v in seconds.items()}, indent=2) + "\n")
     if not quiet:
-        out = _console()
+        out = console()
         out.print(route_table(scenario, found, verdict, seconds))
         out.print(Text(f"written: {output}"), soft_wrap=True)
     if stopped is not None:
-        _say(f"{stopped}; the best route so far was written: {output}", "yellow")
+        say(f"{stopped}; the best route so far was written: {output}", "yellow")
     elif stop.wanted:
-        _say(f"interrupted, but the route was already decided; it was written: {output}", "yellow")
-    nowhere = _unhung(verdict)
+        say(f"interrupted, but the route was already decided; it was written: {output}", "yellow")
+    nowhere = unhung(verdict)
     for finding in nowhere:
-        _say(f"no place for a hanger: {finding.text}", "yellow")
+        say(f"no place for a hanger: {finding.text}", "yellow")
     if stop.wanted:
         raise typer.Exit(INTERRUPTED)
     if found.counts.served < found.counts.heads or nowhere:
@@ -257,7 +204,7 @@ def route(
 
 
 @app.command()
-@_guarded("find alternatives")
+@guarded("find alternatives")
 def alternatives(
     scenario_file: ScenarioFile,
     output: Annotated[
@@ -290,11 +237,11 @@ def alternatives(
     _check_time_limit(time_limit)
     terms, swept = two_terms(of), read_weights(weights or [])
     if not 1 <= most <= MOST_ROUTES:
-        _stop(f"--most: {most} routes: a number from 1 to {MOST_ROUTES} expected", BAD_INPUT)
+        stop_with(f"--most: {most} routes: a number from 1 to {MOST_ROUTES} expected", BAD_INPUT)
     check_alternatives_folder(output, MOST_WEIGHTS if swept else most, keep=[scenario_file])
     scenario = read_scenario(scenario_file)
     stop = Stop(time_limit)
-    with Shown(_console(error=True), quiet=quiet) as shown:
+    with Shown(console(error=True), quiet=quiet) as shown:
 
         def work() -> Found:
             if swept:
@@ -304,53 +251,34 @@ def alternatives(
         try:
             found = interruptible(work, stop, shown.say)
         except NothingDecidedError as error:
-            _stop(f"{error} before anything was known; nothing was written",
+            stop_with(f"{error} before anything was known; nothing was written",
                   INTERRUPTED if stop.wanted else UNSERVED)  # fmt: skip
     for name, verdict in found.verdicts.items():
-        if _broken(verdict):
-            _refuse(verdict, name)
+        if broken_rules(verdict):
+            refuse(verdict, name)
     write_alternatives(found, output)
     if not quiet:
-        out = _console()
+        out = console()
         out.print(alternatives_table(found.record))
         out.print(Text(f"written: {output}"), soft_wrap=True)
     for name, verdict in found.verdicts.items():
-        for finding in _unhung(verdict):
-            _say(f"{name}: no place for a hanger: {finding.text}", "yellow")
+        for finding in unhung(verdict):
+            say(f"{name}: no place for a hanger: {finding.text}", "yellow")
     if stop.wanted:
-        _say(f"interrupted; what was known was written: {output}", "yellow")
+        say(f"interrupted; what was known was written: {output}", "yellow")
         raise typer.Exit(INTERRUPTED)
     counts = [(name, route.counts) for name, route in found.routes.items()]
-    if all(c.served < c.heads or _unhung(found.verdicts[name]) for name, c in counts):
+    if all(c.served < c.heads or unhung(found.verdicts[name]) for name, c in counts):
         raise typer.Exit(UNSERVED)
 
 
 def _check_time_limit(seconds: float | None) -> None:
     if seconds is not None and not (math.isfinite(seconds) and seconds > 0):
-        _stop(f"--time-limit: {seconds:g} s: a number of seconds above 0 expected", BAD_INPUT)
-
-
-def _unhung(verdict: Verdict) -> list[Finding]:
-    """Give the findings that a hanger has no place: the route stands, and someone must see to it on site."""
-    return [finding for finding in verdict.by_rule("hangers") if finding.severity == "breaks"]
-
-
-def _broken(verdict: Verdict) -> bool:
-    """Whether our own route breaks a rule that it must not break."""
-    return len(verdict.breaks) > len(_unhung(verdict))
-
-
-def _refuse(verdict: Verdict, name: str = "") -> NoReturn:
-    """Say why our own route is not handed out."""
-    which = f"the route {name}" if name else "the route"
-    _say(f"the referee found rules broken in {which}; nothing was written:", "bold red")
-    for finding in verdict.breaks:
-        _say(f"  {finding.rule}: {finding.text}")
-    _stop("this is a fault of this program, not of your input: please report it with the scenario", REFUSED)
+        stop_with(f"--time-limit: {seconds:g} s: a number of seconds above 0 expected", BAD_INPUT)
 
 
 @app.command()
-@_guarded("check")
+@guarded("check")
 def check(
     scenario_file: ScenarioFile,
     route_file: RouteFile,
@@ -370,7 +298,7 @@ def check(
     if json_file is not None:
         data = {"clean": verdict.clean, **verdict.model_dump(mode="json")}
         save(json_file, json.dumps(data, indent=2, ensure_ascii=False) + "\n")
-    out = _console()
+    out = console()
     if verdict.findings:
         out.print(findings_table(verdict.findings))
         out.print(sources_text(verdict.findings))
@@ -390,14 +318,14 @@ def check(
 
 
 @app.command()
-@_guarded("list the rules")
+@guarded("list the rules")
 def rules(scenario_file: ScenarioFile) -> None:
     """List the rules in force for a scenario: limit, source and how sure it is."""
-    _console().print(rules_table(rules_in_force(read_scenario(scenario_file))))
+    console().print(rules_table(rules_in_force(read_scenario(scenario_file))))
 
 
 @app.command()
-@_guarded("draw")
+@guarded("draw")
 def draw(
     scenario_file: ScenarioFile,
     route_file: RouteFile,
@@ -407,11 +335,11 @@ def draw(
     check_output(output, (".svg",), keep=[scenario_file, route_file])
     scenario = read_scenario(scenario_file)
     save(output, draw_svg(scenario, _read(scenario, route_file)))
-    _console().print(Text(f"written: {output}"), soft_wrap=True)
+    console().print(Text(f"written: {output}"), soft_wrap=True)
 
 
 @app.command()
-@_guarded("make the cut list")
+@guarded("make the cut list")
 def cutlist(
     scenario_file: ScenarioFile,
     route_file: RouteFile,
@@ -421,13 +349,13 @@ def cutlist(
     check_cut_list_folder(output, keep=[scenario_file, route_file])
     scenario = read_scenario(scenario_file)
     cuts, _ = write_cut_list(scenario, _read(scenario, route_file), output)
-    out = _console()
+    out = console()
     out.print(cutlist_table(cuts))
     out.print(Text(f"written: {output}"), soft_wrap=True)
 
 
 @app.command()
-@_guarded("infer")
+@guarded("infer")
 def infer(
     scenario_file: ScenarioFile,
     drawing: Annotated[Path, typer.Argument(metavar="DRAWING", help="Table of straight pipes (.csv), mm.")],
@@ -438,7 +366,7 @@ def infer(
     scenario = read_scenario(scenario_file)
     found = read_any_route(scenario, drawing)
     write_route(found.route, output)
-    out = _console()
+    out = console()
     for remark in found.remarks:
         out.print(Text(f"{remark.kind}: {remark.text}", style="yellow"), soft_wrap=True)
     counts = found.route.counts
@@ -452,7 +380,7 @@ def infer(
 
 
 @app.command()
-@_guarded("export")
+@guarded("export")
 def export(
     route_file: Annotated[Path, typer.Argument(metavar="ROUTE", help="Route file, as `route` writes it.")],
     output: Annotated[Path, typer.Option("-o", "--output", help="Where the table goes (.csv).")],
@@ -460,11 +388,11 @@ def export(
     """Write a route as a plain drawing: one row for each straight pipe, no fittings."""
     check_output(output, (".csv",), keep=[route_file])
     save(output, write_segments(read_route(route_file)))
-    _console().print(Text(f"written: {output}"), soft_wrap=True)
+    console().print(Text(f"written: {output}"), soft_wrap=True)
 
 
 @app.command("compare")
-@_guarded("compare")
+@guarded("compare")
 def compare_routes(
     scenario_file: ScenarioFile,
     route_files: Annotated[
@@ -487,7 +415,7 @@ def compare_routes(
         if output is not None:
             check_output(output, (suffix,), keep=[scenario_file, *route_files])
     if len(route_files) < 2:
-        _stop("two routes or more are needed to compare, 1 is given", BAD_INPUT)
+        stop_with("two routes or more are needed to compare, 1 is given", BAD_INPUT)
     scenario = read_scenario(scenario_file)
     routes = [
         (name, _read(scenario, path)) for name, path in zip(_names(route_files), route_files, strict=True)
@@ -497,7 +425,7 @@ def compare_routes(
         save(json_file, comparison_text(found))
     if picture is not None:
         save(picture, compare_svg(scenario, routes[0], routes[1]))
-    out = _console()
+    out = console()
     out.print(comparison_table(found, scenario.system.standard))
     for output in (json_file, picture):
         if output is not None:
@@ -518,14 +446,14 @@ def _read(scenario: Scenario, path: Path, *, whole: bool = True) -> Route:
     """Read a route or a drawing; say what there is to say of it."""
     found = read_any_route(scenario, path, whole=whole)
     if found.warning:
-        _say(f"warning: {found.warning}", "yellow")
+        say(f"warning: {found.warning}", "yellow")
     for remark in found.remarks:
-        _say(f"{remark.kind}: {remark.text}", "yellow")
+        say(f"{remark.kind}: {remark.text}", "yellow")
     return found.route
 
 
 @import_app.command("csv")
-@_guarded("import")
+@guarded("import")
 def import_csv(
     folder: Annotated[
         Path,
@@ -542,7 +470,7 @@ def import_csv(
         dump_scenario(result.scenario, output)
     except OSError as error:
         raise OutputError(f"{output}: cannot be written: {error.strerror or error}") from error
-    out = _console()
+    out = console()
     for line in result.report.text().splitlines():
         out.print(Text(line), soft_wrap=True)
     for note in notes(result.scenario):

@@ -54,9 +54,9 @@ def _value(name: str, text: str) -> float:
         value = float(text)
     except ValueError:
         raise ValueError(f"--weights {name}: {text!r} is no number; a number of {unit} expected") from None
-    least = 0.0 if name != "unserved" else 1e-9
+    least, words = (1e-9, "above 0, up") if name == "unserved" else (0.0, "from 0")
     if not math.isfinite(value) or value < least or value > 1e9:
-        raise ValueError(f"--weights {name}: {text} {unit}; a number from 0 to 1,000,000,000 expected")
+        raise ValueError(f"--weights {name}: {text} {unit}; a number {words} to 1,000,000,000 expected")
     return value
 
 

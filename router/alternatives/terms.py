@@ -61,12 +61,12 @@ def two_terms(text: str) -> tuple[TradeTerm, TradeTerm]:
     known = ", ".join(BY_NAME)
     for name in names:
         if name not in BY_NAME:
-            raise ValueError(f"{name!r} is no term to trade; known are {known}")
+            raise ValueError(f"--of {text}: {name!r} is no term to trade; known are {known}")
     if len(names) != 2:
         one = "1 is given" if len(names) == 1 else f"{len(names)} are given"
-        raise ValueError(f"{text!r}: two terms are needed, {one}; known are {known}")
+        raise ValueError(f"--of {text}: two terms are needed, {one}; known are {known}")
     if names[0] == names[1]:
-        raise ValueError(f"{names[0]!r} is given twice: two different terms are needed")
+        raise ValueError(f"--of {text}: {names[0]!r} is given twice: two different terms are needed")
     return BY_NAME[names[0]], BY_NAME[names[1]]
 
 

@@ -30,6 +30,9 @@ if TYPE_CHECKING:
     from router.profiles.frame import RunFrame
     from router.profiles.graph import LongLow
 
+OWN_STATION = 0.1
+"""mm. An outlet this near to a head's own station is at it: its ends are whole micrometres."""
+
 
 @dataclass
 class BuiltGraph:
@@ -245,11 +248,10 @@ def _anchors(
     for a, b in taken:
         places |= {a, b}
     at = np.array([prepared.scenario.heads[h].at[:2] for h in frame.heads]).reshape(-1, 2)
-    own = np.concatenate([section.local(at)[:, 0] for section in frame.plan.sections])
-    tenths = np.unique(np.rint(own * 10).astype(np.int64))
-    middles = np.rint((arcs.a + arcs.b) / 200.0).astype(np.int64)
-    place = np.searchsorted(tenths, middles)
-    near = tenths[np.minimum(place, len(tenths) - 1)] == middles if len(tenths) else np.zeros(len(arcs), bool)
+    own = np.sort(np.concatenate([[-np.inf, np.inf], *(s.local(at)[:, 0] for s in frame.plan.sections)]))
+    middles = (arcs.a + arcs.b) / 2000.0
+    place = np.searchsorted(own, middles)
+    near = np.minimum(middles - own[place - 1], own[place] - middles) <= OWN_STATION
     touched = ~arcs.ends & (near | (arcs.feeds[:, :, 0] >= 0).any(axis=1))
     stations = np.concatenate([np.array(sorted(places)), arcs.a[touched] / 1000.0, arcs.b[touched] / 1000.0])
     return ascending(np.round(stations, 3))

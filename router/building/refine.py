@@ -59,6 +59,7 @@ class Refined:
         self.tree = replace(tree, programmes=dict(tree.programmes), tables=dict(tree.tables))
         self.known: dict[tuple[int, int], Known] = {}
         self.stamps = dict.fromkeys(tree.order, 0)
+        self.rises = 0
         self.by_model = False
         self.raised: set[int] = set()
         self.gap = 0
@@ -67,8 +68,8 @@ class Refined:
 
     @property
     def stamp(self) -> int:
-        """Grows whenever some table does."""
-        return sum(self.stamps.values()) + len(self.known)
+        """Grows whenever some table does, and only then: what is learned without a rise changes no choice."""
+        return sum(self.stamps.values()) + self.rises
 
     def plans(self, run: int | None = None, level: int | None = None) -> dict[int, RunPlan]:
         """Return the best choice by the tables for a run (default: the root) and all below it."""
@@ -181,6 +182,7 @@ class Refined:
         if value <= self.tree.tables[run][level]:
             return False
         self.tree.tables[run][level] = value
+        self.rises += 1
         return True
 
     def _above(self, runs: Iterable[int]) -> list[int]:

@@ -247,15 +247,24 @@ class Group:
             self.gap,
             self.parents,
         )
+        place = {e: j for j, e in enumerate(second)}
+        for i, e in enumerate(first):  # nothing clashes with itself
+            if e in place:
+                matrix[i, place[e]] = False
+        groups = self._exclusive(second)
+        group = np.zeros(len(second), dtype=np.int64)
+        for g, members in enumerate(groups):
+            group[members] = g
         for rows in self._exclusive(first):
-            for columns in self._exclusive(second):
-                # all that clash with the same ones stand in one rule with them
-                alike: dict[tuple[int, ...], list[int]] = {}
-                for i in rows:
-                    clash = tuple(j for j in columns if matrix[i, j] and first[i] != second[j])
-                    alike.setdefault(clash, []).append(i)
-                for clash, members in alike.items():
-                    ones, others = [first[i] for i in members], [second[j] for j in clash]
+            for g in np.unique(group[matrix[rows].any(axis=0)]).tolist():
+                columns = groups[g]
+                part = matrix[np.ix_(rows, columns)]
+                alike: dict[bytes, list[int]] = {}
+                for n in np.flatnonzero(part.any(axis=1)).tolist():
+                    alike.setdefault(part[n].tobytes(), []).append(n)
+                for same in alike.values():
+                    ones = [first[rows[n]] for n in same]
+                    others = [second[columns[n]] for n in np.flatnonzero(part[same[0]]).tolist()]
                     pairs = {(min(x, y), max(x, y)) for x in ones for y in others}
                     if pairs - known:
                         known |= pairs

@@ -2,13 +2,12 @@
 
 from __future__ import annotations
 
-import itertools
 from typing import TYPE_CHECKING
 
 import numpy as np
 
 from router.profiles.changes import bend_kind, bend_take_out, coupling_half
-from router.profiles.frame import STRAIGHT_DEG, Stretch
+from router.profiles.frame import STRAIGHT_DEG
 from router.takeoffs.places import nearest_sections
 from router.trade.joining import joining_for
 
@@ -167,8 +166,3 @@ def outlet_spans(scenario: Scenario, frame: RunFrame) -> list[tuple[float, float
         beyond = max(rules.slide, rules.alignment) + head.shift + 1.0
         out.append((max(min(reached) - beyond, 0.0), min(max(reached) + beyond, frame.plan.length)))
     return out
-
-
-def coupling_stations(stretches: list[Stretch]) -> list[tuple[float, int, int]]:
-    """(station, DN before, DN after) of each change of size between two stretches."""
-    return [(b.start, a.dn, b.dn) for a, b in itertools.pairwise(stretches) if a.dn != b.dn]

@@ -35,16 +35,19 @@ def best_with_styles(programme: DynamicProgramme, level: int, each: int) -> tupl
     path = programme.path(level)
     most = len(styles_of(programme, path.arcs))
     best, cost = path, path.cost + each * most
-    if most <= 1 or not each:
+    # with no style at all the run leaves its own heads unserved, and feeds others
+    fewest = 0 if _own_unserved(programme) < cost else 1
+    if most <= fewest or not each:
         return cost, best
     columns = programme.graph.columns
     codes = [n for n, style in enumerate(columns.styles) if style]
     least = _least_by_style(programme, level, codes, each)
     free = columns.style == _code(columns.styles, "")
-    for count in range(1, most):
+    for count in range(fewest, most):
         for chosen in combinations(range(len(codes)), count):
             # with these styles alone, the head that they suit least decides
-            if max(path.cost, int(least[:, chosen].min(axis=1).max(initial=0))) + each * count >= cost:
+            suits = least[:, chosen].min(axis=1, initial=NEVER)
+            if max(path.cost, int(suits.max(initial=0))) + each * count >= cost:
                 continue
             allowed = free | np.isin(columns.style, [codes[n] for n in chosen])
             fewer = DynamicProgramme(programme.graph, programme.prices, programme.extra, allowed)
@@ -61,10 +64,18 @@ def _code(styles: tuple[str, ...], style: str) -> int:
     return styles.index(style) if style in styles else -1
 
 
-def _least_by_style(programme: DynamicProgramme, level: int, codes: list[int], each: int) -> IntArray:
-    """Least cost from a level if a head is served in a style; shape (items, styles).
+def _own_unserved(programme: DynamicProgramme) -> int:
+    """Cost of leaving every head of the run itself unserved."""
+    columns = programme.graph.columns
+    heads = columns.items[columns.style != _code(columns.styles, "")]
+    left = np.union1d(heads[heads >= 0], programme.structure.hopeless).astype(np.int64)
+    return int(programme.unserved[left].sum())
 
-    A head that may be left unserved, at no more than the path costs, says nothing: zeros.
+
+def _least_by_style(programme: DynamicProgramme, level: int, codes: list[int], each: int) -> IntArray:
+    """Least cost from a level if a head is served in a style; shape (heads, styles).
+
+    A head that may be left unserved, at no more than the path costs, says nothing and has no row.
     """
     columns, count = programme.graph.columns, len(programme.graph.items)
     start = np.full(programme.graph.levels, NEVER, dtype=np.int64)
@@ -78,5 +89,4 @@ def _least_by_style(programme: DynamicProgramme, level: int, codes: list[int], e
     total = int(programme.value[0, level, 0, 0]) + programme.base
     # a head that no set of styles serves is served by nothing, or is a run
     silent = (least >= NEVER).all(axis=1) | (programme.unserved <= total + each * len(codes))
-    least[silent] = 0
-    return least
+    return np.asarray(least[~silent])

@@ -162,7 +162,7 @@ def test_the_same_bytes_in_any_process(spawn: Spawn, tmp_path: Path, args: tuple
 
 NINE = ",".join(map(str, range(9)))
 BAD = {
-    "an unknown term": (("--of", "fittings,elbows"), "'elbows' is no term to trade"),
+    "an unknown term": (("--of", "fittings,elbows"), "--of fittings,elbows: 'elbows' is no term to trade"),
     "one term": (("--of", "fittings"), "two terms are needed, 1 is given"),
     "three terms": (("--of", "fittings,pipe,drains"), "two terms are needed, 3 are given"),
     "a term twice": (("--of", "pipe,pipe"), "'pipe' is given twice"),
@@ -170,6 +170,7 @@ BAD = {
     "no value": (("--weights", "fitting"), "NAME=VALUE"),
     "a negative weight": (("--weights", "level_change=100,-5"), "-5 points"),
     "not a number": (("--weights", "pipe=1,long"), "'long' is no number; a number of points per m expected"),
+    "no price for heads": (("--weights", "unserved=0"), "unserved: 0 points; a number above 0, up to"),
     "not finite": (("--weights", "fitting=nan"), "nan points"),
     "an empty value": (("--weights", "fitting=1,,2"), "'' is no number"),
     "a weight twice": (("--weights", "fitting=1", "--weights", "fitting=2"), "fitting is given twice"),
