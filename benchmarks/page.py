@@ -64,7 +64,8 @@ def write_page(run: dict[str, Any], folder: Path) -> None:
     (folder / "bench_time.svg").write_text(time_plot(grown, rest))
     shown = [c for c in cases if "by_hand" in c["baselines"]]
     bars = {short: [_fittings(c, key) for c in shown] for key, short in SHORT.items()}
-    (folder / "bench_fittings.svg").write_text(fittings_plot([c["name"] for c in shown], bars))
+    more = {short: [_left_more(c, key) for c in shown] for key, short in SHORT.items()}
+    (folder / "bench_fittings.svg").write_text(fittings_plot([c["name"] for c in shown], bars, more))
 
 
 def _intro(run: dict[str, Any]) -> str:
@@ -175,6 +176,12 @@ def _terms(cases: list[dict[str, Any]]) -> str:
 def _fittings(case: dict[str, Any], key: str) -> float | None:
     found = case["ours"] if key == "ours" else case["baselines"].get(key)
     return None if found is None else float(found["all_fittings_per_head"])
+
+
+def _left_more(case: dict[str, Any], key: str) -> int:
+    """How many more heads a baseline leaves unserved than ours."""
+    found = case["ours"] if key == "ours" else case["baselines"].get(key)
+    return 0 if found is None else int(found["unserved"] - case["ours"]["unserved"])
 
 
 def _baselines(cases: list[dict[str, Any]]) -> str:

@@ -89,8 +89,14 @@ def time_plot(exponents: dict[str, dict[str, Any]], rest: Sequence[tuple[int, fl
     return canvas.svg(wide, top + height + 14, "Seconds to route against heads", "Both axes are logarithmic.")
 
 
-def fittings_plot(names: Sequence[str], bars: dict[str, list[float | None]]) -> str:
-    """All fittings over served heads, a row for each case, a mark for each way to route it."""
+def fittings_plot(
+    names: Sequence[str], bars: dict[str, list[float | None]], more: dict[str, list[int]]
+) -> str:
+    """All fittings over served heads, a row for each case, a mark for each way to route it.
+
+    ``more``: heads that a way leaves unserved and ours does not: said beside its
+    mark, since fewer heads need fewer fittings.
+    """
     canvas = Canvas()
     left = 8 + max(text_width(name, TEXT) for name in names)
     top, width, step = 22.0, 110.0, 7.0
@@ -113,11 +119,19 @@ def fittings_plot(names: Sequence[str], bars: dict[str, list[float | None]]) -> 
         here = [v for v in (series[row] for series in bars.values()) if v is not None]
         ends = [across(v) for v in (min(here), max(here))]
         canvas.line("guides", (ends[0], y), (ends[1], y), style.GREY, 0.2)
-        for n, series in reversed(list(enumerate(bars.values()))):
+        for n, (way, series) in reversed(list(enumerate(bars.items()))):
             value = series[row]
             if value is not None:
                 # beside each other, so that equal ones are seen
-                mark(canvas, (across(value), y + 1.1 * (n - (len(bars) - 1) / 2)), n)
+                at = (across(value), y + 1.1 * (n - (len(bars) - 1) / 2))
+                mark(canvas, at, n)
+                if more[way][row] > 0:
+                    left_of = value < (min(here) + max(here)) / 2
+                    x = at[0] - 2.2 if left_of else at[0] + 2.2
+                    anchor = "end" if left_of else "start"
+                    canvas.text(
+                        "labels", (x, at[1] + 0.9), f"{more[way][row]} more unserved", 2.4, anchor=anchor
+                    )
     canvas.rect("frame", (left, top, left + width, bottom), "none", style.GREY, 0.25)
     canvas.text("labels", (left, 9), "Fittings for each served head, runs included", 4.2, bold=True)
     x = left

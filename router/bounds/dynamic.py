@@ -159,7 +159,7 @@ class DynamicProgramme:
 
         ``start``: cost of starting at each level (``NEVER``: not at all).
         """
-        return np.asarray(self.through_lanes(start)[0].min(axis=1))
+        return np.asarray(self._pass_through(start)[0].min(axis=1))
 
     def through_lanes(self, start: IntArray) -> tuple[IntArray, IntArray]:
         """Least cost of any path through each arc in each flag, and through each node.
@@ -169,15 +169,18 @@ class DynamicProgramme:
         tuple
             Shapes (arcs, flags) and (positions, levels, flags).
         """
+        lanes, reach = self._pass_through(start)
+        return lanes, np.minimum((reach + self.value).min(axis=3), NEVER)
+
+    def _pass_through(self, start: IntArray) -> tuple[IntArray, IntArray]:
+        """Least cost of any path through each arc in each flag, and to come to each state."""
         if self.compiled is None:
-            out, reach = self.slow.through(self.value, start)
-        else:
-            reach = np.full(self.value.shape, NEVER, dtype=np.int64)
-            reach[0, :, 0, 0] = start
-            out = np.full((len(self.graph.columns), self.value.shape[2]), NEVER, dtype=np.int64)
-            self.compiled.through(*self._arrays(), self.value, reach, out)
-        nodes = (reach + self.value).min(axis=3)
-        return np.minimum(out, NEVER), np.minimum(nodes, NEVER)
+            return self.slow.through(self.value, start)
+        reach = np.full(self.value.shape, NEVER, dtype=np.int64)
+        reach[0, :, 0, 0] = start
+        out = np.full((len(self.graph.columns), self.value.shape[2]), NEVER, dtype=np.int64)
+        self.compiled.through(*self._arrays(), self.value, reach, out)
+        return np.minimum(out, NEVER), reach
 
 
 def moved_costs(graph: RunGraph, prices: Prices) -> IntArray:

@@ -26,7 +26,7 @@ from router.building.clashes import plan_clashes, without_clashes
 from router.building.close import Closed, close
 from router.building.prepare import Prepared, prepare, prepare_trees
 from router.building.stop import Stop
-from router.building.term_bounds import PRICED, tree_least
+from router.building.term_bounds import chosen_least
 from router.building.tree import Tree, work_out
 from router.profiles.columns import TAKEOFF
 from router.profiles.graph import POINT
@@ -230,7 +230,7 @@ def _alone(
     if closed.gap:
         done(0, 0, closed.gap)
     # what each term alone comes to says nothing of a route that is not whole
-    least = {} if stop.hit else tree_least(tree, prices, PRICED)
+    least = {} if stop.hit else chosen_least(tree, prices, closed.plans)
     plans: dict[int, RunPlan] = {}
     graphs: dict[int, BuiltGraph] = {}
     for r in tree.order:

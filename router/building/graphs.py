@@ -195,8 +195,9 @@ def _empties(prepared: Prepared, frame: RunFrame, c: CandidateColumns) -> BoolAr
 
     A pendent hangs below the line; a run that leaves at its level or below leads to some.
     """
-    pendent = np.array([head.kind == "pendent" for head in prepared.scenario.heads], dtype=bool)
-    out = ((c.heads >= 0) & pendent[np.maximum(c.heads, 0)]).any(axis=1)
+    heads = prepared.scenario.heads
+    pendent = np.array([h for h in frame.heads if heads[h].kind == "pendent"], dtype=np.int64)
+    out = np.isin(c.heads, pendent).any(axis=1)
     at = np.asarray(frame.z(frame.levels[c.level], c.station)) + 0.1
     for child in frame.children:
         other = prepared.frames[child]

@@ -70,11 +70,12 @@ class Shapes:
         frame = self.prepared.frames[run]
         inner = [float(s) for s in frame.plan.stations[1:-1] if a + TOUCH < s < b - TOUCH]
         room = self.graphs[run].room
-        out = []
+        first, second = float(frame.levels[la]), float(frame.levels[lb])
+        out: list[tuple[tuple[float, ...], tuple[float, ...], float, bool]] = []
         stops = [a, *inner, b]
         for s, t in itertools.pairwise(stops):
-            p = (*frame.plan.point(s), float(frame.z(frame.levels[la], s)))
-            q = (*frame.plan.point(t), float(frame.z(frame.levels[lb], t)))
+            p = (*frame.plan.place(s), first + frame.pitch * s)
+            q = (*frame.plan.place(t), second + frame.pitch * t)
             radius = frame.stretch_at(s + TOUCH).radius
             out.append((p, q, radius, s <= room + 1.0))
         return out
@@ -107,14 +108,14 @@ class Shapes:
         attached: list[bool],
         feeds: frozenset[int],
     ) -> Axes:
-        starts = np.array([x[0] for x in line] + [x[0] for x in arms], float).reshape(-1, 3)
-        ends = np.array([x[1] for x in line] + [x[1] for x in arms], float).reshape(-1, 3)
-        radius = np.array([x[2] for x in line] + [x[2] for x in arms], float)
-        arm = np.array([False] * len(line) + [True] * len(arms), dtype=bool)
-        near = np.array([x[3] for x in line] + [False] * len(arms), dtype=bool)
-        return Axes(
-            run, starts, ends, radius, arm, np.array([False] * len(line) + attached, dtype=bool), near, feeds
-        )
+        none = [False] * len(line)
+        # one array for all numbers and one for all marks: most elements are a piece or two
+        rows = [(*p, *q, radius) for p, q, radius, _ in line] + [(*p, *q, radius) for p, q, radius in arms]
+        numbers: FloatArray = np.array(rows, dtype=float).reshape(-1, 7)
+        near = [x[3] for x in line] + [False] * len(arms)
+        marks = np.array([none + [True] * len(arms), none + attached, near], dtype=bool)
+        ends = numbers[:, :3], numbers[:, 3:6], numbers[:, 6]
+        return Axes(run, *ends, marks[0], marks[1], marks[2], feeds)
 
 
 def _arm_axes(candidate: Candidate) -> tuple[list[tuple[tuple[float, ...], tuple[float, ...]]], list[bool]]:

@@ -13,6 +13,7 @@ from router.profiles.graph import NEVER, POINT, TERMS, Prices
 
 if TYPE_CHECKING:
     from router.bounds.dynamic import DynamicProgramme
+    from router.building.assemble import RunPlan
     from router.building.tree import Tree
     from router.profiles.graph import IntArray
 
@@ -82,6 +83,30 @@ def tree_least(tree: Tree, prices: Prices, names: tuple[str, ...]) -> dict[str, 
     head = prices.whole(prices.unserved)
     bounds = np.minimum(least[tree.root].min(axis=0), tree.none_served).tolist()
     return {name: (bound % head, bound // head) for name, bound in zip(names, bounds, strict=True)}
+
+
+def chosen_least(tree: Tree, prices: Prices, plans: dict[int, RunPlan]) -> dict[str, tuple[int, int]]:
+    """Give the same for all terms, knowing what was chosen: a term of which that has none costs nothing.
+
+    So it is where the choice leaves as few heads unserved as can be; else all are solved.
+    """
+    graphs = [(tree.graphs[r].graph, list(plan.arcs)) for r, plan in plans.items()]
+    some = {"fitting", "pipe", "moved"}
+    for graph, arcs in graphs:
+        some |= {name for n, name in enumerate(TERMS) if graph.columns.by_term[n, arcs].any()}
+        some |= {"price"} if graph.pipe_price is not None else set()
+        some |= {"wet_drain" if graph.wet else "drain", "large_drain"} if graph.traps else set()
+    found = tree_least(tree, prices, tuple(name for name in PRICED if name in some))
+    served = sum(
+        graph.items[item].weight
+        for graph, arcs in graphs
+        for item in graph.columns.items[arcs].ravel().tolist()
+        if item >= 0 and item < len(tree.graphs[graph.run].item_heads)
+    )
+    unserved = tree.none_served // prices.whole(prices.unserved) - served
+    if unserved != found["pipe"][1]:
+        return tree_least(tree, prices, PRICED)
+    return {name: found.get(name, (0, unserved)) for name in PRICED}
 
 
 def run_least(whole: DynamicProgramme, thin: DynamicProgramme, prices: Prices, given: bool) -> IntArray:

@@ -85,6 +85,13 @@ class PlanLine:
         """Plan point at ``station``, mm."""
         return self.section_at(station).point(station)
 
+    def place(self, station: float) -> tuple[float, float]:
+        """Plan point at ``station`` as plain numbers, mm."""
+        here = next((row for row in self._plain if station <= row[1] + 1e-9), self._plain[-1])
+        start, _, ox, oy, ax, ay = here
+        on = station - start
+        return ox + on * ax, oy + on * ay
+
     def nearest(self, xy: tuple[float, float] | FloatArray) -> tuple[float, float]:
         """(station, distance) of the point on the line nearest to ``xy``, mm."""
         best = (0.0, float("inf"))

@@ -54,6 +54,11 @@ class Spacing:
         rules, dn = self.scenario.rules, step[0].dn
         apart = float(np.linalg.norm(self.places.drawing.at[first] - self.places.drawing.at[second]))
         rooms = [self._room(built, run, step, node) for node in (first, second)]
+        if first == run.start and rooms[0] is None and rooms[1] is not None and run.line.parent is None:
+            # from the supply a whole nipple, engaged at one end
+            joining = run.line.joining
+            nipple = self.tables.shortest_nipple(dn, joining=joining)
+            return nipple - self.tables.engagement(dn, joining=joining) + rooms[1] - apart
         if None in rooms:
             return 0.0
         need = rules.outlet_spacing
