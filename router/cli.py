@@ -155,9 +155,9 @@ def route(
 ) -> None:
     """Find the best route, let the referee check it, write it and sum it up.
 
-    Exit code 1: written, but some head is unserved or a hanger has no place. 3:
-    the referee found a rule broken, nothing is written. Ctrl-C and a time limit
-    end with the best route so far and its bound; a second Ctrl-C ends at once.
+    Exit code 1: some head is unserved or a hanger has no place. 3: the referee
+    found a rule broken, nothing is written. Ctrl-C and a time limit end with the
+    best route so far and its bound; a second Ctrl-C ends at once.
     """
     _check_time_limit(time_limit)
     check_output(output, (".json",), keep=[scenario_file])

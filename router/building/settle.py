@@ -112,7 +112,8 @@ class Group:
             return Settled({}, [], 0, self.bound, "feasible", 0)
         regret = self._regret()
         every = np.concatenate([part.ravel() for parts in regret.values() for part in parts])
-        most = int(every[every < NEVER].max(initial=0))
+        every = every[every < NEVER]
+        most = int(every.max(initial=0))
         gap = int(first_gap * POINT)
         best: Answer | None = None
         kept: dict[int, list[int]] = {}
@@ -123,7 +124,7 @@ class Group:
             answer = self._solve(kept, within, stop)
             if answer.status in ("optimal", "feasible") and (best is None or answer.value < best.value):
                 best = answer
-            dropped = every[(every > gap) & (every < NEVER)]
+            dropped = every[every > gap]
             reach = int(dropped.min()) if len(dropped) else NEVER
             closed = answer.status == "optimal" and answer.value <= self.bound + reach
             if closed or gap >= most or stop.asked():
@@ -160,6 +161,8 @@ class Group:
         known: set[tuple[Element, Element]] = set()
         for pair in self.met:
             # with more arcs the same two families would only be met again
+            if stop.asked():
+                break
             self._forbid_families(choice, kept, *pair, known)
         for _ in range(ROUNDS):
             answer = choice.solve(stop.left(), lambda: stop.wanted)
@@ -172,6 +175,8 @@ class Group:
             if not pairs:
                 return answer
             for i, j in pairs:
+                if stop.asked():
+                    break
                 if chosen[i][0] == chosen[j][0] == "arc":
                     self.met[chosen[i], chosen[j]] = None
                 self._forbid_families(choice, kept, chosen[i], chosen[j], known)

@@ -3,9 +3,11 @@
 from __future__ import annotations
 
 import json
+import re
+from contextlib import suppress
 from typing import TYPE_CHECKING
 
-from router.alternatives import OWN, route_name
+from router.alternatives import OWN, Alternatives, route_name
 from router.deliver.alternatives_draw import front_svg
 from router.deliver.folder import check_folder, save_all
 from router.deliver.route_json import route_text
@@ -14,7 +16,7 @@ if TYPE_CHECKING:
     from collections.abc import Iterable
     from pathlib import Path
 
-    from router.alternatives import Alternatives, Found
+    from router.alternatives import Found
 
 LIST = "alternatives.json"
 PICTURE = "front.svg"
@@ -51,7 +53,7 @@ def alternatives_text(record: Alternatives) -> str:
 
 
 def write_alternatives(found: Found, folder: Path) -> None:
-    """Write routes, list and picture.
+    """Write routes, list and picture; routes of an earlier list there that are not made anew go.
 
     Raises
     ------
@@ -61,4 +63,18 @@ def write_alternatives(found: Found, folder: Path) -> None:
     files = {name: route_text(route).encode() for name, route in found.routes.items()}
     files[LIST] = alternatives_text(found.record).encode()
     files[PICTURE] = front_svg(found.record).encode()
+    before = _listed(folder / LIST)
     save_all(folder, files)
+    for name in sorted(before - set(files)):
+        with suppress(OSError):
+            (folder / name).unlink()
+
+
+def _listed(path: Path) -> set[str]:
+    """Names of the route files that an earlier list of ours names."""
+    try:
+        record = Alternatives.model_validate_json(path.read_text(encoding="utf-8"))
+    except (OSError, ValueError):
+        return set()
+    named = {point.route for point in (*record.points, record.own) if point is not None}
+    return {name for name in named if name is not None and re.fullmatch(r"route_(\d+|own)\.json", name)}

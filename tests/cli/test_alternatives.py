@@ -261,3 +261,15 @@ def test_a_limit_that_leaves_no_time_at_all(run: Run, tmp_path: Path) -> None:
     assert done.exit_code == 1, done.output
     assert "the time limit of 1e-06 s was up before anything was known; nothing was written" in done.output
     assert not (tmp_path / "out").exists()
+
+
+def test_routes_of_an_earlier_run_do_not_stay_beside_the_new_ones(run: Run, tmp_path: Path) -> None:
+    folder = tmp_path / "out"
+    assert run("alternatives", CORRIDOR, "-o", folder, "--quiet").exit_code == 0
+    other = folder / "route_99.json"
+    other.write_text("mine", encoding="utf-8")
+    assert run("alternatives", CORRIDOR, "-o", folder, "--most", "1", "--quiet").exit_code == 0
+    named = {p["route"] for p in listed(folder)["points"]} | {listed(folder)["own"]["route"]}
+    found = {p.name for p in folder.glob("route_*.json")}
+    assert found == {name for name in named if name} | {"route_99.json"}
+    assert other.read_text(encoding="utf-8") == "mine"
