@@ -16,6 +16,7 @@ from typing import TYPE_CHECKING, Any
 from baselines import Bare, Judged, by_hand, by_pairs, constant_levels, judge, whole
 from made_floors import line
 
+from router.building.collector import collector_paused
 from router.building.route import make_route, solve
 from router.check import check_route
 from router.profiles.graph import POINT
@@ -99,7 +100,8 @@ def measure(case: Case, limits: Limits) -> dict[str, Any]:
     scenarios = case.make()
     processes = case.processes or cores()
     timed(line(24, 1), 1, None)  # loads what is compiled
-    runs = [timed(s, processes, case.limit) for s in scenarios]
+    with collector_paused():  # as the command does
+        runs = [timed(s, processes, case.limit) for s in scenarios]
     memory = peak_mb()
     middle = sorted(runs, key=lambda r: r.routing)[len(runs) // 2]
     first = runs[0]
