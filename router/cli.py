@@ -59,6 +59,8 @@ from router.route.schema import route_schema
 from router.scenario import dump_scenario, notes, read_scenario, scenario_schema, schema_text
 from router.scenario.model import Scenario
 
+MOST_BY_DEFAULT = 6
+"""Routes of a front: a handful."""
 MOST_ROUTES = 50
 """Of a front: more would not be a handful."""
 
@@ -214,8 +216,13 @@ def alternatives(
         str, typer.Option("--of", metavar="TERM,TERM", help="The two terms that are traded.")
     ] = DEFAULT,
     most: Annotated[
-        int, typer.Option("--most", metavar="N", help="So many routes of the front are written at the most.")
-    ] = 6,
+        int | None,
+        typer.Option(
+            "--most",
+            metavar="N",
+            help=f"So many routes of the front are written at the most (default {MOST_BY_DEFAULT}).",
+        ),
+    ] = None,
     weights: Annotated[
         list[str] | None,
         typer.Option(
@@ -236,6 +243,9 @@ def alternatives(
     """
     _check_time_limit(time_limit)
     terms, swept = two_terms(of), read_weights(weights or [])
+    if swept and most is not None:
+        stop_with(f"--most: {most} routes: a sweep of --weights writes all of its routes", BAD_INPUT)
+    most = MOST_BY_DEFAULT if most is None else most
     if not 1 <= most <= MOST_ROUTES:
         stop_with(f"--most: {most} routes: a number from 1 to {MOST_ROUTES} expected", BAD_INPUT)
     check_alternatives_folder(output, MOST_WEIGHTS if swept else most, keep=[scenario_file])

@@ -195,7 +195,7 @@ class _Closing:
         if key not in self.settled:
             if self.stop.asked():  # not worth laying anything out any more
                 bound = sum(self.refined[t].tree.bound for t in members)
-                self.settled[key] = Settled({}, [], 0, bound, "feasible", 0)
+                self.settled[key] = Settled({}, 0, bound, "feasible")
                 return self.settled[key]
             self._tell(set().union(*(self.opened[t] for group in self._groups()[n:] for t in group)))
             trees = [self.refined[t].tree for t in members]

@@ -31,20 +31,16 @@ ROUNDS = 200
 class Settled:
     """Outcome for a group of trees. ``value``/``bound``: thousandths of a point.
 
-    ``value`` is 0 where it is not ``clear``: where the plans, if there are any, still clash.
+    ``clear``: whether the plans are a choice without clashes, so that ``value`` says something.
+    ``kept``: arcs in the last model.
     """
 
     plans: dict[int, RunPlan]
-    unserved: list[str]
     value: int
     bound: int
     status: Literal["optimal", "feasible"]
-    kept: int
-
-    @property
-    def clear(self) -> bool:
-        """Whether there is a choice without clashes."""
-        return bool(self.plans) and self.value > 0
+    kept: int = 0
+    clear: bool = False
 
 
 class Group:
@@ -109,7 +105,7 @@ class Group:
         """
         stop = Stop() if stop is None else stop
         if stop.asked():
-            return Settled({}, [], 0, self.bound, "feasible", 0)
+            return Settled({}, 0, self.bound, "feasible")
         regret = self._regret()
         every = np.concatenate([part.ravel() for parts in regret.values() for part in parts])
         every = every[every < NEVER]
@@ -133,13 +129,14 @@ class Group:
             # an answer a little dearer than the gap proves itself, or a better one, once the gap covers it
             gap = min(max(reach, over if 0 < over <= 16 * gap else 2 * gap), most)
         if best is None and answer.status == "infeasible" and gap >= most:
-            return Settled({}, [], NEVER, NEVER, "optimal", 0)
+            return Settled({}, NEVER, NEVER, "optimal")
         if best is None:  # the last answer has clashes left, but fewer than the relaxation's
-            return Settled(_plans(answer), [], 0, self.bound, "feasible", 0)
+            return Settled(_plans(answer), 0, self.bound, "feasible")
         proven = answer.status == "optimal" and (closed or gap >= most)
         bound = answer.value if proven else max(self.bound, min(answer.bound, self.bound + reach))
         count = sum(len(k) for k in kept.values())
-        return Settled(_plans(best), [], best.value, bound, "optimal" if proven else "feasible", count)
+        status: Literal["optimal", "feasible"] = "optimal" if proven else "feasible"
+        return Settled(_plans(best), best.value, bound, status, count, clear=True)
 
     def _solve(
         self, kept: dict[int, list[int]], within: dict[int, tuple[BoolArray, BoolArray]], stop: Stop

@@ -50,19 +50,23 @@ def _headline(found: Alternatives) -> Text:
     return Text(f"{text}; no other is to be had, proven", style="green")
 
 
+def _empty(found: Alternatives, others: list[str], before: list[str]) -> Table:
+    """Give a table with its headings and no rows: ``before``, both terms, ``others``, points, route."""
+    terms = [_heading(name) for name in (found.first, found.second)]
+    terms += [_term_heading(name) for name in others]
+    table = Table(box=box.SIMPLE_HEAD, header_style="bold")
+    for text in [*before, *(term.replace(" ", "\n") for term in terms), "points", "route"]:
+        table.add_column(Text(text), justify="right", no_wrap=True)
+    table.add_column("", overflow="fold")
+    return table
+
+
 def _front_table(found: Alternatives) -> Table:
     shown = [p for p in found.points if len(found.points) <= MOST_ROWS or p.route]
     if not any(p.chosen_by_own_weights for p in found.points):
         shown.append(found.own)
     others = _others(found, shown)
-    table = Table(box=box.SIMPLE_HEAD, header_style="bold")
-    for name in (found.first, found.second):
-        table.add_column(Text(_heading(name).replace(" ", "\n")), justify="right", no_wrap=True)
-    for name in others:
-        table.add_column(Text(_term_heading(name).replace(" ", "\n")), justify="right", no_wrap=True)
-    table.add_column("points", justify="right", no_wrap=True)
-    table.add_column("route", justify="right", no_wrap=True)
-    table.add_column("", overflow="fold")
+    table = _empty(found, others, [])
     for point in shown:
         table.add_row(*_cells(point, found, others), Text(short_name(point)), Text(_remark(point, found)))
     return table
@@ -70,16 +74,7 @@ def _front_table(found: Alternatives) -> Table:
 
 def _sweep_table(found: Alternatives) -> Table:
     others = _others(found, found.points)
-    table = Table(box=box.SIMPLE_HEAD, header_style="bold")
-    for name in found.sweep[0].weights:
-        table.add_column(Text(f"weight of\n{plain(name)}"), justify="right", no_wrap=True)
-    for name in (found.first, found.second):
-        table.add_column(Text(_heading(name).replace(" ", "\n")), justify="right", no_wrap=True)
-    for name in others:
-        table.add_column(Text(_term_heading(name).replace(" ", "\n")), justify="right", no_wrap=True)
-    table.add_column("points", justify="right", no_wrap=True)
-    table.add_column("route", justify="right", no_wrap=True)
-    table.add_column("", overflow="fold")
+    table = _empty(found, others, [f"weight of\n{plain(name)}" for name in found.sweep[0].weights])
     told: set[int] = set()
     for row in found.sweep:
         point = found.points[row.point]

@@ -96,7 +96,7 @@ class PlanLine:
         """(station, distance) of the point on the line nearest to ``xy``, mm."""
         best = (0.0, float("inf"))
         x, y = float(xy[0]), float(xy[1])
-        # plain floats: asked for one point at a time, arrays take ten times as long
+        # plain floats: asked for one point at a time, arrays take twenty times as long
         for start, end, ox, oy, ax, ay in self._plain:
             station = min(max(start + (x - ox) * ax + (y - oy) * ay, start), end)
             on = station - start

@@ -182,6 +182,7 @@ BAD = {
     "a weight without a say": (("--weights", "price=1,2"), "no price table"),
     "no routes": (("--most", "0"), "0 routes"),
     "too many routes": (("--most", "51"), "51 routes"),
+    "most of a sweep": (("--most", "3", "--weights", "fitting=500,1000"), "3 routes"),
     "no time": (("--time-limit", "0"), "0 s"),
     "time that never ends": (("--time-limit", "inf"), "inf s"),
 }  # fmt: skip
