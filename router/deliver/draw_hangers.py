@@ -23,10 +23,19 @@ def hanger_on_plan(canvas: Canvas, at: Xy, layer: str = "fittings") -> None:
     canvas.circle(layer, at, 0.15, style.INK, style.INK, 0.1)
 
 
-def hanger_on_section(canvas: Canvas, foot: Xy, top: Xy, *, held: bool, layer: str = "fittings") -> None:
-    """Draw a rod from the pipe up to its structure (``held``), or a short one without."""
+def hanger_on_section(
+    canvas: Canvas, foot: Xy, top: Xy, *, held: bool, cut: bool = False, layer: str = "fittings"
+) -> None:
+    """Draw a rod from the pipe up to its structure (``held``), or a short one without.
+
+    ``cut``: the structure is higher than the section shows; the rod ends in a break.
+    """
     canvas.line(layer, foot, top, style.INK, 0.22, stroke_dasharray=None if held else "0.7 0.5")
-    canvas.line(layer, (top[0] - 0.9, top[1]), (top[0] + 0.9, top[1]), style.INK, 0.4 if held else 0.22)
+    if cut:
+        for y in (top[1], top[1] + 0.8):
+            canvas.line(layer, (top[0] - 0.9, y + 0.4), (top[0] + 0.9, y - 0.4), style.INK, 0.22)
+    else:
+        canvas.line(layer, (top[0] - 0.9, top[1]), (top[0] + 0.9, top[1]), style.INK, 0.4 if held else 0.22)
     canvas.circle(layer, foot, 0.35, style.PAPER, style.INK, 0.18)
 
 
@@ -42,9 +51,7 @@ def section_hangers(canvas: Canvas, frame: SectionFrame, data: SectionData) -> N
         station = data.line.nearest(hanger.at[:2])[0]
         foot = frame.paper(station, hanger.at[2])
         held = hanger.structure is not None and hanger.rod is not None
-        top = (
-            frame.paper(station, hanger.at[2] + (hanger.rod or 0.0))
-            if held
-            else (foot[0], foot[1] - SHORT_ROD)
-        )
-        hanger_on_section(canvas, foot, top, held=held)
+        above = hanger.at[2] + (hanger.rod or 0.0)
+        cut = held and above > frame.top
+        top = frame.paper(station, min(above, frame.top)) if held else (foot[0], foot[1] - SHORT_ROD)
+        hanger_on_section(canvas, foot, top, held=held, cut=cut)

@@ -10,14 +10,19 @@ import sys
 import xml.etree.ElementTree as ET
 from itertools import pairwise
 from pathlib import Path
-from typing import TYPE_CHECKING
+from types import SimpleNamespace
+from typing import TYPE_CHECKING, Any, cast
 
 import pytest
 import shapely
 from made_route import make_route
 
 from router.deliver.draw import draw_svg, write_drawing
+from router.deliver.draw_canvas import Canvas
+from router.deliver.draw_frame import SectionFrame
+from router.deliver.draw_hangers import section_hangers
 from router.geometry.plan import PlanLine
+from router.route.model import Hanger
 from router.scenario import read_scenario
 from router.scenario.model import Scenario
 
@@ -293,3 +298,30 @@ def test_an_obstruction_stands_in_the_section_where_it_is() -> None:
     assert max(xs) - head[0] == pytest.approx((3300 - 1500) * per_mm, abs=0.03)
     assert head[1] - max(ys) == pytest.approx((3100 - 2700) * per_mm * stretch, abs=0.03)
     assert head[1] - min(ys) == pytest.approx((3500 - 2700) * per_mm * stretch, abs=0.03)
+
+
+def test_a_rod_to_structure_higher_than_the_section_ends_in_a_break() -> None:
+    frame = SectionFrame(scale=50.0, stretch=10.0, station0=0.0, top=3500.0, origin=(10.0, 40.0))
+    line = PlanLine([(0.0, 0.0), (9000.0, 0.0)])
+
+    def drawn(rod: float) -> list[tuple[float, float]]:
+        hanger = Hanger(
+            id="HG1",
+            kind="run",
+            run="B",
+            piece="P1",
+            at=(3000.0, 0.0, 3000.0),
+            why="",
+            structure="slab",
+            rod=rod,
+        )
+        canvas = Canvas()
+        section_hangers(canvas, frame, cast("Any", SimpleNamespace(hangers=[hanger], line=line)))
+        text = canvas.svg(200.0, 200.0, "rods", "")
+        return [(float(a), float(b)) for a, b in re.findall(r'y1="([\d.-]+)"[^>]*y2="([\d.-]+)"', text)]
+
+    short, long = drawn(400.0), drawn(2500.0)
+    assert min(min(pair) for pair in short) == pytest.approx(frame.y(3400.0))
+    # the break itself leans over the top by 0.4 mm
+    assert frame.origin[1] - 0.5 < min(min(pair) for pair in long) < frame.y(3400.0)
+    assert len(long) == len(short) + 1
