@@ -16,6 +16,7 @@ ROOMS = (
     "deliver",
     "compare",
     "cutlist",
+    "explain",
     "alternatives",
     "building",
     "check",

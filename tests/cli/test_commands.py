@@ -9,8 +9,8 @@ from typing import TYPE_CHECKING, Any
 import jsonschema
 import pytest
 
-from router import cli
 from router.check import Finding, Verdict, check_route
+from router.cli import finding
 from router.deliver.route_json import read_route, route_text
 
 if TYPE_CHECKING:
@@ -142,7 +142,7 @@ def test_a_route_that_the_referee_refuses_is_not_written(
         )
         return fair.model_copy(update={"findings": [bad]})
 
-    monkeypatch.setattr(cli, "check_route", judge)
+    monkeypatch.setattr(finding, "check_route", judge)
     result = run("route", minimal, "-o", tmp_path / "r.json", "--times", tmp_path / "t.json")
     assert result.exit_code == 3
     assert "clearance: P1: clearance to beam G1 is 3.0 mm" in result.output
@@ -155,7 +155,7 @@ def test_a_value_error_of_a_rule_is_one_line(
     def fail(*_: object, **__: object) -> None:
         raise ValueError("no row for DN 80\nin table tee")
 
-    monkeypatch.setattr(cli, "route_scenario", fail)
+    monkeypatch.setattr(finding, "route_scenario", fail)
     result = run("route", minimal, "-o", tmp_path / "r.json", "--quiet")
     assert (result.exit_code, result.output) == (2, "cannot route: no row for DN 80 in table tee\n")
     assert list(tmp_path.iterdir()) == []
@@ -167,7 +167,7 @@ def test_our_own_fault_has_its_own_exit_code(
     def fail(*_: object, **__: object) -> None:
         raise KeyError("T9")
 
-    monkeypatch.setattr(cli, "route_scenario", fail)
+    monkeypatch.setattr(finding, "route_scenario", fail)
     result = run("route", minimal, "-o", tmp_path / "r.json", "--quiet")
     assert result.exit_code == 4
     assert "a fault of this program" in result.output
@@ -179,7 +179,7 @@ def test_ctrl_c_is_one_line(run: Run, minimal: Path, tmp_path: Path, monkeypatch
     def fail(*_: object, **__: object) -> None:
         raise KeyboardInterrupt
 
-    monkeypatch.setattr(cli, "interruptible", fail)
+    monkeypatch.setattr(finding, "interruptible", fail)
     result = run("route", minimal, "-o", tmp_path / "r.json", "--quiet")
     assert (result.exit_code, result.output) == (130, "interrupted; nothing was written\n")
     assert list(tmp_path.iterdir()) == []
