@@ -7,10 +7,7 @@ our own route; 4 a fault of this program; 130 Ctrl-C (``route`` then writes the 
 
 from __future__ import annotations
 
-# isort: off  (the order in which they are loaded is that of the help)
 from router.cli import finding, giving, judging, reading
-
-# isort: on
 from router.cli.app import app
 
 __all__ = ["app", "finding", "giving", "judging", "reading"]
