@@ -54,13 +54,14 @@ def rules_page() -> str:
         "# The rules and where they come from\n",
         MADE,
         "Values are paraphrased and partly from memory. The local code, the listing of each product and a\n"
-        "licensed practitioner decide; a scenario can override every value (`rules`, `rules.tables`). Limits\n"
-        "for your own scenario: `branch-router rules SCENARIO`.\n",
-        "**Grades.** A: a published sheet was seen that says so. B: from memory, checked in part. C: from memory.\n"
-        "D: from memory or assumed, doubtful: give your own. none: common practice, or what a route means here.\n",
+        "licensed practitioner decide; a scenario can override every value (`rules`, `rules.tables`).\n"
+        "Limits for your own scenario: `branch-router rules SCENARIO`.\n",
+        "**Grades.** A: a published sheet was seen that says so. B: from memory, checked in part. C: from\n"
+        "memory. D: from memory or assumed, doubtful: give your own. none: common practice, or what a route\n"
+        "means here.\n",
         "## What the referee judges\n",
-        "Each rule is a file of its own in `router/check/rules/` and shares no code with the search. The limits\n"
-        "shown are those of the demo, a dry system (`scenarios/loading_dock.json`).\n",
+        "Each rule is a file of its own in `router/check/rules/` and shares no code with the search. The\n"
+        "limits shown are those of the demo, a dry system (`scenarios/loading_dock.json`).\n",
     ]
     rules = rules_in_force(read_scenario(ROOT / "scenarios" / "loading_dock.json"))
     parts.append(
@@ -162,7 +163,8 @@ def formats_page() -> str:
         MADE,
         "JSON files have published schemas: `branch-router schema scenario`, `branch-router schema route`.\n",
         "## The scenario\n",
-        "JSON or YAML. Lengths in `units` (mm, m, in or ft); defaults are in mm. Sizes as DN or nominal inches.\n",
+        "JSON or YAML. Lengths in `units` (mm, m, in or ft); defaults are in mm. Sizes as DN or\n"
+        "nominal inches.\n",
         *schema_part(scenario_schema(), "The whole scenario"),
         "## The route\n",
         "What `branch-router route` writes. All lengths in mm, whatever the scenario's units.\n",
@@ -172,7 +174,8 @@ def formats_page() -> str:
         "`id` and `role` (`main`, `branch`, `head_arm`). Fittings are not drawn: how pipes meet tells them.\n"
         "`branch-router infer` reads it, `export` writes one.\n",
         "## Tables that become a scenario\n",
-        "`branch-router import csv DIR` reads three CSV tables, in mm and DN (`scenarios/workshop` is a small one):\n",
+        "`branch-router import csv DIR` reads three CSV tables, in mm and DN (`scenarios/workshop` is a small\n"
+        "one):\n",
         table(
             ("file", "columns"),
             (
@@ -201,9 +204,7 @@ PAGES = {"rules.md": rules_page, "formats.md": formats_page}
 
 def main() -> int:
     """Write the pages, or check them."""
-    parser = argparse.ArgumentParser(
-        description=__doc__, formatter_class=argparse.RawDescriptionHelpFormatter
-    )
+    parser = argparse.ArgumentParser(description="Write the two reference pages from the code.")
     parser.add_argument("--check", action="store_true")
     check = parser.parse_args().check
     stale = []
