@@ -174,8 +174,8 @@ def formats_page() -> str:
         "`id` and `role` (`main`, `branch`, `head_arm`). Fittings are not drawn: how pipes meet tells them.\n"
         "`branch-router infer` reads it, `export` writes one.\n",
         "## Tables that become a scenario\n",
-        "`branch-router import csv DIR` reads three CSV tables, in mm and DN (`scenarios/workshop` is a small\n"
-        "one):\n",
+        "`branch-router import csv DIR` reads three CSV tables, in mm and DN (`scenarios/workshop` is a\n"
+        "small one):\n",
         table(
             ("file", "columns"),
             (
