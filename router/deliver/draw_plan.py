@@ -17,7 +17,7 @@ if TYPE_CHECKING:
     from router.deliver.draw_canvas import Box, Canvas
     from router.deliver.draw_frame import PlanFrame
     from router.deliver.draw_labels import Placer
-    from router.route.model import Route
+    from router.route.model import Fitting, Piece, Route
     from router.scenario.model import Scenario
 
 
@@ -31,6 +31,22 @@ def elevations_text(elevations: tuple[float, float]) -> str:
     return f"{elevations[0]:,.0f} to {elevations[1]:,.0f}"
 
 
+def tags_of(part: Piece | Fitting, styles: dict[str, str]) -> dict[str, str | None]:
+    """Attributes of a shape: the piece, the run, and the takeoff with its style if it belongs to one.
+
+    Returns
+    -------
+    dict
+    """
+    style_ = styles.get(part.owner)
+    return {
+        "data_piece": part.id if hasattr(part, "make_up") else None,
+        "data_run": part.run,
+        "data_takeoff": part.owner if style_ else None,
+        "data_style": style_,
+    }
+
+
 class PlanView:
     """Draws the plan of one scenario and route on a canvas."""
 
@@ -39,6 +55,16 @@ class PlanView:
     ) -> None:
         self.canvas, self.placer, self.frame, self.bounds = canvas, placer, frame, bounds
         self.scenario, self.route = scenario, route
+        self.styles = {takeoff.id: takeoff.style for takeoff in route.takeoffs}
+
+    def tags(self, part: Piece | Fitting) -> dict[str, str | None]:
+        """Give what a page finds a piece or fitting by.
+
+        Returns
+        -------
+        dict
+        """
+        return tags_of(part, self.styles)
 
     def draw(self) -> None:
         """Draw everything; labels wait in the placer."""
@@ -68,7 +94,7 @@ class PlanView:
         for item in self.scenario.obstructions:
             points = [self.frame.paper(p) for p in item.polygon]
             note = f"{item.id} ({item.kind}), {elevations_text(item.elevations)} mm"
-            self.canvas.open_group("obstructions", note, class_="obstruction")
+            self.canvas.open_group("obstructions", note, class_="obstruction", data_obstruction=item.id)
             self.canvas.polygon("obstructions", points, style.obstruction_fill(item.kind), style.GREY, 0.18)
             self.canvas.hatch("obstructions", points, style.obstruction_hatch(item.kind), 2.4, "#a8a8a8")
             self.canvas.close_group("obstructions")
@@ -108,7 +134,9 @@ class PlanView:
             layer = "run" if piece.kind == "run" else "far"
             width = style.pipe_width(piece.dn)
             colour, dash = style.PIECE_COLOUR[piece.kind], style.PIECE_DASH.get(piece.kind)
-            self.canvas.line(layer, a, b, colour, width, stroke_linecap="round", stroke_dasharray=dash)
+            self.canvas.line(
+                layer, a, b, colour, width, stroke_linecap="round", stroke_dasharray=dash, **self.tags(piece)
+            )
             self.placer.block_line(a, b, width / 2)
             middle = ((a[0] + b[0]) / 2, (a[1] + b[1]) / 2)
             if piece.kind != "run":
@@ -139,7 +167,9 @@ class PlanView:
             if fitting.kind == "reducer":
                 continue
             at = self.frame.paper(fitting.at)
+            self.canvas.open_group("fittings", data_fitting=fitting.id, **self.tags(fitting))
             draw_fitting(self.canvas, at, fitting.kind)
+            self.canvas.close_group("fittings")
             self.placer.block((at[0] - 0.7, at[1] - 0.7, at[0] + 0.7, at[1] + 0.7))
 
     def heads(self) -> None:
@@ -151,7 +181,12 @@ class PlanView:
             served = result is not None and result.served
             name = (result.style if result else None) or "not served"
             how = style.STYLE_WORDS.get(name, name)
-            self.canvas.open_group("heads", f"{head.id}: {how}", class_="head", data_head=head.id)
+            tags: dict[str, str | None] = {
+                "data_style": name if served else None,
+                "data_takeoff": result.takeoff if result else None,
+                "data_run": result.run if result else None,
+            }
+            self.canvas.open_group("heads", f"{head.id}: {how}", class_="head", data_head=head.id, **tags)
             facing = None if head.facing is None else head.facing + self.frame.turn
             if served:
                 draw_head(self.canvas, at, head.kind, dry=head.dry, facing=facing)

@@ -10,7 +10,7 @@ from router.deliver import draw_style as style
 from router.deliver.draw_frame import SectionFrame
 from router.deliver.draw_hangers import section_hangers
 from router.deliver.draw_labels import Label
-from router.deliver.draw_plan import change_text, clear_of, elevations_text
+from router.deliver.draw_plan import change_text, clear_of, elevations_text, tags_of
 from router.deliver.draw_section_data import band_of
 from router.deliver.draw_section_heads import SectionHeads
 from router.deliver.draw_symbols import R, draw_fitting, draw_outlet
@@ -20,7 +20,7 @@ if TYPE_CHECKING:
     from router.deliver.draw_canvas import Box, Canvas, Xy
     from router.deliver.draw_labels import Placer
     from router.deliver.draw_section_data import SectionData
-    from router.route.model import Piece, Takeoff
+    from router.route.model import Fitting, Piece, Takeoff
     from router.trade.sizes import Standard
     from router.trade.tables import Tables
 
@@ -93,6 +93,7 @@ class SectionView:
         self.tables, self.standard = tables, standard
         self.bounds = (box[0] + AXIS_WIDTH - 2, box[1] + TITLE_HEIGHT, box[2], box[3] - STRIP)
         origin = (box[0] + AXIS_WIDTH, box[1] + TITLE_HEIGHT + label_room(data)[0])
+        self.styles = {takeoff.id: takeoff.style for takeoff in data.takeoffs}
         self.frame = SectionFrame(scale, stretch, data.stations[0], data.elevations[1], origin)
 
     def draw(self) -> None:
@@ -149,7 +150,7 @@ class SectionView:
             outline = [a, (b[0], a[1]), b, (a[0], b[1])]
             dash = None if item.on_run else "1 0.6"
             note = f"{item.id} ({item.kind}), {elevations_text(item.elevations)} mm"
-            self.canvas.open_group("obstructions", note, class_="obstruction")
+            self.canvas.open_group("obstructions", note, class_="obstruction", data_obstruction=item.id)
             fill = style.obstruction_fill(item.kind)
             opacity = None if item.on_run else 0.45
             self.canvas.polygon(
@@ -211,8 +212,14 @@ class SectionView:
         across = od / self.frame.scale * (lying * self.frame.stretch + (1 - lying))
         width = max(MIN_LINE, across)
         dash = style.PIECE_DASH.get(piece.kind)
-        self.canvas.line(layer, a, b, style.PIECE_COLOUR[piece.kind], width, stroke_dasharray=dash)
+        tags = tags_of(piece, self.styles)
+        self.canvas.line(layer, a, b, style.PIECE_COLOUR[piece.kind], width, stroke_dasharray=dash, **tags)
         self.placer.block_line(a, b, width / 2)
+
+    def _fitting(self, fitting: Fitting, at: Xy) -> None:
+        self.canvas.open_group("fittings", data_fitting=fitting.id, **tags_of(fitting, self.styles))
+        draw_fitting(self.canvas, at, fitting.kind)
+        self.canvas.close_group("fittings")
 
     def run_pipe(self) -> None:
         """Draw the run with its offsets, sizes, levels and trapped parts."""
@@ -235,7 +242,7 @@ class SectionView:
             )
         for fitting in data.run_fittings:
             station = data.line.nearest(fitting.at[:2])[0]
-            draw_fitting(self.canvas, frame.paper(station, fitting.at[2]), fitting.kind)
+            self._fitting(fitting, frame.paper(station, fitting.at[2]))
         for change in data.result.level_changes:
             mid = sum(change.stations) / 2
             at = frame.paper(mid, data.z(sum(change.levels) / 2, mid))
@@ -308,12 +315,12 @@ class SectionView:
             station = data.local(fitting.at, takeoff.station)[0]
             at = frame.paper(station, fitting.at[2])
             if fitting.kind != "reducer" and all(math.dist(at, m) > 0.6 for m in marks[1:]):
-                draw_fitting(self.canvas, at, fitting.kind)
+                self._fitting(fitting, at)
             elif fitting.kind == "reducer":
-                draw_fitting(self.canvas, (at[0], at[1] + (R + 0.6) * (1 if upwards else -1)), "reducer")
+                self._fitting(fitting, (at[0], at[1] + (R + 0.6) * (1 if upwards else -1)))
         dn = max((p.dn for p in data.run_pieces), default=25)
         half = max(MIN_LINE, self.tables.od(dn) * frame.stretch / frame.scale) / 2
-        self.canvas.open_group("fittings", takeoff.id, class_="outlet", data_takeoff=takeoff.id)
+        self.canvas.open_group("fittings", takeoff.id, class_="outlet", data_takeoff=takeoff.id, data_style=takeoff.style)
         draw_outlet(self.canvas, outlet, takeoff.side, half)
         self.canvas.close_group("fittings")
         for mark in marks:

@@ -65,7 +65,9 @@ class SectionHeads:
     def _symbol(self, item: SectionHead, at: Xy) -> None:
         head = item.head
         how = item.result.style if item.result is not None else ""
-        self.canvas.open_group("heads", f"{head.id}: {how}", class_="section-head", data_head=head.id)
+        tags: dict[str, str | None] = {"data_head": head.id, "data_style": how}
+        tags |= {"data_takeoff": item.result.takeoff, "data_run": item.result.run} if item.result else {}
+        self.canvas.open_group("heads", f"{head.id}: {how}", class_="section-head", **tags)
         facing = None
         if head.facing is not None:
             along = self.data.line.section_at(item.station).along
@@ -91,6 +93,8 @@ class SectionHeads:
             takeoff = self.takeoffs.get(result.takeoff or "")
             if takeoff is None or takeoff.arm_level is None or takeoff.side not in ("top", "bottom"):
                 continue
+            if not any(piece.kind == "arm" for piece in self.data.pieces.get(takeoff.id, [])):
+                continue  # straight down or up: there is no arm to have a level
             arm = f"{takeoff.arm_level:,.0f}"
             if arm not in arms:
                 arms.append(arm)
