@@ -14,6 +14,8 @@ from router.geometry.plan import PlanLine
 from router.trade.sizes import label as size_label
 
 if TYPE_CHECKING:
+    from collections.abc import Callable
+
     from router.deliver.draw_canvas import Box, Canvas
     from router.deliver.draw_frame import PlanFrame
     from router.deliver.draw_labels import Placer
@@ -21,14 +23,24 @@ if TYPE_CHECKING:
     from router.scenario.model import Scenario
 
 
-def elevations_text(elevations: tuple[float, float]) -> str:
-    """Write a range of elevations, mm.
+def mm_text(value: float) -> str:
+    """Write a length in mm.
 
     Returns
     -------
     str
     """
-    return f"{elevations[0]:,.0f} to {elevations[1]:,.0f}"
+    return f"{value:,.0f}"
+
+
+def elevations_text(elevations: tuple[float, float], write: Callable[[float], str] = mm_text) -> str:
+    """Write a range of elevations.
+
+    Returns
+    -------
+    str
+    """
+    return f"{write(elevations[0])} to {write(elevations[1])}"
 
 
 def tags_of(part: Piece | Fitting, styles: dict[str, str]) -> dict[str, str | None]:
@@ -55,6 +67,7 @@ class PlanView:
     ) -> None:
         self.canvas, self.placer, self.frame, self.bounds = canvas, placer, frame, bounds
         self.scenario, self.route = scenario, route
+        self.write: Callable[[float], str] = mm_text
         self.styles = {takeoff.id: takeoff.style for takeoff in route.takeoffs}
 
     def tags(self, part: Piece | Fitting) -> dict[str, str | None]:
@@ -83,7 +96,7 @@ class PlanView:
             points = [self.frame.paper(p) for p in ceiling.polygon]
             self.canvas.polygon("ground", points, "none", style.GREY, 0.2, stroke_dasharray="0.3 1.2")
             corner = max(points, key=lambda p: (round(p[0] + p[1], 3), p))
-            text = f"{ceiling.id}: ceiling at {ceiling.elevation:,.0f}"
+            text = f"{ceiling.id}: ceiling at {self.write(ceiling.elevation)}"
             self.placer.want(
                 Label((text,), corner, style.SMALL_SIZE, (0.3, 0.3), style.GREY, prefer=135.0, rank=4),
                 self.bounds,
@@ -110,7 +123,7 @@ class PlanView:
                 if tall
                 else (centre[0] + 0.5 * (far[0] - centre[0]), centre[1])
             )
-            text = (item.id, elevations_text(item.elevations))
+            text = (item.id, elevations_text(item.elevations, self.write))
             self.placer.want(
                 Label(text, anchor, style.SMALL_SIZE, clear_of(text, xs, ys), style.GREY, prefer=0.0, rank=3),
                 self.bounds,
@@ -208,7 +221,7 @@ class PlanView:
                 continue
             for change in run.level_changes:
                 at = self.frame.paper(plans[run.id].point(sum(change.stations) / 2))
-                text = change_text(change.levels)
+                text = change_text(change.levels, self.write)
                 self.placer.want(
                     Label((text,), at, style.SMALL_SIZE, (1.0, 1.0), style.INK, bold=True, rank=1),
                     self.bounds,
@@ -231,7 +244,7 @@ def clear_of(text: tuple[str, ...], xs: list[float], ys: list[float]) -> tuple[f
     return (wide / 2, 0.4) if wide < tall else (0.4, tall / 2)
 
 
-def change_text(levels: tuple[float, float]) -> str:
+def change_text(levels: tuple[float, float], write: Callable[[float], str] = mm_text) -> str:
     """Say how a run changes its level.
 
     Returns
@@ -239,4 +252,4 @@ def change_text(levels: tuple[float, float]) -> str:
     str
     """
     word = "up" if levels[1] > levels[0] else "down"
-    return f"offset {word} {abs(levels[1] - levels[0]):,.0f}"
+    return f"offset {word} {write(abs(levels[1] - levels[0]))}"

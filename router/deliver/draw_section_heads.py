@@ -7,9 +7,12 @@ from typing import TYPE_CHECKING
 
 from router.deliver import draw_style as style
 from router.deliver.draw_labels import Label
+from router.deliver.draw_plan import mm_text
 from router.deliver.draw_symbols import R, draw_head, draw_unserved
 
 if TYPE_CHECKING:
+    from collections.abc import Callable
+
     from router.deliver.draw_canvas import Box, Canvas, Xy
     from router.deliver.draw_frame import SectionFrame
     from router.deliver.draw_labels import Placer
@@ -28,6 +31,7 @@ class SectionHeads:
         self, canvas: Canvas, placer: Placer, frame: SectionFrame, data: SectionData, bounds: Box
     ) -> None:
         self.canvas, self.placer, self.frame, self.data, self.bounds = canvas, placer, frame, data, bounds
+        self.write: Callable[[float], str] = mm_text
         self.takeoffs = {t.id: t for t in data.takeoffs}
 
     def draw(self) -> None:
@@ -82,7 +86,7 @@ class SectionHeads:
         words = members[0][1].style or ""
         lines = [" + ".join(item.head.id for item, _ in members), style.STYLE_WORDS.get(words, words)]
         sides = [
-            f"{'left' if item.lateral > 0 else 'right'} {abs(item.lateral):,.0f}"
+            f"{'left' if item.lateral > 0 else 'right'} {self.write(abs(item.lateral))}"
             for item, _ in members
             if abs(item.lateral) > 1.0
         ]
@@ -95,7 +99,7 @@ class SectionHeads:
                 continue
             if not any(piece.kind == "arm" for piece in self.data.pieces.get(takeoff.id, [])):
                 continue  # straight down or up: there is no arm to have a level
-            arm = f"{takeoff.arm_level:,.0f}"
+            arm = self.write(takeoff.arm_level)
             if arm not in arms:
                 arms.append(arm)
         if arms:
