@@ -33,12 +33,14 @@ def draw(
         typer.Option(
             "-o",
             "--output",
-            help="FILE.svg: one large sheet. FILE.pdf: sheets of paper. A folder: an SVG for each sheet, and the PDF.",
+            help="FILE.svg: one large sheet. FILE.pdf: sheets. A folder: an SVG for each sheet, and the PDF.",
         ),
     ],
     paper: Annotated[
         str | None,
-        typer.Option(help=f"Of the sheets: {', '.join(PAPERS)}. [default: A3, or tabloid for inch scenarios]"),
+        typer.Option(
+            help=f"Of the sheets: {', '.join(PAPERS)}. [default: A3, or tabloid for inch scenarios]"
+        ),
     ] = None,
     date: Annotated[
         str, typer.Option(help="Date in the title blocks; left out, it is filled in by hand.")

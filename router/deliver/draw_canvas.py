@@ -321,7 +321,7 @@ class Canvas:
         return head + self._body() + "</svg>\n"
 
     def fragment(self, box: Box, title: str) -> str:
-        """What lies in ``box`` (mm) as an ``<svg>`` element for a page: no size of its own, no ground.
+        """Give what lies in ``box`` (mm) as an ``<svg>`` element for a page: no size of its own, no ground.
 
         Returns
         -------

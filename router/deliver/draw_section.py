@@ -96,6 +96,7 @@ class SectionView:
         self.bounds = (box[0] + AXIS_WIDTH - 2, box[1] + TITLE_HEIGHT, box[2], box[3] - STRIP)
         origin = (box[0] + AXIS_WIDTH, box[1] + TITLE_HEIGHT + label_room(data)[0])
         self.write: Callable[[float], str] = mm_text
+        self.steps: tuple[float, ...] = (50, 100, 200, 250, 500, 1000, 2000, 5000)
         self.styles = {takeoff.id: takeoff.style for takeoff in data.takeoffs}
         self.frame = SectionFrame(scale, stretch, data.stations[0], data.elevations[1], origin)
 
@@ -121,7 +122,9 @@ class SectionView:
         at = (self.box[0], self.box[1] + 4.0)
         self.canvas.text("frame", at, f"Section along {self.data.run.id}", style.HEADING_SIZE, bold=True)
         if data_part := self.data.part:
-            self.canvas.text("frame", (at[0] + 1.0, at[1] + 6.0), data_part, style.SMALL_SIZE, fill=style.GREY)
+            self.canvas.text(
+                "frame", (at[0] + 1.0, at[1] + 6.0), data_part, style.SMALL_SIZE, fill=style.GREY
+            )
         fall = f", rising {result.pitch:g} mm/m" if result.pitch else ""
         stretch = (
             f", heights drawn {self.frame.stretch:g} times as tall"
@@ -135,14 +138,16 @@ class SectionView:
         """Draw elevation ticks on the left."""
         low, high = self.data.elevations
         per_mm = self.frame.stretch / self.frame.scale
-        step = next((s for s in (50, 100, 200, 250, 500, 1000, 2000) if s * per_mm >= 5.0), 5000)
+        step = next((s for s in self.steps if s * per_mm >= 5.0), self.steps[-1])
         x = self.frame.origin[0] - 3.0
         self.canvas.line("frame", (x, self.frame.y(low)), (x, self.frame.y(high)), style.GREY, 0.18)
         for k in range(math.ceil(low / step), math.floor(high / step) + 1):
             y = self.frame.y(k * step)
             self.canvas.line("frame", (x - 1.0, y), (x, y), style.GREY, 0.18)
             where = (x - 1.5, y + 0.65)
-            self.canvas.text("frame", where, self.write(k * step), style.SMALL_SIZE, fill=style.GREY, anchor="end")
+            self.canvas.text(
+                "frame", where, self.write(k * step), style.SMALL_SIZE, fill=style.GREY, anchor="end"
+            )
 
     def boxes(self) -> None:
         """Draw the obstructions: full outline across the run, dashed where only arms meet them."""
@@ -328,7 +333,9 @@ class SectionView:
                 self._fitting(fitting, (at[0], at[1] + (R + 0.6) * (1 if upwards else -1)))
         dn = max((p.dn for p in data.run_pieces), default=25)
         half = max(MIN_LINE, self.tables.od(dn) * frame.stretch / frame.scale) / 2
-        self.canvas.open_group("fittings", takeoff.id, class_="outlet", data_takeoff=takeoff.id, data_style=takeoff.style)
+        self.canvas.open_group(
+            "fittings", takeoff.id, class_="outlet", data_takeoff=takeoff.id, data_style=takeoff.style
+        )
         draw_outlet(self.canvas, outlet, takeoff.side, half)
         self.canvas.close_group("fittings")
         for mark in marks:

@@ -79,7 +79,9 @@ def test_plan_lengths_on_paper_times_scale_are_real(case: Case) -> None:
         at = heads_of(root, "head")
         for a, b in pairwise(sorted(at)):
             real = math.dist(inlet[a][:2], inlet[b][:2])
-            assert math.dist(at[a], at[b]) * words[page.scale] == pytest.approx(real, abs=0.03 * words[page.scale])
+            assert math.dist(at[a], at[b]) * words[page.scale] == pytest.approx(
+                real, abs=0.03 * words[page.scale]
+            )
             measured += 1
     assert measured >= len(scenario.heads) - len([p for p in sheets.pages if p.name.startswith("plan")])
 
@@ -95,7 +97,9 @@ def test_marks_and_lengths_are_the_cut_lists_own(case: Case) -> None:
     """Tags of the isometrics against the CSV files that `cutlist` writes."""
     scenario, route, sheets = case
     cuts = cut_list(scenario, route)
-    tables = {t.name: list(csv.DictReader(io.StringIO(sheet_csv(t).lstrip("\ufeff")))) for t in tables_of(cuts)}
+    tables = {
+        t.name: list(csv.DictReader(io.StringIO(sheet_csv(t).lstrip("\ufeff")))) for t in tables_of(cuts)
+    }
     rows = [row for table in tables.values() for row in table if row.get("tag") and row.get("mark")]
     wanted = {row["tag"]: (row["mark"], row["cut length"]) for row in rows}
     assert len(wanted) == len(cuts.cuts)
@@ -108,7 +112,9 @@ def test_marks_and_lengths_are_the_cut_lists_own(case: Case) -> None:
                 assert (match[1], length) == wanted[match[2]]
                 found[match[2]] += 1
     assert found == Counter(dict.fromkeys(wanted, 1))
-    barrels = Counter(t.split()[1] for r in roots(sheets, "isometric") for t in labels(r) if t.startswith("barrel "))
+    barrels = Counter(
+        t.split()[1] for r in roots(sheets, "isometric") for t in labels(r) if t.startswith("barrel ")
+    )
     assert barrels == Counter(item.tag for item in cuts.ordered if item.kind == "barrel")
 
 
@@ -146,7 +152,9 @@ def test_the_pdf_has_the_papers_size_and_the_same_words(case: Case) -> None:
     scenario, route, sheets = case
     reader = pypdf.PdfReader(io.BytesIO(sheets.pdf()))
     assert len(reader.pages) == len(sheets.pages)
-    for number, (page, sheet, root) in enumerate(zip(reader.pages, sheets.pages, roots(sheets), strict=True), 1):
+    for number, (page, sheet, root) in enumerate(
+        zip(reader.pages, sheets.pages, roots(sheets), strict=True), 1
+    ):
         box = page.mediabox
         assert float(box.width) == pytest.approx(sheets.paper.width / 25.4 * 72, abs=0.01)
         assert float(box.height) == pytest.approx(sheets.paper.height / 25.4 * 72, abs=0.01)
@@ -187,7 +195,9 @@ def test_a_line_is_drawn_along_the_axes(case: Case) -> None:
             if piece is None:
                 continue
             seen.add(piece.id)
-            a, b = (tuple(map(float, p.split(","))) for p in (line.attrib["points"].split()[k] for k in (0, -1)))
+            a, b = (
+                tuple(map(float, p.split(","))) for p in (line.attrib["points"].split()[k] for k in (0, -1))
+            )
             plan = math.dist(piece.start[:2], piece.end[:2])
             if plan < 1.0:
                 assert abs(a[0] - b[0]) < 0.1
@@ -207,7 +217,7 @@ def test_an_axis_keeps_order_and_gives_pipes_room() -> None:
 
 @pytest.mark.parametrize("name", PAPERS)
 def test_papers_are_as_published(name: str) -> None:
-    """ISO 216: A0 is 1 m2 with sides as 1 to root 2, each next one is half; ASME Y14.1: 11 x 17 in. and so on."""
+    """ISO 216: A0 is 1 m2 with sides as 1 to root 2, each next one is half; ASME Y14.1: 11 x 17 in. ..."""
     width, height, standard = PAPERS[name]
     if standard == "ISO 216":
         assert width / height == pytest.approx(math.sqrt(2), abs=0.005)
@@ -234,7 +244,7 @@ def test_a_plan_too_large_for_a_sheet_takes_several() -> None:
 
 
 def test_a_split_plan_shows_all_once_with_match_lines() -> None:
-    scenario = read_scenario(SCENARIOS / "clinic_corridor.json")
+    scenario = read_scenario(SCENARIOS / "plant_corridor.json")
     sheets = sheet_set(scenario, make_route(scenario), paper_of("A4", inch=False))
     plans = roots(sheets, "plan")
     assert len(plans) > 1

@@ -80,7 +80,9 @@ def test_heads_that_almost_touch_do_not_blow_up_the_scale() -> None:
     heads = [{"id": f"H{k}", "at": (1000 + 25 * k, 300, 2700), "run": "B"} for k in range(12)]
     runs = [{"id": "B", "plan": [(0, 0), (9000, 0)], "elevation": 3200}]
     scenario = Scenario.model_validate({"name": "near", "runs": runs, "heads": heads})
-    _, _, width, _ = map(float, ET.fromstring(plan_svg(scenario, make_route(scenario))).attrib["viewBox"].split())
+    _, _, width, _ = map(
+        float, ET.fromstring(plan_svg(scenario, make_route(scenario))).attrib["viewBox"].split()
+    )
     assert width < 9000 / 20 + 100
 
 

@@ -130,7 +130,9 @@ class View:
         pairs = [
             pair for s in self.strip.stretches if s.piece.id == hanger.piece for pair in pairwise(s.points)
         ]
-        best = min(pairs, key=lambda ab: math.dist(ab[0], hanger.at) + math.dist(ab[1], hanger.at) - math.dist(*ab))
+        best = min(
+            pairs, key=lambda ab: math.dist(ab[0], hanger.at) + math.dist(ab[1], hanger.at) - math.dist(*ab)
+        )
         share = math.dist(best[0], hanger.at) / (math.dist(*best) or 1.0)
         a, b = self._at(best[0]), self._at(best[1])
         share = min(share, 1.0)
@@ -147,9 +149,7 @@ class View:
         prefer: float | None = None,
         rank: int = 1,
     ) -> None:
-        label = Label(
-            lines, at, style.SMALL_SIZE, clear, fill, head_bold=head_bold, prefer=prefer, rank=rank
-        )
+        label = Label(lines, at, style.SMALL_SIZE, clear, fill, head_bold=head_bold, prefer=prefer, rank=rank)
         self.placer.want(label, self.bounds)
 
     def _pipe(self, stretch: Stretch) -> None:
@@ -160,7 +160,7 @@ class View:
         layer = "far" if behind else "run" if piece.kind == "run" else "near"
         width = 1.0 if piece.kind == "run" else 0.65
         self.canvas.polyline(layer, points, colour, width, stroke_dasharray=dash, data_piece=piece.id)
-        for a, b in zip(points, points[1:], strict=False):
+        for a, b in pairwise(points):
             self.placer.block_line(a, b, 0.5)
         for k, goes_on in ((0, stretch.open[0]), (-1, stretch.open[1])):
             if goes_on:
@@ -168,7 +168,7 @@ class View:
                 wave = [(x - 0.6, y - 2.0), (x + 0.6, y - 0.7), (x - 0.6, y + 0.7), (x + 0.6, y + 2.0)]
                 self.canvas.polyline("fittings", wave, style.INK, 0.25)
         if stretch.tagged and piece.id in self.tags:
-            longest = max(zip(points, points[1:], strict=False), key=lambda ab: round(math.dist(*ab), 3))
+            longest = max(pairwise(points), key=lambda ab: round(math.dist(*ab), 3))
             middle = ((longest[0][0] + longest[1][0]) / 2, (longest[0][1] + longest[1][1]) / 2)
             # along 30 degrees a text keeps off by its own slant
             self._want(self.tags[piece.id], middle, (0.4, 0.4), head_bold=True, rank=0)
@@ -176,7 +176,9 @@ class View:
     def _lateral(self, stretch: Stretch) -> float:
         """How far a pipe's middle lies to the left of the strip's direction, mm from the run."""
         a, b = stretch.points[0], stretch.points[-1]
-        section = self.strip.line.section_at(self.strip.line.nearest(((a[0] + b[0]) / 2, (a[1] + b[1]) / 2))[0])
+        section = self.strip.line.section_at(
+            self.strip.line.nearest(((a[0] + b[0]) / 2, (a[1] + b[1]) / 2))[0]
+        )
         return float(section.local(np.array([[(a[0] + b[0]) / 2, (a[1] + b[1]) / 2]]))[0, 1])
 
     def _fitting(self, fitting: Fitting) -> None:
@@ -273,7 +275,8 @@ def isometric_pages(scenario: Scenario, route: Route, cuts: CutList, paper: Pape
     for run_id in lines.ids():
         blocks += _blocks(lines, run_id, room, drawn)
     pages: list[Page] = []
-    placer, taken = Placer(), shapely.Polygon()
+    placer = Placer()
+    taken: shapely.Geometry = shapely.Polygon()
     for strip, wider, size in blocks:
         shape = _ground(strip, wider)
         at = _free(shape, size, room, taken) if pages else None
@@ -286,7 +289,9 @@ def isometric_pages(scenario: Scenario, route: Route, cuts: CutList, paper: Pape
         drawn(strip, wider, (x0 + at[0], y0 + HEADING + at[1]), page.canvas, placer)
         page.labels, page.dropped = placer.placed, placer.dropped
         written = [
-            shapely.box(b[0] - x0 - 1.0, b[1] - y0 - HEADING - 1.0, b[2] - x0 + 1.0, b[3] - y0 - HEADING + 1.0)
+            shapely.box(
+                b[0] - x0 - 1.0, b[1] - y0 - HEADING - 1.0, b[2] - x0 + 1.0, b[3] - y0 - HEADING + 1.0
+            )
             for b in placer.placed[before:]
         ]
         taken = shapely.union_all([taken, shapely.affinity.translate(shape, *at), *written])
@@ -305,7 +310,7 @@ def _free(shape: shapely.Geometry, size: Xy, room: Xy, taken: shapely.Geometry) 
     shapely.prepare(taken)
     for y in range(0, int(room[1] - size[1]) + 1, STEP):
         for x in range(0, int(room[0] - size[0]) + 1, STEP):
-            if not taken.intersects(shapely.affinity.translate(shape, x, y)):
+            if not shapely.intersects(taken, shapely.affinity.translate(shape, x, y)):
                 return (float(x), float(y))
     return None
 

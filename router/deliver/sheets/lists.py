@@ -27,16 +27,14 @@ TABLE_WIDTH = 140.0
 NOTES = (
     "Plans and sections are to scale on paper of the size given; isometrics are not.",
     "A mark is shared by all cuts that are alike; a tag names one cut. Both are the cut list's.",
-    "Cut lengths are bare pipe, between the ends of its threads or preparations. Dimensions are centre to centre.",
+    "Cut lengths are bare pipe, from end to end. Dimensions are centre to centre.",
     "Vertical pieces stand as a point in plan; the isometrics tag every piece.",
     "Levels are of the pipe's centre line. The pitch is in the levels given at both ends.",
     "A section is seen from the run's right side, its supply end at the left.",
 )
 
 
-def list_pages(
-    scenario: Scenario, route: Route, cuts: CutList, paper: Paper, notes: list[str]
-) -> list[Page]:
+def list_pages(scenario: Scenario, route: Route, cuts: CutList, paper: Paper, notes: list[str]) -> list[Page]:
     """Draw legend, notes and list of marks.
 
     Returns
@@ -44,12 +42,24 @@ def list_pages(
     list of Page
     """
     x0, y0, x1, y1 = area(paper)
-    rows = [
-        (g.mark, str(len(g.tags)), label(g.dn, cuts.standard), length_text(g.units, cuts.standard), " ".join(g.tags))
+    rows: list[tuple[str, ...]] = [
+        (
+            g.mark,
+            str(len(g.tags)),
+            label(g.dn, cuts.standard),
+            length_text(g.units, cuts.standard),
+            " ".join(g.tags),
+        )
         for g in cuts.groups
     ]
     rows += [
-        (item.tag, "1", label(item.dn, cuts.standard), ordered_text(item.face, paper), f"{item.kind}, to order")
+        (
+            item.tag,
+            "1",
+            label(item.dn, cuts.standard),
+            ordered_text(item.face, paper),
+            f"{item.kind}, to order",
+        )
         for item in cuts.ordered
     ]
     page = Page("Legend, notes and marks", "-", "marks-1")
@@ -88,7 +98,9 @@ def list_pages(
     return pages
 
 
-def _table(page: Page, at: tuple[float, float], width: float, rows: list[tuple[str, ...]], *, more: bool) -> int:
+def _table(
+    page: Page, at: tuple[float, float], width: float, rows: list[tuple[str, ...]], *, more: bool
+) -> int:
     """Write rows of the list; returns how many."""
     heading(page, (at[0], at[1] + 4.0), "Marks" + (" (continued)" if more else ""))
     y = at[1] + HEADING + 2.0

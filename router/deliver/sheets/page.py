@@ -163,9 +163,7 @@ def scale_bar(page: Page, at: Xy, scale: float, *, inch: bool, most: float = 60.
         page.canvas.rect("frame", (x, at[1], x + length, at[1] + 1.4), fill, style.INK, 0.18)
     for k in (0, 2, 4):
         text = f"{k * step:g}" + ((" ft" if inch else " m") if k == 4 else "")
-        page.canvas.text(
-            "frame", (at[0] + k * length, at[1] - 0.8), text, style.SMALL_SIZE, anchor="middle"
-        )
+        page.canvas.text("frame", (at[0] + k * length, at[1] - 0.8), text, style.SMALL_SIZE, anchor="middle")
 
 
 def axis_arrow(page: Page, at: Xy, turn: float) -> None:

@@ -32,7 +32,8 @@ def _plain(text: str) -> bool:
 
 
 def _known(text: str) -> bool:
-    glyphs = pdfmetrics.getFont("Vera").face.charToGlyph
+    font: Any = pdfmetrics.getFont("Vera")
+    glyphs = font.face.charToGlyph
     return all(ord(char) in glyphs for char in text)
 
 

@@ -64,7 +64,8 @@ class SheetPlan(PlanView):
             middle = ((a[0] + b[0]) / 2, (a[1] + b[1]) / 2)
             text = "+".join(dict.fromkeys(marks))
             self.placer.want(
-                Label((text,), middle, style.SMALL_SIZE, (0.5, 0.7), style.INK, bold=True, rank=2), self.bounds
+                Label((text,), middle, style.SMALL_SIZE, (0.5, 0.7), style.INK, bold=True, rank=2),
+                self.bounds,
             )
 
     def draw_chains(self) -> None:
@@ -83,7 +84,9 @@ class SheetPlan(PlanView):
             bends = [part.start for part in line.sections[1:]]
             for s0, s1 in pairwise(stations):
                 corners = [s0, *(b for b in bends if s0 < b < s1), s1]
-                way = [self._beside(line, s, (s0 + s1) / 2) for s in (corners if len(corners) > 2 else (s0, s1))]
+                way = [
+                    self._beside(line, s, (s0 + s1) / 2) for s in (corners if len(corners) > 2 else (s0, s1))
+                ]
                 self.canvas.polyline("guides", way, style.GREY, 0.13)
                 for end in (way[0], way[-1]):
                     a, b = (end[0] - 0.6, end[1] + 0.6), (end[0] + 0.6, end[1] - 0.6)
@@ -153,7 +156,9 @@ def plan_layout(paper: Paper, size: Xy) -> tuple[int, int, int]:
     x0, y0, x1, y1 = area(paper)
     room = (x1 - x0 - 2 * MARGIN, y1 - y0 - HEADING - KEY_ROOM - 2 * MARGIN)
     allowed = [s for s in paper.scales if s <= COARSEST_PLAN]
-    counts = {s: (math.ceil(size[0] / s / room[0] - 1e-9), math.ceil(size[1] / s / room[1] - 1e-9)) for s in allowed}
+    counts = {
+        s: (math.ceil(size[0] / s / room[0] - 1e-9), math.ceil(size[1] / s / room[1] - 1e-9)) for s in allowed
+    }
     scale = min(allowed, key=lambda s: (max(1, counts[s][0]) * max(1, counts[s][1]), s))
     return scale, max(1, counts[scale][0]), max(1, counts[scale][1])
 
@@ -161,7 +166,12 @@ def plan_layout(paper: Paper, size: Xy) -> tuple[int, int, int]:
 def _points(scenario: Scenario, route: Route) -> list[tuple[float, float]]:
     """Corners of all that is piped, with what is around it: a building's far end needs no sheet."""
     own = scenario.model_copy(update={"obstructions": [], "ceilings": []})
-    return [(x + dx, y + dy) for x, y in plan_points(own, route) for dx in (-AROUND, AROUND) for dy in (-AROUND, AROUND)]
+    return [
+        (x + dx, y + dy)
+        for x, y in plan_points(own, route)
+        for dx in (-AROUND, AROUND)
+        for dy in (-AROUND, AROUND)
+    ]
 
 
 def plan_pages(scenario: Scenario, route: Route, cuts: CutList, paper: Paper) -> list[Page]:

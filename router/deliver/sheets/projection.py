@@ -1,4 +1,4 @@
-"""Isometric axonometry (ISO 5456-3, from memory: three equal axes, 30 degrees) with gaps that a label fits in.
+"""Isometric axonometry (ISO 5456-3, from memory: equal axes, 30 degrees) with gaps that a label fits in.
 
 A line in true proportions does not fit a sheet: drops are short, lines long.
 Each coordinate is therefore stretched by itself, from place to place where

@@ -6,14 +6,16 @@ sheet of a plan that goes over several.
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Sequence
 from dataclasses import dataclass, field
-from typing import Any
+from typing import TYPE_CHECKING, Any
 
 import shapely
 
 from router.deliver import draw_style as style
 from router.deliver.draw_canvas import LAYERS, Box, Canvas, Xy, clean
+
+if TYPE_CHECKING:
+    from collections.abc import Iterable, Sequence
 
 Values = Any
 
@@ -84,9 +86,7 @@ class Recorder(Canvas):
             super().line(layer, way[0], way[-1], stroke, width, **values)
             self._keep(layer, Shape((tuple(way),), stroke, width, dash=values.get("stroke_dasharray")))
 
-    def polyline(
-        self, layer: str, points: Iterable[Xy], stroke: str, width: float, **values: Values
-    ) -> None:
+    def polyline(self, layer: str, points: Iterable[Xy], stroke: str, width: float, **values: Values) -> None:
         """Draw an open line through points."""
         for way in self._cut(list(points), area=False):
             super().polyline(layer, way, stroke, width, **values)

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import math
 from dataclasses import replace
+from itertools import pairwise
 from typing import TYPE_CHECKING
 
 import numpy as np
@@ -23,6 +24,8 @@ if TYPE_CHECKING:
     from router.scenario.model import Scenario
 
 GAP = 7.0
+INCH_STEPS = tuple(25.4 * n for n in (3, 6, 12, 24, 48, 120))
+"""Steps of the elevations' axis where lengths are in feet and inches, mm."""
 FOOT = 9.0
 FINEST, COARSEST = 25, 100
 """Sections finer than 1:25 tell nothing more; one that does not fit at 1:100 (inch: 1:96) is broken."""
@@ -55,18 +58,23 @@ def parts_of(data: SectionData, longest: float) -> list[SectionData]:
         return [data]
     cuts = [s0 + (s1 - s0) * k / count for k in range(count + 1)]
     parts = []
-    for k, (a, b) in enumerate(zip(cuts, cuts[1:], strict=False)):
+    for k, (a, b) in enumerate(pairwise(cuts)):
         last = k == count - 1
         takeoffs = [t for t in data.takeoffs if a <= t.station < b or (last and t.station >= b)]
         names = {t.id for t in takeoffs}
         heads = [
             h
             for h in data.heads
-            if (h.result.takeoff in names if h.result is not None and h.result.takeoff else a <= h.station < b)
+            if (
+                h.result.takeoff in names if h.result is not None and h.result.takeoff else a <= h.station < b
+            )
         ]
         run_pieces = [p for p in (_clipped(q, data, a, b) for q in data.run_pieces) if p is not None]
         stations = [h.station for h in heads] + [
-            data.local(p, t.station)[0] for t in takeoffs for q in data.pieces.get(t.id, []) for p in (q.start, q.end)
+            data.local(p, t.station)[0]
+            for t in takeoffs
+            for q in data.pieces.get(t.id, [])
+            for p in (q.start, q.end)
         ]
         parts.append(
             replace(
@@ -74,13 +82,19 @@ def parts_of(data: SectionData, longest: float) -> list[SectionData]:
                 takeoffs=takeoffs,
                 heads=heads,
                 run_pieces=run_pieces,
-                run_fittings=[f for f in data.run_fittings if a <= data.line.nearest(f.at[:2])[0] < b or last],
+                run_fittings=[
+                    f for f in data.run_fittings if a <= data.line.nearest(f.at[:2])[0] < b or last
+                ],
                 boxes=[x for x in data.boxes if x.stations[0] < b and x.stations[1] > a],
-                lows=[x for x in data.lows if x.stations is None or (x.stations[0] < b and x.stations[1] > a)],
+                lows=[
+                    x for x in data.lows if x.stations is None or (x.stations[0] < b and x.stations[1] > a)
+                ],
                 hangers=[x for x in data.hangers if a <= data.line.nearest(x.at[:2])[0] < b],
                 result=data.result.model_copy(
                     update={
-                        "level_changes": [c for c in data.result.level_changes if a <= sum(c.stations) / 2 < b],
+                        "level_changes": [
+                            c for c in data.result.level_changes if a <= sum(c.stations) / 2 < b
+                        ],
                         "built_to": min(data.result.built_to, b),
                     }
                 ),
@@ -134,7 +148,9 @@ def section_pages(scenario: Scenario, route: Route, paper: Paper) -> list[Page]:
             placer = Placer()
             pages.append(Page("Sections", paper.scales[scale], f"sections-{len(pages) + 1}"))
             tall = f"heights drawn {stretch} times as tall" if stretch > 1 else "true heights"
-            heading(pages[-1], (x0, y0 + 4.0), "Sections along the runs", f"scale {paper.scales[scale]}; {tall}")
+            heading(
+                pages[-1], (x0, y0 + 4.0), "Sections along the runs", f"scale {paper.scales[scale]}; {tall}"
+            )
             scale_bar(pages[-1], (x0 + 3.0, y1 - 3.0), scale, inch=paper.inch)
         x, y = at or (0.0, 0.0)
         width, tall_ = section_size(item, scale, stretch)
@@ -143,6 +159,8 @@ def section_pages(scenario: Scenario, route: Route, paper: Paper) -> list[Page]:
             pages[-1].canvas, placer, item, box, scale, stretch, tables, scenario.system.standard
         )
         view.write = paper.write
+        if paper.inch:
+            view.steps = INCH_STEPS
         view.draw()
     _settle(pages[-1], placer)
     return pages

@@ -106,7 +106,7 @@ class Lines:
         return self.takeoff[owner].run if owner in self.takeoff else run
 
     def ids(self) -> list[str]:
-        """Runs that have pipe, in the scenario's order."""
+        """Give the runs that have pipe, in the scenario's order."""
         results = {r.id for r in self.route.runs}
         return [run.id for run in self.scenario.runs if run.id in results and self.pieces.get(run.id)]
 
@@ -119,7 +119,9 @@ class Lines:
         """
         run, result = self.runs[run_id], next(r for r in self.route.runs if r.id == run_id)
         line = PlanLine(run.plan)
-        takeoffs = sorted((t for t in self.route.takeoffs if t.run == run_id), key=lambda t: (t.station, t.id))
+        takeoffs = sorted(
+            (t for t in self.route.takeoffs if t.run == run_id), key=lambda t: (t.station, t.id)
+        )
         bounds = self._bounds(takeoffs, result, parts)
         first, last = bounds[part - 1], bounds[part]
         strip = Strip(run, result, line, first, last, part, parts)
