@@ -97,8 +97,8 @@ def sheet_set(scenario: Scenario, route: Route, paper: Paper, date: str = "") ->
     spelled = unreadable([page.canvas for page in pages])
     if spelled:
         notes.append(
-            f"{plural(len(spelled), 'name')} in letters that the PDF's fonts lack: there without accents or as"
-            " Unicode numbers in brackets. The SVG sheets have them as given."
+            f"{plural(len(spelled), 'name')} in letters that the PDF's fonts lack: there without accents or"
+            " as Unicode numbers in brackets. The SVG sheets have them as given."
         )
     pages += list_pages(scenario, route, cuts, paper, notes)
     block = Block(scenario, route, paper, len(pages), date)
