@@ -7,6 +7,7 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
+from router.building import pinned
 from router.building.arc_prices import ArcPrices
 from router.building.long_lows import fills_large, long_lows
 from router.profiles.changes import amounts, bend_arcs, coupling_arcs, offset_arcs, ticks, ticks_of
@@ -61,7 +62,7 @@ def build_graph(prepared: Prepared, frame: RunFrame) -> BuiltGraph:
             run_takeoff.propose(frame, starts, solids),
         ]
     )
-
+    candidates = pinned.outside_zones(prepared, frame, candidates)
     room = _supply_room(prepared, frame)
     if frame.parent is not None:
         parent = prepared.frames[frame.parent]
@@ -71,9 +72,9 @@ def build_graph(prepared: Prepared, frame: RunFrame) -> BuiltGraph:
     taken += taken_too
     arcs = _takeoff_arcs(frame, prepared, candidates, room, taken)
 
+    bends = pinned.bends_allowed(prepared, frame, bends)
     pin = prepared.scenario.pins.runs.get(frame.run.id)
-    if pin is not None and pin.no_offset:
-        bends = [arc for arc in bends if arc.la == arc.lb]
+    if pin is not None and pin.no_offset is True:
         offsets = ArcColumns.of([])
     else:
         anchors = _anchors(prepared, frame, arcs, taken, room)
@@ -81,9 +82,10 @@ def build_graph(prepared: Prepared, frame: RunFrame) -> BuiltGraph:
         free = offsets.a >= room * 1000 - 5
         for c in couplings:
             free &= (offsets.a >= c.b) | (offsets.b <= c.a)
-        offsets = offsets.take(free)
+        offsets = pinned.offsets_allowed(prepared, frame, offsets.take(free))
     starts_arcs = _start_arcs(frame, prepared, room)
     every = ArcColumns.join([arcs, offsets, *(ArcColumns.of(a) for a in (bends, couplings, starts_arcs))])
+    every = pinned.at_pinned_levels(prepared, frame, every)
     prices = ArcPrices(prepared, frame) if prepared.priced else None
     if prices is not None:
         prices.put(every, candidates)
@@ -282,6 +284,7 @@ def _assemble(
     ok = np.ones((max(len(positions) - 1, 0), len(frame.levels)), dtype=bool)
     every = np.arange(len(frame.levels))
     ok &= prepared.blocked[frame.index].clear_at(every, low[:, None], high[:, None])
+    ok &= pinned.level_steps(prepared, frame, low, high)
     for a, b in taken:
         ok[(low < b - 0.02) & (high > a + 0.02)] = False
     if room > 0:

@@ -8,6 +8,7 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
+from router.building.pinned import with_levels
 from router.building.sizes import joining_of, planned_sizes
 from router.geometry.plan import Lines, PlanLine
 from router.geometry.solids import Solids
@@ -29,6 +30,8 @@ BLOCK = 512
 """Heads that are assigned at a time: distances to all runs at once."""
 SPARE = 2000.0
 """mm. More than radii, leads and make-up can reach beyond a run, its heads and the allowed rise."""
+EVERYWHERE = 1e5
+"""mm. Below and above any building: a zone without elevations, the space below a ceiling."""
 SHARED_LEVELS = 6
 """At most so many levels come to a run from what the runs below it must pass."""
 
@@ -90,7 +93,7 @@ def _extent(prepared: Prepared, frame: RunFrame) -> tuple[FloatArray, FloatArray
 
 
 def solids_of(scenario: Scenario) -> Solids:
-    """Obstructions and the spaces below ceilings as prisms."""
+    """Obstructions, keep-out zones for all pipe, and the spaces below ceilings as prisms."""
     rules = scenario.rules
     polygons, low, high, clearance, ids, ceiling = [], [], [], [], [], []
     for o in scenario.obstructions:
@@ -100,9 +103,18 @@ def solids_of(scenario: Scenario) -> Solids:
         clearance.append(rules.clearance if o.clearance is None else o.clearance)
         ids.append(o.id)
         ceiling.append(False)
+    for zone in scenario.keep_out:
+        if zone.of == "all":
+            bottom, top = zone.elevations if zone.elevations is not None else (-EVERYWHERE, EVERYWHERE)
+            polygons.append(zone.polygon)
+            low.append(bottom)
+            high.append(top)
+            clearance.append(0.0)
+            ids.append(zone.id)
+            ceiling.append(False)
     for c in scenario.ceilings:
         polygons.append(c.polygon)
-        low.append(c.elevation - 1e5)
+        low.append(c.elevation - EVERYWHERE)
         high.append(c.elevation)
         clearance.append(rules.ceiling_clearance)
         ids.append(c.id)
@@ -304,6 +316,8 @@ def _levels(prepared: Prepared, roots: Collection[int]) -> None:
             frame.levels = np.array([pin.level])
         else:
             frame.levels = merge_levels(frame, [*inherited, *fixed, *heads, *below(frame)], under, over)
+            exact = [] if pin is None else [part.level for part in pin.levels]
+            frame.levels = with_levels(frame.levels, exact, frame.band)
         for child in frame.children:
             other = prepared.frames[child]
             passed = [float(frame.z(level, other.parent_station)) for level in frame.levels]

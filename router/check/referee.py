@@ -21,6 +21,7 @@ from router.check.rules import (
     counts,
     exposed_barrel,
     hangers,
+    keep_out,
     make_up,
     objective,
     outlet_spacing,
@@ -73,6 +74,7 @@ RULES: dict[str, RuleModule] = {
     "unsupported_arm": unsupported_arm,
     "hangers": hangers,
     "pins": pins,
+    "keep_out": keep_out,
     "counts": counts,
     "objective": objective,
 }

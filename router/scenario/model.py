@@ -149,6 +149,21 @@ class Ceiling(Record):
     elevation: Mm
 
 
+class KeepOut(Record):
+    """A place that something must stay out of: a plan polygon, and a range of elevations (default: all).
+
+    ``of``: what stays out: all pipe and fittings (surface, without any
+    clearance), or only ``outlets`` (no takeoff may leave a run there), or only
+    ``level_changes`` (no part of an offset). ``why``: for whoever reads it.
+    """
+
+    id: str
+    polygon: Annotated[list[tuple[float, float]], Length()]
+    elevations: Annotated[tuple[float, float] | None, Length()] = None
+    of: Literal["all", "outlets", "level_changes"] = "all"
+    why: str = ""
+
+
 class Rules(Record):
     """Rule values in force. Lengths in the file's unit; defaults in mm.
 
@@ -252,11 +267,24 @@ class HeadPin(Record):
     stations: Annotated[tuple[float, float] | None, Length()] = None
 
 
+class LevelPin(Record):
+    """The level of a run between two stations."""
+
+    stations: Annotated[tuple[float, float], Length()]
+    level: Mm
+
+
 class RunPin(Record):
-    """What is decided already for a run: one level all along, or no offsets."""
+    """What is decided already for a run.
+
+    ``level``: one level all along. ``levels``: levels between stations.
+    ``no_offset``: true for no change of level anywhere, or the ranges of
+    stations in which none may stand.
+    """
 
     level: Annotated[float | None, Length()] = None
-    no_offset: bool = False
+    levels: list[LevelPin] = Field(default_factory=list)
+    no_offset: Annotated[bool | list[tuple[float, float]], Length()] = False
 
 
 class Pins(Record):
@@ -279,6 +307,7 @@ class Scenario(Record):
     heads: list[Head] = Field(min_length=1)
     obstructions: list[Obstruction] = Field(default_factory=list)
     ceilings: list[Ceiling] = Field(default_factory=list)
+    keep_out: list[KeepOut] = Field(default_factory=list)
     rules: Rules = Field(default_factory=Rules)
     weights: Weights = Field(default_factory=Weights)
     prices: PriceTable | None = None
