@@ -14,6 +14,7 @@ from router.profiles.changes import amounts, bend_arcs, coupling_arcs, offset_ar
 from router.profiles.columns import TAKEOFF, ArcColumns, Arcs, ascending, ranked
 from router.profiles.graph import TERMS, Arc, Item, RunGraph
 from router.takeoffs import run_takeoff
+from router.takeoffs.before import Before
 from router.takeoffs.candidates import (
     STYLE_NAMES,
     CandidateColumns,
@@ -58,7 +59,7 @@ def build_graph(prepared: Prepared, frame: RunFrame) -> BuiltGraph:
     starts = [run_takeoff.start_of(frame, prepared.frames[child]) for child in frame.children]
     candidates = Candidates.join(
         [
-            propose_heads(frame, prepared.scenario, solids, binding),
+            propose_heads(frame, prepared.scenario, solids, binding, _before(prepared, frame)),
             run_takeoff.propose(frame, starts, solids),
         ]
     )
@@ -86,16 +87,27 @@ def build_graph(prepared: Prepared, frame: RunFrame) -> BuiltGraph:
     starts_arcs = _start_arcs(frame, prepared, room)
     every = ArcColumns.join([arcs, offsets, *(ArcColumns.of(a) for a in (bends, couplings, starts_arcs))])
     every = pinned.at_pinned_levels(prepared, frame, every)
+    kept = prepared.keep.charge(frame, candidates, every, prepared.frames) if prepared.keep else None
     prices = ArcPrices(prepared, frame) if prepared.priced else None
     if prices is not None:
         prices.put(every, candidates)
     graph = _assemble(prepared, frame, every, taken, room)
+    if kept is not None:
+        graph.crossed, graph.begins = tuple(kept[0]), kept[1]
     if prices is not None:
         graph.pipe_price = prices.pipe(graph.positions / 1000.0)
     large = arcs.amounts[:, TERMS.index("large_drain")] > 0
     fed = arcs.feeds[large][:, :, 0]
     lows = long_lows(prepared, frame, graph)
     return BuiltGraph(graph, candidates, room, list(frame.heads), lows, len(np.unique(fed[fed >= 0])))
+
+
+def _before(prepared: Prepared, frame: RunFrame) -> Before:
+    """What an older route had, to be tried too."""
+    keep = prepared.keep
+    if keep is None:
+        return Before()
+    return Before(keep.stations(frame), keep.spots(frame), keep.arms(frame))
 
 
 def _supply_room(prepared: Prepared, frame: RunFrame) -> float:
@@ -249,6 +261,8 @@ def _anchors(
     places = {room, *prepared.blocked[frame.index].edges()}
     for a, b in taken:
         places |= {a, b}
+    if prepared.keep is not None:
+        places |= set(prepared.keep.offset_begins(frame))
     at = np.array([prepared.scenario.heads[h].at[:2] for h in frame.heads]).reshape(-1, 2)
     own = np.sort(np.concatenate([[-np.inf, np.inf], *(s.local(at)[:, 0] for s in frame.plan.sections)]))
     middles = (arcs.a + arcs.b) / 2000.0

@@ -20,6 +20,7 @@ from router.trade.tables import Tables
 if TYPE_CHECKING:
     from collections.abc import Collection
 
+    from router.building.keep import Keep
     from router.geometry.plan import FloatArray
     from router.scenario.model import Run, Scenario
 
@@ -47,6 +48,8 @@ class Prepared:
     crossings: list[list[Crossing]]
     blocked: list[Blocked]
     roots: list[int]
+    keep: Keep | None = None
+    """The older route that stays where it can."""
     _near: dict[int, Solids] = field(default_factory=dict)
 
     def solids_at(self, frame: RunFrame) -> Solids:
@@ -122,8 +125,10 @@ def solids_of(scenario: Scenario) -> Solids:
     return Solids(polygons, low, high, clearance, ids, ceiling)
 
 
-def assign_heads(scenario: Scenario, plans: list[PlanLine]) -> list[int]:
+def assign_heads(scenario: Scenario, plans: list[PlanLine], keep: Keep | None = None) -> list[int]:
     """Index of the run that serves each head: the named (or pinned) one, else the nearest.
+
+    Where an older route is kept, the run that served a head before comes before the nearest, if it is in reach.
 
     Branch lines come first; a main serves a head only where no branch line is
     in reach. Equal distances go to the run that stands first.
@@ -135,6 +140,9 @@ def assign_heads(scenario: Scenario, plans: list[PlanLine]) -> list[int]:
     for h, head in enumerate(scenario.heads):
         pin = scenario.pins.heads.get(head.id)
         named = pin.run if pin is not None and pin.run is not None else head.run
+        before = keep.run_of(h) if keep is not None and named is None else None
+        if before in index and plans[index[before]].nearest(head.at[:2])[1] <= scenario.rules.reach:
+            named = before
         if named is not None:
             out[h] = index[named]
         else:
@@ -165,10 +173,13 @@ def _plans(scenario: Scenario, index: dict[str, int]) -> list[PlanLine]:
     return plans
 
 
-def prepare(scenario: Scenario, wanted: Collection[int] | None = None) -> Prepared:
+def prepare(
+    scenario: Scenario, wanted: Collection[int] | None = None, keep: Keep | None = None
+) -> Prepared:
     """Build the frames of all runs. The scenario is valid and in millimetres.
 
     ``wanted``: roots (indices) of the trees that levels and sizes are worked out for; default: all.
+    ``keep``: an older route that stays where it can.
     """
     tables = Tables(scenario.system.standard, scenario.rules.tables or None)
     makeup = MakeUp(tables, scenario.rules)
@@ -190,10 +201,10 @@ def prepare(scenario: Scenario, wanted: Collection[int] | None = None) -> Prepar
             frames[i].parent = parent
             frames[i].parent_station = plans[parent].nearest(run.plan[0])[0]
             frames[parent].children.append(i)
-    for h, i in enumerate(assign_heads(scenario, plans)):
+    for h, i in enumerate(assign_heads(scenario, plans, keep)):
         frames[i].heads.append(h)
     roots = [i for i, frame in enumerate(frames) if frame.parent is None]
-    prepared = Prepared(scenario, tables, solids, frames, [], [], roots)
+    prepared = Prepared(scenario, tables, solids, frames, [], [], roots, keep)
     _mark_pendents(prepared)
     for frame in frames:
         frame.joining = joining_of(prepared, frame.index)
@@ -317,6 +328,7 @@ def _levels(prepared: Prepared, roots: Collection[int]) -> None:
         else:
             frame.levels = merge_levels(frame, [*inherited, *fixed, *heads, *below(frame)], under, over)
             exact = [] if pin is None else [part.level for part in pin.levels]
+            exact += [] if prepared.keep is None else prepared.keep.levels(frame)
             frame.levels = with_levels(frame.levels, exact, frame.band)
         for child in frame.children:
             other = prepared.frames[child]

@@ -207,6 +207,11 @@ class Weights(Record):
     ``pipe`` is per metre; ``price`` per unit of currency of ``prices``; ``moved``
     per mm that a run's supply end leaves its nominal level; ``unserved``
     per head, ``None`` for "more than anything else can cost".
+
+    Where an older route is kept: ``changed_head`` per head that is served
+    otherwise (half where its outlet stays), ``changed_run`` per run that begins
+    otherwise, ``changed_offset`` per change of level that is gone or new. ``None``
+    takes ten fittings (or ten of the dearest thing of a price table that decides).
     """
 
     unserved: float | None = None
@@ -222,6 +227,9 @@ class Weights(Record):
     reducer: float = 0.0
     hose: float = 1500.0
     price: float = 0.0
+    changed_head: float | None = None
+    changed_run: float | None = None
+    changed_offset: float | None = None
 
 
 class Cost(Record):
