@@ -213,6 +213,8 @@ class Keep:
         """Charge new changes of level; which old one each arc is, -1 for none; shape (arcs,)."""
         stays = np.full(len(arcs), -1, dtype=np.int64)
         moving = np.flatnonzero(((arcs.kind == OFFSET) | (arcs.kind == BEND)) & (arcs.la != arcs.lb))
+        if frame.run.id not in self.laid.begins:  # nothing to be other than
+            return stays
         arcs.by_term[CHANGED, moving] += self.weights.offset
         for n, step in enumerate(steps):
             station = station_on(frame, (*step.middle, 0.0))

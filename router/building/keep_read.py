@@ -113,12 +113,12 @@ class Laid:
             (ax, ay, _), (bx, by, _) = piece.start, piece.end
             length = hypot(bx - ax, by - ay)
             if length < SAME:
-                if hypot(at[0] - ax, at[1] - ay) <= ON_LINE:
+                if hypot(at[0] - ax, at[1] - ay) <= SAME:
                     return True
                 continue
             t = ((at[0] - ax) * (bx - ax) + (at[1] - ay) * (by - ay)) / length
             away = abs((at[1] - ay) * (bx - ax) - (at[0] - ax) * (by - ay)) / length
-            if away <= ON_LINE and -SAME <= t < length - SAME:
+            if away <= SAME and -SAME <= t < length - SAME:
                 return True
         return False
 

@@ -19,8 +19,8 @@ class Change(Record):
     ``what``: what is other. ``before`` and ``now``: in words and numbers, empty
     where there is none. ``moved``: how far the outlet (of a head), the begin (of
     a run) or the middle (of a change of level) moved, mm; ``None`` where there
-    is nothing to measure. ``points``: what the change costs; 0 for what is new
-    or no longer wanted. ``why``: as measured on the older route's pieces by the
+    is nothing to measure. ``counts``: whether it is a change that costs, ``points`` what: 0 for what is
+    new or no longer wanted. ``why``: as measured on the older route's pieces by the
     referee, ``rule`` and ``against`` from there.
     """
 
@@ -31,6 +31,7 @@ class Change(Record):
     now: str = ""
     moved: float | None = None
     points: float = 0.0
+    counts: bool = False
     why: str
     rule: str | None = None
     against: str | None = None
