@@ -103,7 +103,7 @@ def build_graph(prepared: Prepared, frame: RunFrame) -> BuiltGraph:
 
 
 def _before(prepared: Prepared, frame: RunFrame) -> Before:
-    """What an older route had, to be tried too."""
+    """Give what an older route had, to be tried too."""
     keep = prepared.keep
     if keep is None:
         return Before()

@@ -8,12 +8,13 @@ from math import dist
 from typing import TYPE_CHECKING
 
 from router.building.keep import OUTLET_STAYS
-from router.building.keep_read import Laid, Step, Way, read_parts
+from router.building.keep_read import ON_LINE, Laid, Step, Way, read_parts
 from router.building.keep_why import Why
+from router.geometry.plan import PlanLine
 from router.route.kept import Change, Kept, KeptWeights
 
 if TYPE_CHECKING:
-    from collections.abc import Iterable, Sequence
+    from collections.abc import Callable, Iterable, Sequence
 
     from router.building.keep import Keep
     from router.building.keep_read import Begin
@@ -49,6 +50,7 @@ class _Comparison:
         self.listed = {head.id for head in keep.route.heads}
         self.order = [head.id for head in keep.scenario.heads]
         self.runs = [run.id for run in keep.scenario.runs]
+        self.plans = {run.id: PlanLine(run.plan) for run in keep.scenario.runs}
         self.why = Why(keep, new, takeoffs)
 
     def kept(self) -> Kept:
@@ -165,9 +167,9 @@ class _Comparison:
         if new is None or not old.same(new):
             return False
         steps = self.new.steps.get(run, [])
-        return all(self._stays(s) for s in self.old.steps.get(run, []) if self.new.passes(run, s.middle)) and (
-            all(any(s.same(o) for o in self.old.steps.get(run, [])) for s in steps)
-        )
+        return all(
+            self._stays(s) for s in self.old.steps.get(run, []) if self.new.passes(run, s.middle)
+        ) and (all(any(s.same(o) for o in self.old.steps.get(run, [])) for s in steps))
 
     # changes of level
 
@@ -186,7 +188,7 @@ class _Comparison:
                     kind="level_change",
                     id=step.id,
                     what="gone",
-                    before=_step_words(step),
+                    before=_step_words(step, self.plans[run]),
                     points=self.weights.offset if passes else 0.0,
                     counts=passes,
                     why=cause.text if passes else "its run no longer goes past its place",
@@ -201,7 +203,7 @@ class _Comparison:
                     kind="level_change",
                     id=step.id,
                     what="new",
-                    now=_step_words(step),
+                    now=_step_words(step, self.plans[run]),
                     points=self.weights.offset if run in self.old.begins else 0.0,
                     counts=run in self.old.begins,
                     why=cause.text,
@@ -223,16 +225,18 @@ def words(way: Way) -> str:
 def _begin_words(begin: Begin) -> str:
     if begin.parent is None:
         return f"begins at elevation {begin.start[2]:,.0f}"
-    return f"leaves {begin.parent} {begin.side} at elevation {begin.outlet[2]:,.0f}, begins at {begin.start[2]:,.0f}"
+    out, at = begin.outlet[2], begin.start[2]
+    return f"leaves {begin.parent} {begin.side} at elevation {out:,.0f}, begins at {at:,.0f}"
 
 
-def _step_words(step: Step) -> str:
+def _step_words(step: Step, plan: PlanLine) -> str:
     rise = step.second[2] - step.first[2]
+    station, away = plan.nearest(step.middle)
     x, y = step.middle
-    return f"{'up' if rise > 0 else 'down'} {abs(rise):,.0f} at ({x:,.0f}, {y:,.0f})"
+    where = f"station {station:,.0f}" if away <= ON_LINE else f"({x:,.0f}, {y:,.0f}), off the line now"
+    return f"{'up' if rise > 0 else 'down'} {abs(rise):,.0f} at {where}"
 
 
-def _cut(pieces: Iterable[Piece], wanted: object) -> Counter[tuple[object, ...]]:
+def _cut(pieces: Iterable[Piece], wanted: Callable[[Piece], bool]) -> Counter[tuple[object, ...]]:
     """Pieces by what the shop cuts: kind, run, size and both ends."""
-    assert callable(wanted)
     return Counter((p.kind, p.run, p.dn, p.start, p.end) for p in pieces if wanted(p))

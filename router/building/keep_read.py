@@ -62,7 +62,7 @@ class Way:
 
 @dataclass(frozen=True)
 class Begin:
-    """How a run begins: its first point, the run that it leaves (``None``: a root), where and towards what."""
+    """How a run begins: its first point, the run that it leaves (``None``: a root), where and to which side."""
 
     start: Xyz
     parent: str | None
@@ -129,12 +129,16 @@ def read_laid(route: Route) -> Laid:
 
 
 def read_parts(
-    pieces: Iterable[Piece], takeoffs: Iterable[Takeoff], runs: Iterable[RunResult], heads: Iterable[HeadResult]
+    pieces: Iterable[Piece],
+    takeoffs: Iterable[Takeoff],
+    runs: Iterable[RunResult],
+    heads: Iterable[HeadResult],
 ) -> Laid:
     """Read the parts of a route."""
     inlets = {head.id: head.inlet for head in heads}
     out = Laid()
-    by_id, owned = {}, {}
+    by_id: dict[str, Piece] = {}
+    owned: dict[str, list[Piece]] = {}
     for piece in pieces:
         by_id[piece.id] = piece
         if piece.kind == "run":
@@ -154,9 +158,9 @@ def read_parts(
     _begins(out, takeoffs, owned)
     for run in runs:
         for change in run.level_changes:
-            piece = next((by_id[p] for p in change.pieces if p in by_id), None)
-            if piece is not None:
-                step = Step(change.id, run.id, piece.start, piece.end)
+            between = [by_id[name] for name in change.pieces if name in by_id]
+            if between:
+                step = Step(change.id, run.id, between[0].start, between[0].end)
                 out.steps.setdefault(run.id, []).append(step)
     return out
 

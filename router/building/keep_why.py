@@ -1,4 +1,4 @@
-"""Why something is other than in an older route, measured: the referee judges the old pieces as things stand now."""
+"""Why something is other than in an older route: the referee measures the old pieces as things stand now."""
 
 from __future__ import annotations
 
@@ -22,7 +22,9 @@ NOT_GEOMETRY = frozenset(
     ("served", "connected", "counts", "objective", "hangers", "unsupported_arm", "trapped", "branch_heads")
 )
 """Rules that say nothing of where a piece is: of these a broken one moves nothing by itself."""
-FOLLOWS = "nothing stops it by itself: with the other changes the whole costs less like this, its change counted"
+FOLLOWS = (
+    "nothing stops it by itself: with the other changes the whole costs less like this, its change counted"
+)
 
 
 @dataclass(frozen=True)
@@ -82,14 +84,11 @@ class Why:
             return Cause(f"the line of {old.run} passes {away:,.0f} mm from its old outlet")
         z = self._elevation(old.run, old.outlet)
         if z is None:
-            return Cause(f"{old.run} no longer reaches its old outlet")
+            return self._after(f"{old.run} no longer reaches its old outlet", old)
         if abs(z - old.outlet[2]) > SAME:
             higher = "higher" if z > old.outlet[2] else "lower"
             text = f"follows {old.run}, which lies {abs(z - old.outlet[2]):,.0f} mm {higher} there"
-            if self.found.get(old.run):
-                cause = self._cause("its old pipe", self.found[old.run], old.run, old.outlet)
-                return Cause(f"{text}: {cause.text}", cause.rule, cause.against)
-            return Cause(text)
+            return self._after(text, old)
         low, high = old.takeoff.occupies
         half = max(station - low, high - station, 0.0)
         for other in self.takeoffs:
@@ -99,6 +98,13 @@ class Why:
                 names = " and ".join([*other.heads, *other.child_runs])
                 return Cause(f"{names} takes its place on the run now", None, names)
         return None
+
+    def _after(self, text: str, old: Way) -> Cause:
+        """Say what moved a head's run, where that was measured."""
+        if not self.found.get(old.run):
+            return Cause(text)
+        cause = self._cause("its old pipe", self.found[old.run], old.run, old.outlet)
+        return Cause(f"{text}: {cause.text}", cause.rule, cause.against)
 
     def _elevation(self, run: str, at: Xyz) -> float | None:
         """Elevation of a run's new pipe at a place in plan, ``None`` where there is none."""
@@ -119,7 +125,9 @@ class Why:
         if self.found.get(name):
             return self._cause("the old pipe", self.found[name], name, old.start)
         if old.parent is not None and self.found.get(old.parent):
-            cause = self._cause(f"the old pipe of {old.parent}", self.found[old.parent], old.parent, old.outlet)
+            cause = self._cause(
+                f"the old pipe of {old.parent}", self.found[old.parent], old.parent, old.outlet
+            )
             return Cause(f"follows {old.parent}: {cause.text}", cause.rule, cause.against)
         return Cause(FOLLOWS)
 
@@ -152,9 +160,7 @@ class Why:
         if best.rule in ("clearance", "ceiling", "piece_clearance", "outlet_spacing", "make_up"):
             return Cause(_short(what, best) + where, best.rule, best.against)
         text = best.text.removeprefix(f"{best.element}: ")
-        return Cause(
-            f"{what} breaks the rule {best.rule.replace('_', ' ')}: {text}", best.rule, best.against
-        )
+        return Cause(f"{what} breaks the rule {best.rule.replace('_', ' ')}: {text}", best.rule, best.against)
 
 
 def _short(what: str, found: Finding) -> str:

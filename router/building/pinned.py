@@ -61,7 +61,7 @@ def changes_allowed(
             keep &= (second < low + TOUCH) | (first > high - TOUCH)
     for zone in _zones(prepared.scenario, "level_changes"):
         keep[keep] &= ~_meets(frame, zone, la[keep], lb[keep], first[keep], second[keep])
-    return keep | (la == lb)
+    return np.asarray(keep | (la == lb))
 
 
 def _meets(
@@ -79,7 +79,10 @@ def _meets(
         else:
             line = shapely.LineString([p, q])
             spans = [
-                tuple(sorted(line.project(shapely.Point(end), normalized=True) for end in part.coords))
+                (
+                    float(line.project(shapely.Point(part.coords[0]), normalized=True)),
+                    float(line.project(shapely.Point(part.coords[-1]), normalized=True)),
+                )
                 for part in shapely.get_parts(line.intersection(inner))
                 if part.geom_type == "LineString" and not part.is_empty
             ]
@@ -104,7 +107,8 @@ def offsets_allowed(prepared: Prepared, frame: RunFrame, offsets: ArcColumns) ->
     if not len(offsets) or not isinstance(changes, OffsetChanges):
         return offsets
     first, second = changes.first[offsets.ref], changes.second[offsets.ref]
-    return offsets.take(changes_allowed(prepared, frame, offsets.la, offsets.lb, first, second))
+    la, lb = offsets.la.astype(np.int64), offsets.lb.astype(np.int64)
+    return offsets.take(changes_allowed(prepared, frame, la, lb, first, second))
 
 
 def at_pinned_levels(prepared: Prepared, frame: RunFrame, arcs: ArcColumns) -> ArcColumns:

@@ -128,7 +128,7 @@ def solids_of(scenario: Scenario) -> Solids:
 def assign_heads(scenario: Scenario, plans: list[PlanLine], keep: Keep | None = None) -> list[int]:
     """Index of the run that serves each head: the named (or pinned) one, else the nearest.
 
-    Where an older route is kept, the run that served a head before comes before the nearest, if it is in reach.
+    Where an older route is kept, the run that served a head before goes first, if it is in reach.
 
     Branch lines come first; a main serves a head only where no branch line is
     in reach. Equal distances go to the run that stands first.
@@ -173,9 +173,7 @@ def _plans(scenario: Scenario, index: dict[str, int]) -> list[PlanLine]:
     return plans
 
 
-def prepare(
-    scenario: Scenario, wanted: Collection[int] | None = None, keep: Keep | None = None
-) -> Prepared:
+def prepare(scenario: Scenario, wanted: Collection[int] | None = None, keep: Keep | None = None) -> Prepared:
     """Build the frames of all runs. The scenario is valid and in millimetres.
 
     ``wanted``: roots (indices) of the trees that levels and sizes are worked out for; default: all.

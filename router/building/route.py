@@ -153,9 +153,7 @@ def make_route(solution: Solution, scenario: Scenario) -> Route:
     counts = count(heads, takeoffs, runs, pieces, fittings, low, price)
     keep = solution.prepared.keep
     kept = None if keep is None else kept_of(keep, pieces, takeoffs, runs, heads)
-    terms = terms_of(
-        counts, takeoffs, runs, scenario, solution.prices, None if kept is None else kept.points
-    )
+    terms = terms_of(counts, takeoffs, runs, scenario, solution.prices, None if kept is None else kept.points)
     amounts = {t.name: t.amount for t in terms}
     if all(tree.least != {} for tree in solution.trees) and solution.stopped is None:
         least = least_amounts(solution.trees, solution.prices, amounts)
@@ -240,8 +238,8 @@ def _proof(solution: Solution) -> Proof:
     )
     if solution.prepared.keep is not None:
         scope += (
-            " Also what the older route had, where it is still possible: its runs, stations, levels, arm levels "
-            "and places of level changes."
+            " Also what the older route had, where it is still possible: its runs, stations, levels, "
+            "arm levels and places of level changes."
         )
     if solution.prepared.priced:
         scope += (

@@ -39,7 +39,7 @@ class Places:
 
 @dataclass
 class Amount:
-    """What changed: heads by how much each counts, runs, changes of level by id; and what it costs, points."""
+    """What changed: heads by how much each counts, runs by id, changes of level by id."""
 
     heads: dict[str, float] = field(default_factory=dict)
     runs: list[str] = field(default_factory=list)
@@ -138,9 +138,7 @@ def changes(new: Survey, older: Route) -> Amount:
             out.runs.append(run)
         before, after = then.elbows.get(run, []), now.elbows.get(run, [])
         out.new += [name for name, a, b in after if not _among(a, b, before)]
-        out.gone += [
-            name for name, a, b in before if not _among(a, b, after) and _goes_past(new, run, a, b)
-        ]
+        out.gone += [name for name, a, b in before if not _among(a, b, after) and _goes_past(new, run, a, b)]
     return out
 
 
@@ -161,4 +159,3 @@ def said_points(survey: Survey) -> float:
     """Sum of what the route's own list of changes says that they cost, points."""
     kept = survey.route.kept
     return 0.0 if kept is None else sum(change.points for change in kept.changes)
-

@@ -5,12 +5,13 @@ from __future__ import annotations
 from typing import TYPE_CHECKING
 
 from router.scenario.errors import Fault, Path, number_text, value_text
-from router.scenario.view import View
 from router.trade.styles import STYLES
 from router.trade.tables import Tables
 
 if TYPE_CHECKING:
     from collections.abc import Iterator
+
+    from router.scenario.view import View
 
 _POSITIVE = (
     "reach",
@@ -107,6 +108,12 @@ def rule_styles(view: View) -> Iterator[Fault]:
 
 
 def styles_are() -> str:
+    """Say which styles there are.
+
+    Returns
+    -------
+    str
+    """
     return f"no such style; styles are {', '.join(STYLES)}"
 
 

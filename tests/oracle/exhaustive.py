@@ -73,7 +73,9 @@ class Enumeration:
         ]
         self.step = [b - a for a, b in itertools.pairwise(to)]
         for i, (a, b) in enumerate(itertools.pairwise(graph.positions.tolist())):
-            self.step[i] += sum(round(cost * prices.changed * 1000) for at, cost in graph.crossed if a <= at < b)
+            self.step[i] += sum(
+                round(cost * prices.changed * 1000) for at, cost in graph.crossed if a <= at < b
+            )
         self.missed = [round(prices.unserved * item.weight * 1000) for item in graph.items]
 
     def left_over(self, served: int) -> tuple[int, ...]:
@@ -86,7 +88,9 @@ class Enumeration:
         """Cost of starting at a level; infinite where the run may not."""
         amount = float(self.graph.source[level])
         begins = 0.0 if self.graph.begins is None else float(self.graph.begins[level])
-        return NONE if amount < 0 else round((self.prices.moved * amount + self.prices.changed * begins) * 1000)
+        return (
+            NONE if amount < 0 else round((self.prices.moved * amount + self.prices.changed * begins) * 1000)
+        )
 
     def trap(self, arc: Arc, trapped: bool) -> tuple[bool, int]:
         """Trapped or not behind an arc, and what a low section costs there.

@@ -154,7 +154,7 @@ def graph_at_random(seed: int) -> RunGraph:
         for k, arc in enumerate(arcs):
             arcs[k] = replace(arc, amounts=(*arc.amounts[:-1], float(rng.choice([0, 0, 2500, 9000]))))
         graph.begins = rng.choice([0.0, 4000.0], levels)
-        places = rng.integers(0, positions[-1] + 1, 2).tolist() + [int(rng.choice(positions))]
+        places = [*rng.integers(0, positions[-1] + 1, 2).tolist(), int(rng.choice(positions))]
         graph.crossed = tuple((int(at), float(rng.choice([1500, 8000]))) for at in places)
     graph.index_arcs()
     return graph

@@ -1,20 +1,20 @@
-"""Keeping an older route: nothing changes without need, the referee agrees, and nothing cheaper was to be had."""
+"""Keeping an older route: no change without need, the referee agrees, nothing cheaper was to be had."""
 
 from __future__ import annotations
 
 from typing import TYPE_CHECKING
 
 import pytest
+from keep_made import changed, parts
+from made import line
+from test_crowded_trees import crowded
+from test_random_floors import floor
 
 from router.building.route import route_scenario
 from router.check import check_route
 from router.check.changes import changes
 from router.check.survey import Survey
 from router.route.totals import change_weights
-from keep_made import changed, parts
-from made import line
-from test_crowded_trees import crowded
-from test_random_floors import floor
 
 if TYPE_CHECKING:
     from collections.abc import Callable

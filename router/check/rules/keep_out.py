@@ -27,7 +27,7 @@ _EVERYWHERE_MM = 1e5
 def in_force(survey: Survey) -> RuleInForce:
     """Say what the rule asks in this scenario."""
     return _J.in_force(
-        "no pipe or fitting, no outlet or no change of level stands in a zone that the scenario keeps free of it",
+        "no pipe or fitting, or no outlet, or no change of level stands in a zone that keeps it out",
         f"{len(survey.scenario.keep_out)} zones",
     )
 
@@ -79,7 +79,9 @@ def _outlets(survey: Survey, zone: KeepOut) -> Iterator[Finding]:
             continue
         depth = _depth(zone, at)
         if depth > TOLERANCE_MM:
-            text = f"{takeoff.id}: outlet {depth:.1f} mm inside {zone.id}, which outlets keep out of{_why(zone)}"
+            text = (
+                f"{takeoff.id}: outlet {depth:.1f} mm inside {zone.id}, which outlets keep out of{_why(zone)}"
+            )
             yield _J.breaks(takeoff.id, text, measured=depth, limit=0.0, place=at, against=zone.id)
 
 
@@ -92,7 +94,7 @@ def _depth(zone: KeepOut, at: Xyz) -> float:
 
 
 def _changes(survey: Survey, zone: KeepOut) -> Iterator[Finding]:
-    """The pipe between the two elbows of an offset, by its axis."""
+    """Judge the pipe between the two elbows of an offset by its axis."""
     low, high = _range(zone)
     inner = shapely.Polygon(zone.polygon).buffer(-TOLERANCE_MM)
     if inner.is_empty or high - low <= 2 * TOLERANCE_MM:
@@ -107,8 +109,6 @@ def _changes(survey: Survey, zone: KeepOut) -> Iterator[Finding]:
                 away, place = prisms.distance(axes, np.arange(len(parts)))
                 k = int(np.argmin(away))
                 if away[k] <= 0.0:
-                    text = (
-                        f"{change.id}: stands in {zone.id}, which changes of level keep out of{_why(zone)}"
-                    )
+                    text = f"{change.id}: stands in {zone.id}, which changes of level keep out of{_why(zone)}"
                     at = (float(place[k, 0]), float(place[k, 1]), float(place[k, 2]))
                     yield _J.breaks(change.id, text, place=at, against=zone.id)
