@@ -55,11 +55,11 @@ class BuiltGraph:
 def build_graph(prepared: Prepared, frame: RunFrame) -> BuiltGraph:
     """All that one run can do, whatever its parent and its children choose."""
     blocked, solids = prepared.blocked[frame.index], prepared.solids_at(frame)
-    binding = np.array(_binding(prepared, frame))
+    binding = np.array(binding_stations(prepared, frame))
     starts = [run_takeoff.start_of(frame, prepared.frames[child]) for child in frame.children]
     candidates = Candidates.join(
         [
-            propose_heads(frame, prepared.scenario, solids, binding, _before(prepared, frame)),
+            propose_heads(frame, prepared.scenario, solids, binding, wanted(prepared, frame)),
             run_takeoff.propose(frame, starts, solids),
         ]
     )
@@ -102,12 +102,18 @@ def build_graph(prepared: Prepared, frame: RunFrame) -> BuiltGraph:
     return BuiltGraph(graph, candidates, room, list(frame.heads), lows, len(np.unique(fed[fed >= 0])))
 
 
-def _before(prepared: Prepared, frame: RunFrame) -> Before:
-    """Give what an older route had, to be tried too."""
-    keep = prepared.keep
+def wanted(prepared: Prepared, frame: RunFrame) -> Before:
+    """Give what pins name and an older route had, to be tried whatever else is."""
+    keep, stations = prepared.keep, {}
+    for h in frame.heads:
+        pin = prepared.scenario.pins.heads.get(prepared.scenario.heads[h].id)
+        if pin is not None and pin.stations is not None:
+            stations[h] = sorted({*pin.stations, sum(pin.stations) / 2})
     if keep is None:
-        return Before()
-    return Before(keep.stations(frame), keep.spots(frame), keep.arms(frame))
+        return Before(stations)
+    for h, more in keep.stations(frame).items():
+        stations[h] = [*stations.get(h, []), *more]
+    return Before(stations, keep.spots(frame), keep.arms(frame))
 
 
 def _supply_room(prepared: Prepared, frame: RunFrame) -> float:
@@ -123,7 +129,7 @@ def _supply_room(prepared: Prepared, frame: RunFrame) -> float:
     return max(0.0, one_end - half) + frame.given_excess(dn)
 
 
-def _binding(prepared: Prepared, frame: RunFrame) -> list[float]:
+def binding_stations(prepared: Prepared, frame: RunFrame) -> list[float]:
     """Stations at which an outlet just clears a blocked stretch."""
     out = []
     arm = prepared.scenario.rules.arm_size

@@ -62,7 +62,7 @@ class Way:
 
 @dataclass(frozen=True)
 class Begin:
-    """How a run begins: its first point, the run that it leaves (``None``: a root), where and to which side."""
+    """How a run begins: its first point, the run that it leaves (``None``: a root), where, to which side."""
 
     start: Xyz
     parent: str | None
