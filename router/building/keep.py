@@ -15,12 +15,22 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
-from router.building.keep_read import ON_LINE, SAME, Laid, Step, Way, read_laid, same_place, same_places
+from router.building.keep_read import (
+    ON_LINE,
+    SAME,
+    Laid,
+    Step,
+    Way,
+    read_laid,
+    same_place,
+    same_places,
+    same_style,
+)
 from router.profiles.changes import Change
 from router.profiles.columns import BEND, OFFSET
 from router.profiles.graph import TERMS
 from router.route.totals import change_weights
-from router.takeoffs.candidates import side_code, style_code
+from router.takeoffs.candidates import side_code
 
 if TYPE_CHECKING:
     from router.geometry.plan import FloatArray
@@ -178,12 +188,11 @@ class Keep:
                 continue
             near = mine[np.abs(c.station[mine] - station) <= SAME]
             near = near[c.side[near] == side_code(way.side)]
-            style = style_code(way.style)
             for k in near.tolist():
                 found = candidates[k]
                 if not same_place(found.outlet, way.outlet):
                     continue
-                whole = c.style[k] == style and same_places(_points(found, h), way.points)
+                whole = same_style(found.style, way.style) and same_places(_points(found, h), way.points)
                 out[k] -= self.weights.head * (1.0 if whole else OUTLET_STAYS)
         for child in frame.children:
             out += self._feeds(frame, candidates, frames[child])

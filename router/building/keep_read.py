@@ -17,6 +17,8 @@ if TYPE_CHECKING:
 
 SAME = 0.002
 """mm. Places nearer than this are one: a route's numbers are rounded to a micrometre."""
+ALIKE = ("return_bend", "raised_arm")
+"""Styles with the same fittings, that differ in the level of the arm only: places tell them apart."""
 ON_LINE = 0.05
 """mm. A place this near to a pipe's axis is on it."""
 
@@ -29,6 +31,11 @@ def same_place(a: Xyz, b: Xyz) -> bool:
 def same_places(a: tuple[Xyz, ...], b: tuple[Xyz, ...]) -> bool:
     """Whether two lines have the same corners."""
     return len(a) == len(b) and all(same_place(p, q) for p, q in zip(a, b, strict=True))
+
+
+def same_style(a: str, b: str) -> bool:
+    """Whether two styles are made of the same fittings."""
+    return a == b or (a in ALIKE and b in ALIKE)
 
 
 @dataclass(frozen=True)
@@ -56,7 +63,9 @@ class Way:
     def same(self, other: Way) -> bool:
         """Whether both are one to the micrometre."""
         return (
-            self.same_outlet(other) and self.style == other.style and same_places(self.points, other.points)
+            self.same_outlet(other)
+            and same_style(self.style, other.style)
+            and same_places(self.points, other.points)
         )
 
 

@@ -150,9 +150,11 @@ class Why:
 
     def _cause(self, what: str, found: list[Finding], run: str, near: Xyz | None = None) -> Cause:
         """Put the first finding, or the one nearest to a place, in words."""
-        best = found[0]
+        # a size can be other where the place stays: anything else says more
+        places = [f for f in found if f.rule != "sizes"] or found
+        best = places[0]
         if near is not None:
-            best = min(found, key=lambda f: dist(f.place, near) if f.place is not None else 1e12)
+            best = min(places, key=lambda f: dist(f.place, near) if f.place is not None else 1e12)
         where = ""
         if near is not None and best.place is not None and run in self.runs:
             station, _ = PlanLine(self.runs[run].plan).nearest(best.place[:2])

@@ -13,6 +13,8 @@ if TYPE_CHECKING:
 
 SAME_MM = 0.002
 """Places nearer than this are one: a route's lengths are written to a micrometre."""
+SAME_FITTINGS = {"return_bend", "raised_arm"}
+"""Styles that differ in the level of their arm only."""
 HALF = 0.5
 """A head whose outlet stays counts by half."""
 
@@ -128,7 +130,8 @@ def changes(new: Survey, older: Route) -> Amount:
         corners = len(a.corners) == len(b.corners) and all(
             near(p, q) for p, q in zip(a.corners, b.corners, strict=True)
         )
-        if not (stays and corners and a.style == b.style):
+        alike = a.style == b.style or {a.style, b.style} <= SAME_FITTINGS
+        if not (stays and corners and alike):
             out.heads[head] = HALF if stays else 1.0
     for run in new.runs:
         one, other = then.fed.get(run), now.fed.get(run)
