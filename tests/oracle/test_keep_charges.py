@@ -1,4 +1,4 @@
-"""What changing costs, over every way to build small lines: the search's arcs, our list and the referee agree."""
+"""What changing costs, over every way to build small lines: search, list of changes and referee agree."""
 
 from __future__ import annotations
 
@@ -66,7 +66,10 @@ def check_line(seed: int) -> tuple[int, int]:
     prepared = prepare(other, keep=keep)
     built = few_arcs(build_graph(prepared, prepared.frames[0]), seed)
     prices = prices_of(other)
-    with_changes, without = Enumeration(built.graph, prices), Enumeration(built.graph, replace(prices, changed=0))
+    with_changes, without = (
+        Enumeration(built.graph, prices),
+        Enumeration(built.graph, replace(prices, changed=0)),
+    )
     w = change_weights(other)
     every = [
         (level, one, two)
