@@ -108,12 +108,21 @@ def wanted(prepared: Prepared, frame: RunFrame) -> Before:
     for h in frame.heads:
         pin = prepared.scenario.pins.heads.get(prepared.scenario.heads[h].id)
         if pin is not None and pin.stations is not None:
-            stations[h] = sorted({*pin.stations, sum(pin.stations) / 2})
+            stations[h] = _named(prepared, frame, h, pin.stations)
     if keep is None:
         return Before(stations)
     for h, more in keep.stations(frame).items():
         stations[h] = [*stations.get(h, []), *more]
     return Before(stations, keep.spots(frame), keep.arms(frame))
+
+
+def _named(prepared: Prepared, frame: RunFrame, head: int, pinned: tuple[float, float]) -> list[float]:
+    """Give ends and middle of pinned stations between which none may be tried otherwise, within the slide."""
+    rules, (low, high) = prepared.scenario.rules, pinned
+    if high - low > rules.station_step:
+        return []
+    own, _ = frame.plan.nearest(prepared.scenario.heads[head].at[:2])
+    return [s for s in sorted({low, (low + high) / 2, high}) if abs(s - own) <= rules.slide]
 
 
 def _supply_room(prepared: Prepared, frame: RunFrame) -> float:
