@@ -111,4 +111,5 @@ def cost_of_keeping(kept: Route, free: Route) -> str:
     more = kept.objective.value - record.points - free.objective.value
     if more <= 0.005:
         return "keeping costs nothing: routed anew it costs as much"
-    return f"keeping costs {more:,.0f} points more than routing anew"
+    points = f"{more:,.0f}"
+    return f"keeping costs {points} point{'' if points == '1' else 's'} more than routing anew"
