@@ -85,6 +85,15 @@ def test_the_demos_answer_is_what_is_printed(folder: Path) -> None:
     assert shown == real
 
 
+def test_what_was_kept_is_what_is_printed(folder: Path) -> None:
+    lines = [line for line in COMMANDS if "clinic" in line and " route " in f" {line} "]
+    printed = [start(line, folder).stdout for line in lines][-1]
+    told = [line.rstrip() for line in printed[printed.index("kept:") :].splitlines()]
+    last = next(n for n, line in enumerate(told) if line.startswith("keeping costs"))
+    (shown,) = blocks("kept")
+    assert shown.splitlines() == told[: last + 1]
+
+
 def test_the_first_scenario_is_the_file(folder: Path) -> None:
     (shown,) = blocks("json")
     (folder / "shown.json").write_text(shown, encoding="utf-8")

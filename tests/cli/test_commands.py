@@ -135,8 +135,8 @@ def test_an_unserved_head_is_exit_code_1_and_the_route_is_written(
 def test_a_route_that_the_referee_refuses_is_not_written(
     run: Run, minimal: Path, tmp_path: Path, monkeypatch: pytest.MonkeyPatch
 ) -> None:
-    def judge(scenario: Scenario, route: Route) -> Verdict:
-        fair = check_route(scenario, route)
+    def judge(scenario: Scenario, route: Route, older: Route | None = None) -> Verdict:
+        fair = check_route(scenario, route, older)
         text = "P1: clearance to beam G1 is 3.0 mm"
         bad = Finding(
             rule="clearance", severity="breaks", element="P1", text=text, source="test", grade="none"
