@@ -32,8 +32,8 @@ if TYPE_CHECKING:
     from router.route.model import Route
     from router.scenario.model import Head, Scenario
 
-MOST_TRIES = 1500
-"""So many scenarios at most are solved for all unserved heads together."""
+MOST_TRIES = 600
+"""So many trials at most are made for all unserved heads together."""
 
 
 def explain_route(scenario: Scenario, route: Route, stop: Stop | None = None) -> Explained:
@@ -104,8 +104,9 @@ def _ways(setting: Setting, line: LineCosts, h: int, head: Head, value: float) -
     through = line.through[mine]
     styles = refs.style[columns.ref[mine]]
     optimal = setting.route.status == "optimal" and setting.route.objective.gap <= 1e-6
-    priced, stopped = [], []
-    missing = []
+    priced: list[OtherWay] = []
+    stopped: list[OtherWay] = []
+    missing: list[str] = []
     for style in STYLES:
         if style == result.style:
             continue

@@ -55,7 +55,8 @@ def profile_reasons(
 ) -> RunReasons:
     """Say what binds a run's profile.
 
-    ``mine``: the route's share of its tree; ``value``: its points, by the weights that ``line`` is worked out with.
+    ``mine``: the route's share of its tree; ``value``: its points, by the weights
+    that ``line`` is worked out with.
     """
     own = [t for t in mine.takeoffs if t.run == result.id]
     measured = Measured(line.prepared, line.frame, result, own, line.built.room)

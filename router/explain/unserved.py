@@ -8,33 +8,37 @@ What is found to help is always tried on the whole tree.
 from __future__ import annotations
 
 from dataclasses import dataclass, field
-from itertools import combinations
+from itertools import combinations, pairwise
 from typing import TYPE_CHECKING
 
 from router.building.prepare import prepare
 from router.check import check_route
+from router.explain.around import Around
 from router.explain.changes import changed
+from router.explain.knobs import knobs_around
 from router.explain.part import cost_of, cut, decided, served_by, solved, unserved_of
 from router.explain.records import Relaxation
-from router.explain.things import Around
+from router.explain.things import things_around
 from router.explain.words import listed
 
 if TYPE_CHECKING:
     from collections.abc import Collection, Iterable
 
+    from router.explain.knobs import Knob
     from router.explain.part import Setting
-    from router.explain.things import Knob, Thing
+    from router.explain.things import Thing
     from router.route.model import Route
     from router.scenario.model import Head, Scenario
 
 MOST_TRIES = 400
-"""So many scenarios at most are solved for one head."""
-MOST_TREES = 30
-"""So many of them with all its tree, where that has many heads."""
+"""So many trials at most are made for one head."""
+HEADS_A_TRIAL = 8
+"""A scenario with more heads than this counts for more than one trial."""
 TOLD = 8
 """So many changes are told at the most."""
 NEAR_TEE = 1500.0
 """mm. Runs that leave within this of the way to the head are looked at with it."""
+NOT_SMALLEST = " None of these can be left out of it; whether fewer others conflict was not looked for."
 LATER = {"served", "hangers"}
 """Rules of the referee that other heads may break: unserved before, or to be seen to on site."""
 
@@ -45,6 +49,11 @@ class Budget:
 
     left: int
     cut: bool = False
+
+
+def weight_of(scenario: Scenario) -> int:
+    """Return for how many trials the solving of a scenario counts: many heads take longer."""
+    return 1 + len(scenario.heads) // HEADS_A_TRIAL
 
 
 @dataclass
@@ -68,7 +77,7 @@ class Question:
             return False
         key = scenario.model_dump_json(exclude={"story", "name"})
         if key not in self.known:
-            self.budget.left -= 1
+            self.budget.left -= weight_of(scenario)
             solution = decided(scenario, self.setting.stop)
             self.known[key] = solution is not None and self.holds(served_by(solution), scenario)
         return self.known[key]
@@ -115,24 +124,25 @@ def _reasons(
     lost = unserved_of(setting.share(roots))
     served = {h.id for h in tree.heads} - lost
     budget = Budget(MOST_TRIES) if budget is None else budget
-    mine = Budget(min(MOST_TRIES, budget.left))
+    given = min(MOST_TRIES, budget.left)
+    mine = Budget(given)
     question = Question(setting, heads, any_of, served, mine)
     if question.works(tree):
         best = [h for h in heads if h in lost]
         return [], [], f" The best route of its lines serves {listed(best) if not any_of else run}."
     small = _smallest(setting, question, tree, run)
-    around = Around(setting, small, run, heads)
-    things = around.things()
+    around = Around(setting, small, run, heads, tree.runs)
+    things = things_around(around)
     conflict, text = _conflict(question, small, things)
     met = {t.key for t in conflict} | {t.key for t in things if _alone_helps(question, small, t)}
     near = {t.key for t in things[-20:]}
-    relaxations = _relaxations(question, tree, small, around.knobs(met or near), lost)
-    budget.left -= MOST_TRIES - mine.left if mine.left < MOST_TRIES else 0
+    relaxations = _relaxations(question, tree, small, knobs_around(around, met or near), lost)
+    budget.left -= given - mine.left
     budget.cut |= mine.cut
     if not relaxations:
         text += " No single change of those tried would serve it."
     if mine.cut:
-        text += f" Not everything was tried: after {MOST_TRIES} trials it was left."
+        text += f" Not everything was tried: it was left after {given} trials."
     return [t.says for t in conflict], relaxations, text
 
 
@@ -182,7 +192,8 @@ def _alone(setting: Setting, tree: Scenario, run: str, heads: list[str]) -> Scen
         station, _ = frame.plan.nearest(head.at[:2])
         dn = frame.stretch_at(station).dn
         given = [
-            r.model_copy(update={"size": dn}) if r.id == run and r.size == "schedule" else r for r in part.runs
+            r.model_copy(update={"size": dn}) if r.id == run and r.size == "schedule" else r
+            for r in part.runs
         ]
         part = part.model_copy(update={"runs": given})
     return part
@@ -199,10 +210,12 @@ def _beside(setting: Setting, tree: Scenario, run: str) -> Scenario | None:
         r = below.pop()
         kept.add(r)
         below += [x.id for x in tree.runs if x.supply == r]
-    for child, parent in zip(chain, chain[1:], strict=False):
+    for child, parent in pairwise(chain):
         here = frames[child].parent_station
         kept |= {
-            r.id for r in tree.runs if r.supply == parent and abs(frames[r.id].parent_station - here) <= NEAR_TEE
+            r.id
+            for r in tree.runs
+            if r.supply == parent and abs(frames[r.id].parent_station - here) <= NEAR_TEE
         }
     whole = kept - set(chain[1:])
     heads = {h.id for h in tree.heads if setting.run_of[h.id] in whole}
@@ -256,7 +269,10 @@ def _conflict(question: Question, small: Scenario, things: list[Thing]) -> tuple
             if clash([*sure, *more]) and not question.budget.cut:
                 return [*sure, *more], ""
             if question.budget.left < MOST_TRIES // 2:
-                return kept, " None of these can be left out of it; whether fewer others conflict was not looked for."
+                return (
+                    kept,
+                    " None of these can be left out of it; whether fewer others conflict was not looked for.",
+                )
     return kept, ""
 
 
@@ -268,7 +284,9 @@ def _relaxations(
 ) -> list[Relaxation]:
     found: list[tuple[Knob, float]] = []
     for knob in knobs:
-        amount = _least(question, small, knob, 0.0)
+        # another run may not be there in the small part
+        part = tree if knob.place.endswith(".run") else small
+        amount = _least(question, part, knob, 0.0)
         if amount is not None:
             found.append((knob, amount))
     out = []
@@ -316,7 +334,7 @@ def _verified(
     if question.budget.left <= 0 or question.setting.stop.asked():
         question.budget.cut = True
         return None
-    question.budget.left -= 1
+    question.budget.left -= weight_of(tree)
     change = knob.change(amount)
     scenario = changed(tree, change)
     route = solved(scenario, question.setting.stop)
