@@ -231,10 +231,7 @@ def _not_fed(
         parent = prepared.frames[run].parent
         name = prepared.scenario.runs[run].id
         if parent is None:
-            return _attempt(
-                prepared, run, "run_takeoff", None, "room", None, None, None,
-                f": nothing on {name} can be served from its supply",
-            )  # fmt: skip
+            return _not_begun(prepared, whole, run)
         ways = _feeding(whole(parent).candidates, run)
         if not len(ways):
             rise, at = _least_apart(prepared, parent, run), prepared.frames[run].parent_station
@@ -250,6 +247,24 @@ def _not_fed(
             best = min(tries, key=lambda a: a.short if a.short is not None else np.inf)
             return best.model_copy(update={"text": f"its run {name} is not fed: {best.text}"})
         run = parent
+
+
+def _not_begun(prepared: Prepared, whole: _Whole, run: int) -> Attempt:
+    """Say what stops a run that begins at the supply before anything could leave it."""
+    frame, stations = prepared.frames[run], whole(run).candidates.columns.station
+    name = frame.run.id
+    wall = _wall(prepared, run, float(stations.max(initial=0.0)))
+    if wall is None:
+        return _attempt(
+            prepared, run, "run_takeoff", None, "room", None, None, None,
+            f": nothing on {name} can be served from its supply",
+        )  # fmt: skip
+    level, solid = wall
+    met = prepared.solids.ids[solid]
+    made = _attempt(prepared, run, "run_takeoff", None, "clearance", met, *_gap(prepared, run, level, solid))
+    text = f"{name} cannot pass {met}: at its best level, {float(frame.levels[level]):,.0f}, it is "
+    text += f"{made.short:,.1f} mm short of clearance (band {frame.band[0]:,.0f} to {frame.band[1]:,.0f})"
+    return made.model_copy(update={"text": text})
 
 
 def _least_apart(prepared: Prepared, parent: int, run: int) -> float | None:

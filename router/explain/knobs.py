@@ -51,11 +51,11 @@ class Knob:
 
     def text(self, amount: float) -> str:
         """Say it."""
-        value, new = self.change(amount)[self.place], ""
-        if isinstance(value, list) and self.way:
-            new = next(mm(float(v)) for v, w in zip(value, self.way, strict=True) if w)
-        elif isinstance(value, float):
-            new = mm(value)
+        new = ""
+        if isinstance(self.start, tuple):
+            new = next(mm(v + w * amount) for v, w in zip(self.start, self.way, strict=True) if w)
+        elif isinstance(self.start, float):
+            new = mm(self.start + self.way[0] * amount)
         return self.says.replace("<value>", new).replace("<by>", mm(amount))
 
 

@@ -60,7 +60,7 @@ def profile_reasons(
     """
     own = [t for t in mine.takeoffs if t.run == result.id]
     measured = Measured(line.prepared, line.frame, result, own, line.built.room)
-    optimal = setting.route.status == "optimal" and setting.route.objective.gap <= 1e-6
+    optimal = setting.proven
     tees = [t for t in mine.takeoffs if result.id in t.child_runs]
     profile = Profile(measured, line, value, optimal, tees)
     bindings = profile.bindings()

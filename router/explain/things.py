@@ -45,7 +45,7 @@ def things_around(around: Around) -> list[Thing]:
 
 
 def _field(key: str, says: str, place: str, value: Value) -> Thing:
-    return Thing(key, says, partial(changed, change={place: value}))
+    return Thing(key, says, partial(_set, place=place, value=value))
 
 
 def _rules(around: Around) -> list[Thing]:
@@ -147,6 +147,13 @@ def _places(around: Around) -> list[Thing]:
             says = f"{h.id} may shift {mm(h.shift)} mm at the most"
         out.append(_field(f"shift.{h.id}", says, f"heads[{h.id}].shift", h.shift + 500.0))
     return out
+
+
+def _set(scenario: Scenario, place: str, value: Value) -> Scenario:
+    """Set a field, unless what has it was thought away already."""
+    ids = {h.id for h in scenario.heads} | {r.id for r in scenario.runs}
+    ident = place.partition("[")[2].rpartition("]")[0]
+    return changed(scenario, {place: value}) if not ident or ident in ids else scenario
 
 
 def _unpinned(scenario: Scenario, kind: str, ident: str) -> Scenario:

@@ -36,6 +36,8 @@ HEADS_A_TRIAL = 8
 """A scenario with more heads than this counts for more than one trial."""
 TOLD = 8
 """So many changes are told at the most."""
+LARGE = 4
+"""A tree that counts for more trials than this is not solved for every amount of a change."""
 NEAR_TEE = 1500.0
 """mm. Runs that leave within this of the way to the head are looked at with it."""
 NOT_SMALLEST = " None of these can be left out of it; whether fewer others conflict was not looked for."
@@ -45,9 +47,15 @@ LATER = {"served", "hangers"}
 
 @dataclass
 class Budget:
-    """How many scenarios may still be solved. ``cut``: whether that ended something."""
+    """How many trials may still be made. ``cut``: whether that ended something.
+
+    ``told``: so many changes are tried on the whole tree, the smallest first;
+    ``each``: so many trials at most for one head.
+    """
 
     left: int
+    told: int = TOLD
+    each: int = MOST_TRIES
     cut: bool = False
 
 
@@ -124,10 +132,13 @@ def _reasons(
     lost = unserved_of(setting.share(roots))
     served = {h.id for h in tree.heads} - lost
     budget = Budget(MOST_TRIES) if budget is None else budget
-    given = min(MOST_TRIES, budget.left)
-    mine = Budget(given)
+    given = min(budget.each, budget.left)
+    if given <= 0:
+        budget.cut = True
+        return [], [], " What would help was not looked for here: ask for it alone."
+    mine = Budget(given, budget.told, given)
     question = Question(setting, heads, any_of, served, mine)
-    if question.works(tree):
+    if not setting.proven and question.works(tree):
         best = [h for h in heads if h in lost]
         return [], [], f" The best route of its lines serves {listed(best) if not any_of else run}."
     small = _smallest(setting, question, tree, run)
@@ -139,10 +150,10 @@ def _reasons(
     relaxations = _relaxations(question, tree, small, knobs_around(around, met or near), lost)
     budget.left -= given - mine.left
     budget.cut |= mine.cut
-    if not relaxations:
+    if not relaxations and not mine.cut:
         text += " No single change of those tried would serve it."
     if mine.cut:
-        text += f" Not everything was tried: it was left after {given} trials."
+        text += f" Not everything was tried: the search was left after {given} trials."
     return [t.says for t in conflict], relaxations, text
 
 
@@ -268,7 +279,7 @@ def _conflict(question: Question, small: Scenario, things: list[Thing]) -> tuple
         for more in combinations(free, size):
             if clash([*sure, *more]) and not question.budget.cut:
                 return [*sure, *more], ""
-            if question.budget.left < MOST_TRIES // 2:
+            if question.budget.left < question.budget.each // 2:
                 return (
                     kept,
                     " None of these can be left out of it; whether fewer others conflict was not looked for.",
@@ -284,21 +295,24 @@ def _relaxations(
 ) -> list[Relaxation]:
     found: list[tuple[Knob, float]] = []
     for knob in knobs:
+        if knob.place.endswith(".run") and question.budget.told < TOLD and weight_of(tree) > LARGE:
+            continue
         # another run may not be there in the small part
         part = tree if knob.place.endswith(".run") else small
         amount = _least(question, part, knob, 0.0)
         if amount is not None:
             found.append((knob, amount))
     out = []
-    for knob, amount in found:
+    found.sort(key=lambda item: item[1])
+    for knob, amount in found[: question.budget.told + 2]:
         relaxation = _verified(question, tree, knob, amount, lost)
-        if relaxation is None and knob.most is not None and small is not tree:
+        if relaxation is None and knob.most is not None and weight_of(tree) <= LARGE:
             more = _least(question, tree, knob, amount)
             relaxation = None if more is None else _verified(question, tree, knob, more, lost)
         if relaxation is not None:
             out.append(relaxation)
     out.sort(key=lambda r: (round(r.costs, 1), r.amount if r.amount is not None else 0.0, r.text))
-    return out[:TOLD]
+    return out[: question.budget.told]
 
 
 def _least(question: Question, scenario: Scenario, knob: Knob, fails: float) -> float | None:
