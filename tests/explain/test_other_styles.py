@@ -41,7 +41,7 @@ def least(graph: RunGraph, prices: Prices, item: int | None = None, style: str =
         graph.index_arcs()
     oracle = Enumeration(graph, prices)
     ways = [oracle.least(level, styles=True) for level in range(graph.levels)]
-    return min([*ways, oracle.unserved_cost(0)]) / 1000
+    return float(min([*ways, oracle.unserved_cost(0)])) / 1000
 
 
 @pytest.mark.parametrize("seed", SEEDS)
@@ -61,7 +61,7 @@ def test_other_styles_cost_what_enumeration_says(seed: int) -> None:
         for way in explain_head(scenario, route, head).others:
             want = least(graph, prices, item, way.style)
             if way.costs_more is None:
-                # nothing has it, or somebody pays with his water; where clashes forbid it enumeration is blind
+                # nothing has it, or somebody pays with his water; clashes enumeration does not see
                 blind = way.stopped_by is None or way.stopped_by.rule in ("piece_clearance", "neighbours")
                 if not blind and route.counts.served == len(heads):
                     assert want >= value + prices.unserved / 2, (head, way)

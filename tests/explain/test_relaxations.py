@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from typing import Any
+from typing import TYPE_CHECKING, Any
 
 import pytest
 from small_lines import IN, RUN_RADIUS, TEE_RUN
@@ -12,7 +12,9 @@ from router.check import check_route
 from router.explain import HeadReasons, Relaxation, explain_head, explain_route, explain_run
 from router.explain.changes import changed
 from router.scenario import parse_scenario
-from router.scenario.model import Scenario
+
+if TYPE_CHECKING:
+    from router.scenario.model import Scenario
 
 RUN = {"id": "B", "plan": [[0, 0], [4000, 0]], "size": 32, "elevation": 3000, "band": [3000, 3000]}
 BEAM = {"id": "G1", "kind": "beam", "polygon": [[2400, -900], [2700, -900], [2700, 900], [2400, 900]],
@@ -41,7 +43,8 @@ CASES = {
     "opposite heads": given(
         heads=[{"id": "H2", "at": [2500, 500, 2400]}, {"id": "H1", "at": [2500, -500, 2400]},
                {"id": "H3", "at": [3500, 500, 2400]}],
-        rules={"slide": 0, "allow_shared_nipple": False, "styles": ["side_arm", "shared_nipple", "level_cross"]},
+        rules={"slide": 0, "allow_shared_nipple": False,
+               "styles": ["side_arm", "shared_nipple", "level_cross"]},
     ),
     "beyond the reach": given(
         heads=[{"id": "H1", "at": [2500, 2100, 2400]}], rules={"slide": 0, "reach": 2000}
@@ -80,9 +83,11 @@ def less(scenario: Scenario, relaxation: Relaxation) -> Scenario:
         return new if new == now else new - 1.0 if new > now else new + 1.0
 
     if isinstance(value, list):
-        smaller: Any = [back(float(n), float(o)) for n, o in zip(value, old, strict=True)]
+        both: list[Any] = list(value)
+        smaller: Any = [back(float(n), float(o)) for n, o in zip(both, old, strict=True)]
     else:
-        smaller = back(float(value), float(old if old is not None else scenario.rules.clearance))  # type: ignore[arg-type]
+        assert isinstance(value, float)
+        smaller = back(value, float(old if old is not None else scenario.rules.clearance))
     return changed(scenario, {place: smaller})
 
 
@@ -122,7 +127,7 @@ def test_the_way_over_a_beam_and_under_it_by_hand() -> None:
 
 
 def test_clearance_to_a_duct_by_hand() -> None:
-    """The arm lies at 3,000, half of 1.315 in. pipe over 2,983.3: 45.3 mm over the duct, where 50 are asked."""
+    """The arm lies at 3,000, its pipe is 1.315 in.: it is 45.3 mm over the duct, where 50 are asked."""
     _, reasons = unserved(CASES["a duct under the arm"])
     drop = next(r for r in reasons.relaxations if "clearance to duct D2" in r.text)
     assert drop.text == "drop clearance to duct D2 from 50 to 45 mm"
