@@ -87,6 +87,8 @@ def _range(values: tuple[float, float]) -> str:
 def _short(way: OtherWay) -> str:
     assert way.costs_more is not None
     size = f"{abs(way.costs_more):,.0f}"
+    if abs(way.costs_more) < 0.5:
+        return f"{plain(way.style)}: {'' if way.exact else 'perhaps '}the same"
     if way.costs_more < -0.05:
         return f"{plain(way.style)}: {size} less"
     return f"{plain(way.style)}: {'' if way.exact else 'at least '}{size} more"
