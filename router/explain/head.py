@@ -12,6 +12,7 @@ from router.explain.stops import nothing, stop_words, stopped_way
 from router.explain.unserved import reasons_for_head
 from router.explain.words import (
     Parts,
+    a,
     costs_more,
     listed,
     neighbours_words,
@@ -134,12 +135,14 @@ def _way(setting: Setting, head: Head, style: str) -> OtherWay | None:
 def _priced(
     setting: Setting, head: Head, style: str, found: Route, roots: list[str], near: list[str]
 ) -> OtherWay:
-    mine = setting.share(roots)
+    mine, chosen = _with_chosen(setting, head, roots)
     more = round(cost_of(found) - cost_of(mine), 3)
     exact = found.status == "optimal" and not near
     served = any(h.id == head.id and h.served for h in setting.route.heads)
     where = _where(found, head.id)
     text = f"{style_words(style)} {costs_more(more)}"
+    if chosen:
+        text += f" than {a(style_words(chosen))}, all else at its best"
     if not served:
         text = f"{style_words(style)} would serve it"
     if not exact and more > 0:
@@ -156,6 +159,25 @@ def _priced(
         lines = listed(sorted(setting.runs_of(near)))
         text += f"; it comes too near to {lines}, which would have to give way"
     return OtherWay(style=style, costs_more=more, exact=exact, where=where, text=sentence(text))
+
+
+def _with_chosen(setting: Setting, head: Head, roots: list[str]) -> tuple[Route, str]:
+    """Give what another style is compared with, and the chosen style where that is not the given route.
+
+    A route that is proven: itself. Of another one all else is at its best in both,
+    so that the difference is what this head's style makes.
+    """
+    mine = setting.share(roots)
+    style = setting.results[head.id].style
+    if setting.proven or style is None:
+        return mine, ""
+    key = (head.id, *roots)
+    if key not in setting.chosen:
+        setting.chosen[key] = solved(pinned(setting.cut(roots), head.id, style), setting.stop)
+    best = setting.chosen[key]
+    if best is None or unserved_of(best) - unserved_of(mine):
+        return mine, ""
+    return best, style
 
 
 def _where(route: Route, head: str) -> str:

@@ -49,7 +49,7 @@ class Measured:
         if level not in self._known:
             one = replace(self.frame, levels=np.array([level]))
             crossings = self.prepared.crossings[self.frame.index]
-            self._known[level] = Blocked(one, self.prepared.solids, crossings).spans[0]
+            self._known[level] = _merged(Blocked(one, self.prepared.solids, crossings).spans[0])
         return self._known[level]
 
     @cached_property
@@ -120,6 +120,17 @@ class Measured:
             stations = (0.0, round(self.room, 1))
             out.append((0.0, self.room, Limit(kind="tee", against=None, stations=stations, text=where)))
         return sorted(out, key=lambda item: item[:2])
+
+
+def _merged(spans: list[tuple[float, float, int]]) -> list[tuple[float, float, int]]:
+    """Join what an obstruction blocks of parts of the run that meet, where its size changes."""
+    out: list[tuple[float, float, int]] = []
+    for a, b, solid in sorted(spans, key=lambda span: (span[2], span[0])):
+        if out and out[-1][2] == solid and a <= out[-1][1] + FINE:
+            out[-1] = (out[-1][0], max(b, out[-1][1]), solid)
+        else:
+            out.append((a, b, solid))
+    return sorted(out)
 
 
 @dataclass(frozen=True)

@@ -55,6 +55,8 @@ class Setting:
     tree_of: dict[str, str] = field(init=False)
     """Root of each run, by ids."""
     bases: dict[frozenset[str], Route | None] = field(default_factory=dict)
+    chosen: dict[tuple[str, ...], Route | None] = field(default_factory=dict)
+    """By head and roots: the best route of these trees with the head's style as it is."""
     results: dict[str, HeadResult] = field(init=False)
     takeoffs: dict[str, Takeoff] = field(init=False)
     """Of each head that is served."""

@@ -65,7 +65,8 @@ def explain_route(scenario: Scenario, route: Route, stop: Stop | None = None) ->
                 heads[head.id] = _head(setting, line, h, head, value)
             result = results.get(line.frame.run.id)
             if result is not None:
-                runs[result.id] = profile_reasons(setting, line, result, mine, value)
+                compared = value if setting.proven else line.least()[0]
+                runs[result.id] = profile_reasons(setting, line, result, mine, compared)
     budget = Budget(MOST_TRIES, TOLD_EACH, MOST_EACH)
     for head in scenario.heads:
         known = heads.get(head.id)
@@ -119,6 +120,10 @@ def _ways(setting: Setting, line: LineCosts, h: int, head: Head, value: float) -
     through = line.through[mine]
     styles = refs.style[columns.ref[mine]]
     optimal = setting.proven
+    if not optimal and result.style is not None:  # compared with the best that has the style as it is
+        same = through[styles == STYLE_NAMES.index(result.style)]
+        if len(same) and int(same.min()) < NEVER:
+            value = int(same.min()) / POINT
     priced: list[OtherWay] = []
     stopped: list[OtherWay] = []
     missing: list[str] = []
@@ -182,12 +187,13 @@ def _bound(
                           line.frame.run.id)  # fmt: skip
         return OtherWay(style=style, costs_more=None, exact=True, where=where, stopped_by=lack,
                         text=sentence(lack.text))  # fmt: skip
-    if more >= 0.05:
+    if not optimal:
+        size = "the same" if abs(more) < 0.05 else f"{points(abs(more))} {'more' if more > 0 else 'less'}"
+        text = f"{name} costs about {size}, all else at its best; cheapest at {where}"
+    elif more >= 0.05:
         text = f"{name} costs at least {points(more)} more; cheapest at {where}"
-    elif optimal or more > -0.05:
-        text, more = f"{name} may cost the same; cheapest at {where}", 0.0
     else:
-        text = f"{name} may cost up to {points(-more)} less; cheapest at {where}"
+        text, more = f"{name} may cost the same; cheapest at {where}", 0.0
     return OtherWay(style=style, costs_more=round(more, 3), exact=False, where=where, text=sentence(text))
 
 

@@ -19,8 +19,10 @@ class OtherWay(Record):
     """A style that the route did not choose for a head.
 
     ``costs_more``: points that the whole route would cost more with the style's best
-    candidate, everything else chosen anew; ``None`` if no route has it. ``exact``:
-    found by solving; else the true figure is no less (a bound). ``where``: that
+    candidate, everything else chosen anew; ``None`` if no route has it. Of a route
+    that is not proven the best (a drawing) everything else is chosen anew on both
+    sides, so that the figure is what this head's style makes. ``exact``: found by
+    solving; else the true figure is no less (a bound; of a drawing about it). ``where``: that
     candidate in words. ``stopped_by``: what stops the style where it cannot be had.
     ``text``: one sentence.
     """

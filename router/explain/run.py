@@ -4,6 +4,8 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING
 
+import numpy as np
+
 from router.building.prepare import prepare
 from router.building.stop import Stop
 from router.building.tree import build_tree
@@ -55,7 +57,13 @@ def explain_run(scenario: Scenario, route: Route, run_id: str, stop: Stop | None
     sure = None
     if len(part.heads) <= MOST_SETTLED:
         sure = build_tree(prepared, prepared.roots[0])
-    reasons = profile_reasons(setting, line, result, mine, mine.objective.value, sure)
+    value = mine.objective.value
+    if not setting.proven:  # what other levels cost is then told against the best that there is
+        graph = line.built.graph
+        none = np.zeros(len(graph.columns), dtype=bool)
+        settled = None if sure is None else line.settled(sure, none, graph.level_ok, setting.stop)
+        value = line.least()[0] if settled is None else settled
+    reasons = profile_reasons(setting, line, result, mine, value, sure)
     return reasons.model_copy(update={"text": reasons.text + best_words(setting, run_id)})
 
 
