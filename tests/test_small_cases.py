@@ -199,14 +199,14 @@ def test_f_no_room_for_an_offset_the_whole_line_goes_lower(solve: Any) -> None:
 
 
 def test_f_without_the_band_the_head_beyond_is_reported_with_what_is_missing(solve: Any) -> None:
-    """(f) The pipe's axis is level with the beam: it has 16.7 mm less than nothing and needs 25."""
+    """(f) The pipe's axis is 30 mm over the beam's underside: 30 down, half a pipe and 25 mm are missing."""
     route = solve({**crowded([3000.0, 3000.0]), "rules": {"slide": 0.0}})
     assert route.counts.served == 1
     lost = next(h for h in route.heads if not h.served)
     assert lost.id == "H2"
     attempt = lost.stopped_by[0]
     assert (attempt.rule, attempt.against) == ("clearance", "beam")
-    assert attempt.short == pytest.approx(25 + 33.4 / 2, abs=0.1)
+    assert attempt.short == pytest.approx(30 + 25 + 33.4 / 2, abs=0.1)
 
 
 def test_g_nothing_but_two_tees_and_no_slide(solve: Any) -> None:

@@ -7,44 +7,31 @@ of the run, a place that the run cannot pass.
 
 from __future__ import annotations
 
-import itertools
-from typing import TYPE_CHECKING, cast
+from typing import TYPE_CHECKING
 
 import numpy as np
 
 from router.building.graphs import build_graph
+from router.building.kept_off import SAYS, attempt_of, gap_of, no_room, on_the_run, wall_of, words
 from router.route.model import Attempt
-from router.takeoffs.attempts import nearest_tries, refusals
+from router.takeoffs.attempts import NEAR_STATIONS, nearest_tries, refusals
 
 if TYPE_CHECKING:
+    from collections.abc import Collection
+
     from router.building.assemble import RunPlan
     from router.building.graphs import BuiltGraph
     from router.building.prepare import Prepared
     from router.building.tree import Tree
-    from router.takeoffs.candidate import Candidate
+    from router.profiles.frame import RunFrame
+    from router.takeoffs.attempts import Lack
+    from router.takeoffs.candidates import Candidates
 
 MOST = 5
 """At most so many attempts are told for a head."""
 
 MOST_ONCE_STOPPED = 20
 """So many heads at most are explained where the search was stopped: nobody wants to wait for it then."""
-
-SAYS = {
-    "make_up": "short of make-up",
-    "reach": "beyond the reach",
-    "clearance": "short of clearance",
-    "ceiling": "short of clearance above the ceiling",
-    "piece_clearance": "short of clearance",
-    "outlet_spacing": "short of outlet spacing",
-    "alignment": "off the line",
-    "band": "off the level that the run can have there",
-    "room": "without room on the run",
-}
-
-
-def words(style: str) -> str:
-    """Give a style's name as the trade says it."""
-    return style.replace("_", " ")
 
 
 class _Whole:
@@ -83,13 +70,15 @@ def explain_unserved(
             continue
         explained += 1
         built = graphs[run]
-        own = whole(run).candidates.of_head(h)
-        if not own:
+        own = _of_head(whole(run).candidates, h)
+        if not len(own):
             found = _alone(prepared, run, h)
+        elif not _has_arcs(whole(run), h):
+            found = no_room(prepared, whole(run), own)
         elif run not in plans:
             found = [_not_fed(prepared, graphs, whole, plans, run)]
         else:
-            found = _on_the_run(prepared, built, plans[run], own)
+            found = on_the_run(prepared, built, plans[run], own)
         out[h] = sorted(found, key=lambda a: (a.short if a.short is not None else np.inf, a.style))[:MOST]
     return out
 
@@ -107,48 +96,24 @@ def _stopped(prepared: Prepared, run: int, why: str, *, begun: bool) -> Attempt:
     )  # fmt: skip
 
 
-def _attempt(
+def alone(
     prepared: Prepared,
-    run: int,
-    style: str,
-    station: float | None,
-    rule: str,
-    against: str | None,
-    has: float | None,
-    needs: float | None,
-    more: str = "",
-) -> Attempt:
-    short = None if has is None or needs is None else round(needs - has, 1)
-    where = f" at station {station:,.0f}" if station is not None else ""
-    whom = f" to {against}" if against else ""
-    figures = (
-        f": {short:,.1f} mm {SAYS.get(rule, rule)}{whom} (needs {needs:,.1f}, has {has:,.1f})"
-        if short is not None
-        else f": {SAYS.get(rule, rule)}{whom}"
-    )
-    run_id = prepared.scenario.runs[run].id
-    return Attempt(
-        style=style,
-        run=run_id,
-        station=None if station is None else round(station, 1),
-        rule=rule,
-        against=against,
-        has=None if has is None else round(has, 1),
-        needs=None if needs is None else round(needs, 1),
-        short=short,
-        text=f"{words(style)} on {run_id}{where}{figures}{more}",
-    )
-
-
-def _alone(prepared: Prepared, run: int, head: int) -> list[Attempt]:
-    """Nothing serves the head even on an empty run."""
-    frame = prepared.frames[run]
+    frame: RunFrame,
+    head: int,
+    levels: Collection[int] | None = None,
+    most: int = NEAR_STATIONS,
+    styles: Collection[str] | None = None,
+) -> list[Attempt]:
+    """Say what stops a head even on an empty run: one attempt of each style; see ``nearest_tries``."""
+    run = frame.index
     out = []
-    for t in nearest_tries(frame, prepared.scenario, prepared.solids, head):
+    for t in nearest_tries(frame, prepared.scenario, prepared.solids, head, levels, most, styles):
         lack = t.worst
-        more = f"; also {len(t.lacks) - 1} more" if len(t.lacks) > 1 else ""
+        more = f"; also {_others(t.lacks, lack)}" if len(t.lacks) > 1 else ""
+        if t.shifted > 0.05:
+            more = f", head shifted {t.shifted:,.0f} mm{more}"
         out.append(
-            _attempt(
+            attempt_of(
                 prepared,
                 run,
                 t.style,
@@ -160,6 +125,23 @@ def _alone(prepared: Prepared, run: int, head: int) -> list[Attempt]:
                 f", run at level {t.level:,.0f}{more}",
             )
         )
+    return out
+
+
+def _others(lacks: tuple[Lack, ...], told: Lack) -> str:
+    """Name what else an attempt lacks."""
+    out = []
+    for lack in sorted(lacks, key=lambda x: -x.short):
+        if lack is not told:
+            whom = f" to {lack.against}" if lack.against else ""
+            out.append(f"{lack.short:,.1f} mm {SAYS.get(lack.rule, lack.rule)}{whom}")
+    return ", ".join(out[:2]) + (f" and {len(out) - 2} more" if len(out) > 2 else "")
+
+
+def _alone(prepared: Prepared, run: int, head: int) -> list[Attempt]:
+    """Nothing serves the head even on an empty run."""
+    frame = prepared.frames[run]
+    out = alone(prepared, frame, head)
     if not out:
         for style, text in refusals(prepared.scenario, head).items():
             run_id = frame.run.id
@@ -191,25 +173,42 @@ def _not_fed(
         parent = prepared.frames[run].parent
         name = prepared.scenario.runs[run].id
         if parent is None:
-            return _attempt(
-                prepared, run, "run_takeoff", None, "room", None, None, None,
-                f": nothing on {name} can be served from its supply",
-            )  # fmt: skip
-        ways = whole(parent).candidates.feeding(run)
-        if not ways:
+            return _not_begun(prepared, whole, run)
+        ways = _feeding(whole(parent).candidates, run)
+        if not len(ways):
             rise, at = _least_apart(prepared, parent, run), prepared.frames[run].parent_station
             more = (
                 "" if rise is None else f"; at the nearest pair of levels it is {rise:,.0f} mm off its parent"
             )
-            return _attempt(
+            return attempt_of(
                 prepared, parent, "run_takeoff", at, "room", name, None, None,
                 f": no tee, nipple or elbow reaches {name} within the two bands{more}",
             )  # fmt: skip
         if parent in plans:
-            tries = _on_the_run(prepared, graphs[parent], plans[parent], ways)
+            tries = on_the_run(prepared, graphs[parent], plans[parent], ways)
             best = min(tries, key=lambda a: a.short if a.short is not None else np.inf)
             return best.model_copy(update={"text": f"its run {name} is not fed: {best.text}"})
         run = parent
+
+
+def _not_begun(prepared: Prepared, whole: _Whole, run: int) -> Attempt:
+    """Say what stops a run that begins at the supply before anything could leave it."""
+    frame, stations = prepared.frames[run], whole(run).candidates.columns.station
+    name = frame.run.id
+    wall = wall_of(prepared, run, float(stations.max(initial=0.0)))
+    if wall is None:
+        return attempt_of(
+            prepared, run, "run_takeoff", None, "room", None, None, None,
+            f": nothing on {name} can be served from its supply",
+        )  # fmt: skip
+    level, solid = wall
+    met = prepared.solids.ids[solid]
+    made = attempt_of(
+        prepared, run, "run_takeoff", None, "clearance", met, *gap_of(prepared, run, level, solid)
+    )
+    text = f"{name} cannot pass {met}: at its best level, {float(frame.levels[level]):,.0f}, it is "
+    text += f"{made.short:,.1f} mm short of clearance (band {frame.band[0]:,.0f} to {frame.band[1]:,.0f})"
+    return made.model_copy(update={"text": text})
 
 
 def _least_apart(prepared: Prepared, parent: int, run: int) -> float | None:
@@ -220,105 +219,15 @@ def _least_apart(prepared: Prepared, parent: int, run: int) -> float | None:
     return float(apart.min()) if apart.size else None
 
 
-def _on_the_run(prepared: Prepared, built: BuiltGraph, plan: RunPlan, own: list[Candidate]) -> list[Attempt]:
-    """Say what keeps each style's best candidate off the run as it was chosen; the head fits alone."""
-    best: dict[str, Attempt] = {}
-    for candidate in own:
-        attempt = _kept_off(prepared, built, plan, candidate)
-        known = best.get(candidate.style)
-        size = attempt.short if attempt.short is not None else np.inf
-        if known is None or size < (known.short if known.short is not None else np.inf):
-            best[candidate.style] = attempt
-    return list(best.values())
+def _has_arcs(built: BuiltGraph, head: int) -> bool:
+    """Whether some takeoff of a head has room on its run, all others away."""
+    item = built.item_heads.index(head)
+    return bool((built.graph.columns.items == item).any())
 
 
-def _kept_off(prepared: Prepared, built: BuiltGraph, plan: RunPlan, c: Candidate) -> Attempt:
-    run = c.run
-    frame = prepared.frames[run]
-    solids = prepared.solids
-    blocked = prepared.blocked[run]
-    here = blocked.by(c.level, c.station - c.half, c.station)
-    if here:
-        return _attempt(
-            prepared,
-            run,
-            c.style,
-            c.station,
-            "clearance",
-            solids.ids[here[0]],
-            *_gap(prepared, run, c.level, here[0]),
-        )
-    wall = _wall(prepared, run, c.station)
-    if wall is not None:
-        level, solid = wall
-        return _attempt(
-            prepared, run, c.style, c.station, "clearance", solids.ids[solid],
-            *_gap(prepared, run, level, solid),
-            f": the run passes it at no level of its band ({frame.band[0]:,.0f} to {frame.band[1]:,.0f})",
-        )  # fmt: skip
-    least: tuple[float, float, str] | None = None
-    level_now = plan.level
-    for k in plan.arcs:
-        arc = built.graph.arcs[k]
-        if arc.a / 1000.0 <= c.station:
-            level_now = arc.lb
-        if arc.kind != "takeoff":
-            continue
-        other = built.candidates[cast("int", arc.ref)]
-        needs, has = c.half + other.half, abs(c.station - other.station)
-        if needs - has > 0.01 and (least is None or needs - has > least[0] - least[1]):
-            names = [prepared.scenario.heads[b.head].id for b in other.branches]
-            names += [prepared.scenario.runs[f.run].id for f in other.feeds]
-            least = (needs, has, ", ".join(names))
-    if least is not None:
-        return _attempt(prepared, run, c.style, c.station, "outlet_spacing", least[2], least[1], least[0])
-    apart = abs(float(frame.levels[level_now] - frame.levels[c.level]))
-    if apart > 0.05:
-        return _attempt(
-            prepared,
-            run,
-            c.style,
-            c.station,
-            "band",
-            None,
-            0.0,
-            apart,
-            f", run at level {frame.levels[c.level]:,.0f}",
-        )
-    return _attempt(
-        prepared, run, c.style, c.station, "piece_clearance", "pieces of its neighbours", None, None
-    )
+def _of_head(candidates: Candidates, head: int) -> Candidates:
+    return candidates.take((candidates.columns.heads == head).any(axis=1))
 
 
-def _wall(prepared: Prepared, run: int, station: float) -> tuple[int, int] | None:
-    """Find the first place before ``station`` that no level passes: (nearest level, obstruction)."""
-    blocked = prepared.blocked[run]
-    edges = [e for e in blocked.edges() if e <= station]
-    for a, b in itertools.pairwise(edges):
-        by = [blocked.by(k, a, b) for k in range(len(blocked.spans))]
-        if by and all(by):
-            gaps = [
-                (needs - has, k, solids[0])
-                for k, solids in enumerate(by)
-                for has, needs in [_gap(prepared, run, k, solids[0])]
-            ]
-            _, level, solid = min(gaps)
-            return level, solid
-    return None
-
-
-def _gap(prepared: Prepared, run: int, level: int, solid: int) -> tuple[float, float]:
-    """(has, needs): surface distance of the run at a level to an obstruction and its clearance, mm."""
-    frame = prepared.frames[run]
-    solids = prepared.solids
-    best, radius = np.inf, 0.0
-    for stretch in frame.stretches:
-        p, q = (
-            np.array([*stretch.section.point(s), float(frame.z(frame.levels[level], s))])
-            for s in (stretch.start, stretch.end)
-        )
-        distance = solids.segment_distance(p, q, solid) - stretch.radius
-        if distance < best:
-            best, radius = distance, stretch.radius
-    del radius
-    return float(best), float(solids.clearance[solid])
+def _feeding(candidates: Candidates, run: int) -> Candidates:
+    return candidates.take((candidates.columns.feeds[:, :, 0] == run).any(axis=1))

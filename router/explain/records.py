@@ -11,13 +11,18 @@ from pydantic import Field
 
 from router.route.model import Attempt, Record
 
+Value = str | float | bool | list[str] | list[float] | None
+"""A value of a scenario's field; ``None`` takes it away."""
+
 
 class OtherWay(Record):
     """A style that the route did not choose for a head.
 
     ``costs_more``: points that the whole route would cost more with the style's best
-    candidate, everything else chosen anew; ``None`` if no route has it. ``exact``:
-    found by solving; else the true figure is no less (a bound). ``where``: that
+    candidate, everything else chosen anew; ``None`` if no route has it. Of a route
+    that is not proven the best (a drawing) everything else is chosen anew on both
+    sides, so that the figure is what this head's style makes. ``exact``: found by
+    solving; else the true figure is no less (a bound; of a drawing about it). ``where``: that
     candidate in words. ``stopped_by``: what stops the style where it cannot be had.
     ``text``: one sentence.
     """
@@ -33,13 +38,14 @@ class OtherWay(Record):
 class Relaxation(Record):
     """One change that would serve what is not served; verified by solving the changed scenario.
 
-    ``change``: the scenario's field and its new value, so that a person can make it.
+    ``change``: the scenario's field and its new value in mm, so that a person can make it
+    (``heads[H12].shift``, ``rules.allow_cross``; see ``router.explain.changes``).
     ``amount``: by how many mm, where it is a length. ``serves``: heads that are served
     then and were not. ``costs``: points of that route less its unserved heads' cost.
     """
 
     text: str
-    change: dict[str, str | float | bool | list[str]]
+    change: dict[str, Value]
     amount: float | None = None
     serves: list[str]
     costs: float
