@@ -40,7 +40,8 @@ def _sentence(cuts: CutList) -> str:
     ordered = Counter(item.kind for item in cuts.ordered)
     words = [count(fittings, "fitting"), f"{count(bars, 'length')} of stock pipe, cut into {count(len(cuts.cuts), 'piece')}"]
     words += [f"{count(n, kind)} ordered to length" for kind, n in sorted(ordered.items())]
-    words += [count(len(cuts.hangers), "hanger"), count(sum(d.counts_as is not None for d in cuts.drains), "drain")]
+    drains = sum(d.counts_as is not None for d in cuts.drains)
+    words += [count(len(cuts.hangers), "hanger"), count(drains, "drain") if drains else "no drain"]
     return f"To buy: {', '.join(words)}. Pieces that are cut alike share a mark."
 
 
@@ -67,8 +68,10 @@ def _fittings(cuts: CutList) -> Html:
              f"each with a bushing {bushings}" if bushings else None],
             f"fittings:{' '.join(line.ids)}",
         ))  # fmt: skip
-    columns = [Column("number", "number"), Column("fitting"), Column("sizes"), Column("joined"), Column("note", "wide")]
-    foot = Row([str(sum(line.quantity for line in cuts.fittings)), "fittings, reducers included", None, None, None])
+    columns = [Column("number", "number"), Column("fitting"), Column("sizes"), Column("joined")]
+    if any(line.bushings for line in cuts.fittings):
+        columns.append(Column("note", "wide"))
+    foot = Row([str(sum(line.quantity for line in cuts.fittings)), "in all, reducers included", *[None] * (len(columns) - 2)])
     return table(columns, rows, "Fittings by kind and sizes", foot=foot)
 
 
@@ -88,8 +91,8 @@ def _stock(cuts: CutList) -> Html:
              f"{weight[label]:,.0f}" if label in weight else ""],
             values=[stock.dn],
         ))  # fmt: skip
-    columns = [Column("size"), Column("stock lengths", "wide"), Column("bought", "number"), Column("cut", "number"),
-               Column("not used", "number"), Column("least?"), Column("pipe cut, kg", "number")]  # fmt: skip
+    columns = [Column("size"), Column("stock lengths"), Column("bought", "number"), Column("cut", "number"),
+               Column("not used", "number"), Column("least?"), Column("kg cut", "number")]  # fmt: skip
     return table(columns, rows, "Stock pipe to buy")
 
 

@@ -31,7 +31,7 @@ def checking(contents: Contents, shown: Shown) -> Html:
         found = [f for f in shown.verdict.findings if f.severity == severity]
         if found or severity == "breaks":
             parts.append(_findings(found, severity))
-    parts += [_lows(shown), _unhung(shown), _moved(contents, shown), _doubtful(contents)]
+    parts += [_lows(shown), _unhung(shown), _moved(contents, shown), _doubtful(contents, shown)]
     return join(parts)
 
 
@@ -124,21 +124,38 @@ def _moved(contents: Contents, shown: Shown) -> Html | None:
     return table(columns, rows, "Heads that moved: tell whoever draws the ceiling")
 
 
-def _doubtful(contents: Contents) -> Html | None:
-    tables = contents.tables
-    items = []
+def _doubtful(contents: Contents, shown: Shown) -> Html | None:
+    tables, items = contents.tables, []
     for table_name in tables.names():
         source, grade = tables.source(table_name)
-        if grade in ("C", "D"):
+        if grade in ("C", "D") and _concerns(contents, shown, table_name):
             items.append((grade, table_name, source))
     items.sort(key=lambda i: (i[0] != "D", i[1]))
-    own = [join([el("strong", grade), f" {table_name.replace('_', ' ')}: ", prose(source)]) for grade, table_name, source in items]
-    assumed = [join([f"{about}: ", prose(text)]) for about, text in tables.assumptions()]
-    if not own and not assumed:
+    own = [join([el("strong", grade), f" {name_.replace('_', ' ')}: ", prose(source)]) for grade, name_, source in items]
+    if not own:
         return None
     text = (
         "Take-outs, spacings and other values that are from memory (C) or doubtful (D). Where a product is chosen, "
         "give its own value under rules.tables in the scenario and route again."
     )
     return el("details", el("summary", f"{count(len(own), 'table')} of values graded C or D: compare with the products bought"),
-              el("p", text, class_="small"), bullets(own), bullets(assumed) if assumed else None)  # fmt: skip
+              el("p", text, class_="small"), bullets(own))  # fmt: skip
+
+
+def _concerns(contents: Contents, shown: Shown, table_name: str) -> bool:
+    """Whether values of a table can be in this route: joints of a kind that it has, hoses, drains."""
+    system = contents.scenario.system
+    joined = {run.joining for run in contents.scenario.runs} | {run.joining for run in shown.route.runs}
+    joined |= {system.joining} if isinstance(system.joining, str) else {part.joining for part in system.joining}
+    made_of = {"threaded": "threaded", "grooved": "grooved", "butt_weld": "butt_weld", "welded": "welded",
+               "mechanical": "welded"}  # fmt: skip
+    for word, joining in made_of.items():
+        if table_name.startswith(word):
+            return joining in joined or (word == "threaded" and "welded" in joined)
+    if "hose" in table_name:
+        return shown.verdict.counts.hoses > 0
+    if "sprig" in table_name:
+        return any(piece.kind == "sprig" for piece in shown.route.pieces)
+    if "drain" in table_name:
+        return bool(shown.route.low_sections)
+    return True

@@ -86,5 +86,6 @@ def embedded(svg: str) -> Html:
         return Html(text)
     rest, width, height = match.groups()
     return Html(
-        f'<svg {rest}width="{width}mm" height="{height}mm" data-w="{width}"{text[match.end():]}'
+        f'<svg {rest}width="{width}mm" height="{height}mm" data-w="{width}" style="--paper:{width}mm"'
+        f"{text[match.end():]}"
     )

@@ -1,6 +1,6 @@
 // What stands in the 3D view, in metres about the middle of the route; equal shapes are drawn at once.
 const Palette = {
-  kind: { run: '#0072B2', nipple: '#009E73', arm: '#009E73', drop: '#56B4E9', sprig: '#56B4E9', barrel: '#CC79A7', hose: '#E69F00' },
+  kind: { run: '#0072B2', nipple: '#D55E00', arm: '#009E73', drop: '#56B4E9', sprig: '#56B4E9', barrel: '#CC79A7', hose: '#E69F00' },
   list: ['#0072B2', '#E69F00', '#009E73', '#CC79A7', '#56B4E9', '#D55E00', '#F0E442', '#5a5a5a'],
   obstruction: { beam: '#b9b9b9', duct: '#a9cbe2', tray: '#e2cf8f', column: '#8f8f8f', pipe: '#a5cfba' },
   other: '#cccccc', fitting: '#2b2b2b', head: '#1a1a1a', unserved: '#D55E00', hanger: '#777777', pick: '#ff2d95',

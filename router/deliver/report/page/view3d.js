@@ -30,7 +30,7 @@ const View = {
     this.controls = new THREE.OrbitControls(this.camera, this.canvas);
     this.controls.enableDamping = false;
     this.controls.zoomToCursor = true;
-    this.controls.addEventListener('change', () => this.draw());
+    this.controls.addEventListener('change', () => this.thicken());
     new ResizeObserver(() => this.resize()).observe(stage);
     this.ready = true;
     return true;
@@ -118,13 +118,23 @@ const View = {
     if (this.route.heads.length <= 400) for (const h of this.route.heads) add(h.id, h.at, 'head', h);
   },
 
+  // Pipe is never thinner than 2.6 pixels and heads never smaller than 4, so that a whole floor can be read.
+  thicken() {
+    const zoom = this.camera.zoom;
+    if (this.last && (zoom > this.filledAt * 1.2 || zoom < this.filledAt / 1.2)) { this.show(...this.last); this.mark(this.picked); }
+    this.draw();
+  },
+
   // shown: predicate on pieces; colour: piece -> css colour; looks: what stands around.
   show(shown, colour, looks) {
+    this.last = [shown, colour, looks];
+    this.filledAt = this.camera.zoom;
+    const least = 1.3 / this.filledAt;
     const colours = new Map(), tint = (css) => {
       if (!colours.has(css)) colours.set(css, new THREE.Color(css));
       return colours.get(css);
     };
-    const wide = (p) => Math.max(Model.od(p.dn), 24) / 2000 * (p.kind === 'hose' ? 0.7 : 1);
+    const wide = (p) => Math.max(Model.od(p.dn) / 2000 * (p.kind === 'hose' ? 0.7 : 1), least * (p.kind === 'run' ? 1.2 : 0.9));
     const inside = [], outside = [];
     for (const p of this.route.pieces) {
       const matrix = Shapes.between(this.m(p.a), this.m(p.b), wide(p));
@@ -134,7 +144,7 @@ const View = {
     const sleeves = [], knots = [];
     for (const f of looks.fittings ? this.route.fittings : []) {
       if (!shown(f)) continue;
-      const at = this.m(f.at), wider = Math.max(Model.od(Math.max(...f.sizes)), 24) / 2000 * 1.32;
+      const at = this.m(f.at), wider = Math.max(Model.od(Math.max(...f.sizes)) / 2000 * 1.32, least * 1.5);
       knots.push([f, Shapes.at(at, wider), null]);
       for (let k = 0; k < f.ways.length; k += 3) {
         const od = Math.max(Model.od(f.sizes[k / 3] || f.sizes[0]), 24) / 1000;
@@ -143,20 +153,21 @@ const View = {
       }
     }
     const heads = this.route.heads.filter((h) => shown(h));
+    const big = Math.max(0.06, 3.4 / this.filledAt);
     const cone = (h) => {
       const turn = new THREE.Quaternion(), to = new THREE.Vector3(0, 0, h.kind.includes('upright') ? 1 : -1);
       if (h.kind.includes('sidewall')) to.set(Math.cos((h.facing || 0) * Math.PI / 180), Math.sin((h.facing || 0) * Math.PI / 180), 0);
       turn.setFromUnitVectors(new THREE.Vector3(0, 0, -1), to);
-      return new THREE.Matrix4().compose(new THREE.Vector3(...this.m(h.at)), turn, new THREE.Vector3(0.07, 0.07, 0.07));
+      return new THREE.Matrix4().compose(new THREE.Vector3(...this.m(h.at)), turn, new THREE.Vector3(big, big, big));
     };
     this.batches.pieces.fill(inside);
     this.batches.rest.fill(looks.ghost ? outside : []);
     this.batches.sleeves.fill(sleeves);
     this.batches.knots.fill(knots);
     this.batches.heads.fill(heads.filter((h) => h.served).map((h) => [h, cone(h), null]));
-    this.batches.lost.fill(heads.filter((h) => !h.served).map((h) => [h, Shapes.at(this.m(h.at), 0.09), null]));
+    this.batches.lost.fill(heads.filter((h) => !h.served).map((h) => [h, Shapes.at(this.m(h.at), Math.max(0.09, 5 / this.filledAt)), null]));
     this.batches.hangers.fill(!looks.hangers ? [] : this.route.hangers.filter((g) => shown(this.route.things.get('piece:' + g.piece) || g))
-      .map((g) => [g, Shapes.between(this.m(g.at), this.m([g.at[0], g.at[1], g.at[2] + (g.rod || 220)]), 0.011), null]));
+      .map((g) => [g, Shapes.between(this.m(g.at), this.m([g.at[0], g.at[1], g.at[2] + (g.rod || 220)]), Math.max(0.008, least * 0.45)), null]));
     this.things.visible = looks.obstructions !== 'off';
     for (const mesh of this.solids) {
       const solid = looks.obstructions === 'solid';
@@ -175,14 +186,14 @@ const View = {
     if (!this.ready || !this.route) return;
     const tubes = [], spots = [];
     for (const x of things) {
-      if (x.type === 'piece') tubes.push([x, Shapes.between(this.m(x.a), this.m(x.b), Model.od(x.dn) / 2000 * 1.8 + 0.008), null]);
+      if (x.type === 'piece') tubes.push([x, Shapes.between(this.m(x.a), this.m(x.b), Math.max(Model.od(x.dn) / 2000 * 1.8 + 0.008, 3 / this.camera.zoom)), null]);
       if (x.type === 'fitting') {
         for (let k = 0; k < x.ways.length; k += 3) {
           const od = Model.od(x.sizes[0]) / 1000, at = this.m(x.at);
           tubes.push([x, Shapes.between(at, [0, 1, 2].map((n) => at[n] + x.ways[k + n] * od), od), null]);
         }
       }
-      if (x.type === 'head') spots.push([x, Shapes.at(this.m(x.at), 0.13), null]);
+      if (x.type === 'head') spots.push([x, Shapes.at(this.m(x.at), Math.max(0.13, 8 / this.camera.zoom)), null]);
       if (x.type === 'hanger') spots.push([x, Shapes.at(this.m(x.at), 0.06), null]);
     }
     this.batches.picked.fill(tubes.slice(0, this.batches.picked.mesh.instanceMatrix.count));
@@ -220,7 +231,7 @@ const View = {
     this.camera.zoom = Math.min(w / 2 / (wide * room), h / 2 / (tall * room)); // pixels for each metre
     this.resize();
     this.controls.update();
-    this.draw();
+    this.thicken();
   },
 
   views: { top: [0, -0.0001, 1], front: [0, -1, 0.0001], side: [1, 0, 0.0001], iso: [-0.75, -1, 0.72] },
@@ -250,7 +261,7 @@ const View = {
   zoom(by) {
     this.camera.zoom *= by;
     this.camera.updateProjectionMatrix();
-    this.draw();
+    this.thicken();
   },
 
   resize() {
