@@ -14,13 +14,16 @@ import numpy as np
 
 from router.building.graphs import build_graph
 from router.route.model import Attempt
-from router.takeoffs.attempts import nearest_tries, refusals
+from router.takeoffs.attempts import NEAR_STATIONS, nearest_tries, refusals
 
 if TYPE_CHECKING:
+    from collections.abc import Collection
+
     from router.building.assemble import RunPlan
     from router.building.graphs import BuiltGraph
     from router.building.prepare import Prepared
     from router.building.tree import Tree
+    from router.profiles.frame import RunFrame
     from router.takeoffs.candidate import Candidate
 
 MOST = 5
@@ -140,11 +143,18 @@ def _attempt(
     )
 
 
-def _alone(prepared: Prepared, run: int, head: int) -> list[Attempt]:
-    """Nothing serves the head even on an empty run."""
-    frame = prepared.frames[run]
+def alone(
+    prepared: Prepared,
+    frame: RunFrame,
+    head: int,
+    levels: Collection[int] | None = None,
+    most: int = NEAR_STATIONS,
+    styles: Collection[str] | None = None,
+) -> list[Attempt]:
+    """Say what stops a head even on an empty run: one attempt of each style; see ``nearest_tries``."""
+    run = frame.index
     out = []
-    for t in nearest_tries(frame, prepared.scenario, prepared.solids, head):
+    for t in nearest_tries(frame, prepared.scenario, prepared.solids, head, levels, most, styles):
         lack = t.worst
         more = f"; also {len(t.lacks) - 1} more" if len(t.lacks) > 1 else ""
         out.append(
@@ -160,6 +170,13 @@ def _alone(prepared: Prepared, run: int, head: int) -> list[Attempt]:
                 f", run at level {t.level:,.0f}{more}",
             )
         )
+    return out
+
+
+def _alone(prepared: Prepared, run: int, head: int) -> list[Attempt]:
+    """Nothing serves the head even on an empty run."""
+    frame = prepared.frames[run]
+    out = alone(prepared, frame, head)
     if not out:
         for style, text in refusals(prepared.scenario, head).items():
             run_id = frame.run.id

@@ -12,6 +12,10 @@ from pydantic import Field
 from router.route.model import Attempt, Record
 
 
+Value = str | float | bool | list[str] | list[float] | None
+"""A value of a scenario's field; ``None`` takes it away."""
+
+
 class OtherWay(Record):
     """A style that the route did not choose for a head.
 
@@ -33,13 +37,14 @@ class OtherWay(Record):
 class Relaxation(Record):
     """One change that would serve what is not served; verified by solving the changed scenario.
 
-    ``change``: the scenario's field and its new value, so that a person can make it.
+    ``change``: the scenario's field and its new value in mm, so that a person can make it
+    (``heads[H12].shift``, ``rules.allow_cross``; see ``router.explain.changes``).
     ``amount``: by how many mm, where it is a length. ``serves``: heads that are served
     then and were not. ``costs``: points of that route less its unserved heads' cost.
     """
 
     text: str
-    change: dict[str, str | float | bool | list[str]]
+    change: dict[str, Value]
     amount: float | None = None
     serves: list[str]
     costs: float

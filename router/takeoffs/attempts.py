@@ -10,11 +10,14 @@ import numpy as np
 
 from router.geometry.solids import TOUCH, Solids
 from router.takeoffs.arms import points_to_head
+from router.takeoffs.propose import styles_for
 from router.takeoffs.places import places_of, station_options
 from router.takeoffs.sites import Sites
-from router.trade.styles import allowed_styles
+from router.trade.styles import STYLES, allowed_styles
 
 if TYPE_CHECKING:
+    from collections.abc import Collection
+
     from router.profiles.frame import RunFrame
     from router.scenario.model import Scenario
 
@@ -59,17 +62,30 @@ def refusals(scenario: Scenario, head: int) -> dict[str, str]:
     return {style: f"{why.text} ({why.source})" for style, why in found.items() if not why.allowed}
 
 
-def nearest_tries(frame: RunFrame, scenario: Scenario, solids: Solids, index: int) -> list[Try]:
-    """One attempt per allowed style, the one that lacks least, dearest lack last."""
+def nearest_tries(
+    frame: RunFrame,
+    scenario: Scenario,
+    solids: Solids,
+    index: int,
+    levels: Collection[int] | None = None,
+    most: int = NEAR_STATIONS,
+    styles: Collection[str] | None = None,
+) -> list[Try]:
+    """One attempt per style that rules and pins allow, the one that lacks least, dearest lack last.
+
+    ``levels``: of the run (indices) that are tried, ``most``: stations, ``styles``: only these; default: all.
+    """
     head = scenario.heads[index]
-    allowed = [s for s, why in allowed_styles(scenario.system, head, scenario.rules).items() if why.allowed]
+    open_styles = styles_for(scenario, head)
+    allowed = [s for s in STYLES if s in open_styles and (styles is None or s in styles)]
+    at = range(len(frame.levels)) if levels is None else sorted(levels)
     best: dict[str, Try] = {}
     for place in places_of(frame, scenario, [index], 1e9):
         if place.spot:
             continue  # where it may shift to is not spoken of
         section = frame.plan.sections[place.section]
         _, stations = station_options(frame, [section], np.array([place.own]), np.zeros(0))
-        nearest = np.argsort(np.abs(stations - place.own), kind="stable")[:NEAR_STATIONS]
+        nearest = np.argsort(np.abs(stations - place.own), kind="stable")[:most]
         stations = np.sort(stations[nearest])
         site = Sites(
             frame,
@@ -83,7 +99,7 @@ def nearest_tries(frame: RunFrame, scenario: Scenario, solids: Solids, index: in
         )
         for style in allowed:
             for i in range(len(site.stations)):
-                for level in range(len(frame.levels)):
+                for level in at:
                     found = _try(site, style, i, level)
                     if found is None or not found.lacks:
                         continue

@@ -1,0 +1,61 @@
+"""Changes of a scenario as a person writes them: the field's place and its new value."""
+
+from __future__ import annotations
+
+import re
+from typing import TYPE_CHECKING, Any
+
+from router.scenario.model import HeadPin, RunPin
+
+if TYPE_CHECKING:
+    from collections.abc import Mapping
+
+    from router.explain.records import Value
+    from router.scenario.model import Scenario
+
+_ITEM = re.compile(r"^(pins\.heads|pins\.runs|heads|runs|obstructions)\[(.+)\]\.(\w+)$")
+
+
+def changed(scenario: Scenario, change: Mapping[str, Value]) -> Scenario:
+    """Give a scenario with some fields set, in mm.
+
+    Places are ``rules.allow_cross``, ``heads[H12].shift``, ``runs[B2].band``,
+    ``obstructions[D2].clearance``, ``pins.heads[H12].style`` and so on; ids stand in brackets.
+
+    Raises
+    ------
+    ValueError
+        Names a place that the scenario has not.
+    """
+    for place, value in change.items():
+        scenario = _set(scenario, place, value)
+    return scenario
+
+
+def _set(scenario: Scenario, place: str, value: Any) -> Scenario:
+    if place.startswith("rules."):
+        return scenario.model_copy(update={"rules": _put(scenario.rules, place[len("rules.") :], value)})
+    found = _ITEM.match(place)
+    if found is None:
+        raise ValueError(f"{place}: no such place in a scenario")
+    part, ident, name = found.groups()
+    if part.startswith("pins."):
+        kind = part[len("pins.") :]
+        pins: dict[str, Any] = dict(getattr(scenario.pins, kind))
+        empty = HeadPin() if kind == "heads" else RunPin()
+        pins[ident] = _put(pins.get(ident, empty), name, value)
+        return scenario.model_copy(update={"pins": scenario.pins.model_copy(update={kind: pins})})
+    items = getattr(scenario, part)
+    if all(item.id != ident for item in items):
+        raise ValueError(f"{place}: no {part[:-1]} {ident!r}")
+    update = {part: [_put(item, name, value) if item.id == ident else item for item in items]}
+    return scenario.model_copy(update=update)
+
+
+def _put(record: Any, name: str, value: Any) -> Any:
+    if name not in type(record).model_fields:
+        raise ValueError(f"{name}: {type(record).__name__.lower()} has no such field")
+    old = getattr(record, name)
+    if isinstance(value, list) and (isinstance(old, tuple) or name in ("band", "elevations", "stations")):
+        value = tuple(value)
+    return record.model_copy(update={name: value})

@@ -1,0 +1,170 @@
+"""One head: why it is served as it is, what every other style would cost, verified by solving."""
+
+from __future__ import annotations
+
+from typing import TYPE_CHECKING
+
+from router.building.stop import Stop
+from router.explain.chosen import best_words, chosen_words
+from router.explain.part import Setting, amounts_of, cost_of, solved, unserved_of
+from router.explain.records import HeadReasons, OtherWay
+from router.explain.stops import nothing, stop_words, stopped_way
+from router.explain.unserved import reasons_for_head
+from router.explain.words import (
+    costs_more,
+    listed,
+    neighbours_words,
+    sentence,
+    style_words,
+    takeoff_words,
+    term_changes,
+)
+from router.route.model import Attempt
+from router.scenario.model import HeadPin
+from router.trade.styles import STYLES, allowed_styles
+
+if TYPE_CHECKING:
+    from collections.abc import Iterable
+
+    from router.route.model import Route
+    from router.scenario.model import Head, Scenario
+
+
+def explain_head(scenario: Scenario, route: Route, head_id: str, stop: Stop | None = None) -> HeadReasons:
+    """Say why a head is served as it is, each other style tried by solving with it.
+
+    Only the tree of runs that serves the head is solved; another one joins it
+    where their pieces would come too near to each other.
+
+    Raises
+    ------
+    ValueError
+        If the scenario or the route has no such head.
+    """
+    setting = Setting(scenario, route, Stop() if stop is None else stop)
+    head = next((h for h in scenario.heads if h.id == head_id), None)
+    result = next((h for h in route.heads if h.id == head_id), None)
+    if head is None or result is None:
+        raise ValueError(f"no head {head_id!r} in the {'scenario' if head is None else 'route'}")
+    others = list(other_ways(setting, head))
+    chosen = chosen_words(setting, head_id)
+    if result.served:
+        better = best_words(setting, setting.run_of[head_id])
+        return HeadReasons(
+            head=head_id, served=True, style=result.style, chosen=f"{chosen}{better}", others=others
+        )
+    conflict, relaxations, said = reasons_for_head(setting, head)
+    return HeadReasons(
+        head=head_id, served=False, style=None, chosen=f"{chosen}{said}", others=others,
+        conflict=conflict, relaxations=relaxations,
+    )  # fmt: skip
+
+
+def other_ways(setting: Setting, head: Head) -> Iterable[OtherWay]:
+    """Give every style that suits the head but the chosen one: cheapest first, then what is stopped."""
+    result = next(h for h in setting.route.heads if h.id == head.id)
+    ways = [
+        way
+        for style in STYLES
+        if style != result.style
+        for way in [_way(setting, head, style)]
+        if way is not None
+    ]
+    return sorted(ways, key=lambda w: (w.costs_more is None, w.costs_more or 0.0, STYLES.index(w.style)))
+
+
+def refused(scenario: Scenario, head: Head, style: str) -> Attempt | None | bool:
+    """Give what forbids a style to a head beforehand; ``True`` where the style is for other heads."""
+    why = allowed_styles(scenario.system, head, scenario.rules)[style]
+    if not why.allowed:
+        if why.text.startswith("style_for_head"):
+            return True
+        rule, _, text = why.text.partition(": ")
+        source = "" if why.source == "scenario" else f" ({why.source})"
+        return stop_words(style, rule, f"not allowed: {text}{source}")
+    pin = scenario.pins.heads.get(head.id)
+    if pin is not None and pin.style is not None and pin.style != style:
+        return stop_words(style, "pins", f"{head.id} is pinned to {style_words(pin.style)}")
+    if pin is not None and pin.styles is not None and style not in pin.styles:
+        names = listed([style_words(s) for s in pin.styles], "or")
+        return stop_words(style, "pins", f"{head.id} is pinned to {names}")
+    return None
+
+
+def pinned(scenario: Scenario, head: str, style: str) -> Scenario:
+    """Give the scenario with one head pinned to a style; its other pins stay."""
+    old = scenario.pins.heads.get(head, HeadPin())
+    heads = {**scenario.pins.heads, head: old.model_copy(update={"style": style})}
+    return scenario.model_copy(update={"pins": scenario.pins.model_copy(update={"heads": heads})})
+
+
+def _way(setting: Setting, head: Head, style: str) -> OtherWay | None:
+    why = refused(setting.scenario, head, style)
+    if why is True:
+        return None
+    name = style_words(style)
+    if isinstance(why, Attempt):
+        return stopped_way(style, why)
+    roots = [setting.tree_of[setting.run_of[head.id]]]
+    near: list[str] = []
+    while True:
+        found = solved(pinned(setting.cut(roots), head.id, style), setting.stop)
+        if found is None:
+            text = f"{name}: not tried, {setting.stop.why}"
+            return OtherWay(style=style, costs_more=None, exact=False, text=sentence(text))
+        near = setting.too_near(found, roots)
+        if not near or not setting.may_join([*roots, *near]):
+            break
+        roots += near
+    lost = unserved_of(found) - unserved_of(setting.share(roots))
+    if head.id in unserved_of(found):
+        return _stopped(setting, head, style, found)
+    if lost:
+        names = listed(sorted(lost))
+        lack = stop_words(style, "neighbours", f"{names} would go without water", setting.run_of[head.id])
+        return OtherWay(
+            style=style, costs_more=None, exact=found.status == "optimal", stopped_by=lack,
+            where=_where(found, head.id),
+            text=sentence(f"{name} fits only if {names} {'goes' if len(lost) == 1 else 'go'} without water"),
+        )  # fmt: skip
+    return _priced(setting, head, style, found, roots, near)
+
+
+def _priced(
+    setting: Setting, head: Head, style: str, found: Route, roots: list[str], near: list[str]
+) -> OtherWay:
+    mine = setting.share(roots)
+    more = round(cost_of(found) - cost_of(mine), 3)
+    exact = found.status == "optimal" and not near
+    served = any(h.id == head.id and h.served for h in setting.route.heads)
+    where = _where(found, head.id)
+    text = f"{style_words(style)} {costs_more(more)}"
+    if not served:
+        text = f"{style_words(style)} would serve it"
+    if not exact and more > 0:
+        text += " at the least" if near else " by what is known so far"
+    parts = term_changes(amounts_of(mine), amounts_of(found))
+    if parts:
+        text += f" ({', '.join(parts)})"
+    if where:
+        text += f"; best at {where}"
+    beside = neighbours_words(mine, found, head.id)
+    if beside:
+        text += f"; {listed(beside)}"
+    if near:
+        lines = listed(sorted(setting.runs_of(near)))
+        text += f"; it comes too near to {lines}, which would have to give way"
+    return OtherWay(style=style, costs_more=more, exact=exact, where=where, text=sentence(text))
+
+
+def _where(route: Route, head: str) -> str:
+    takeoff = next((t for t in route.takeoffs if head in t.heads), None)
+    return "" if takeoff is None else takeoff_words(route, takeoff, head)
+
+
+def _stopped(setting: Setting, head: Head, style: str, found: Route) -> OtherWay:
+    """Say what stops a style: by the nearest attempt of the line on which only it was allowed."""
+    tries = next(h for h in found.heads if h.id == head.id).stopped_by
+    own = [t for t in tries if t.style in (style, "", "run_takeoff")]
+    attempt = own[0] if own else nothing(style, setting.run_of[head.id])
+    return stopped_way(style, attempt, exact=found.status == "optimal")

@@ -1,0 +1,66 @@
+"""One run: how it goes, and what holds each part of its profile where it is."""
+
+from __future__ import annotations
+
+from typing import TYPE_CHECKING
+
+from router.building.prepare import prepare
+from router.building.stop import Stop
+from router.explain.chosen import best_words
+from router.explain.lines import root_down, tree_of
+from router.explain.measure import Measured
+from router.explain.part import Setting
+from router.explain.profile import Profile, summary
+from router.explain.records import RunReasons
+from router.explain.unserved import reasons_for_run
+from router.route.totals import prices_of
+
+if TYPE_CHECKING:
+    from router.explain.lines import LineCosts
+    from router.route.model import Route, RunResult
+    from router.scenario.model import Scenario
+
+
+def explain_run(scenario: Scenario, route: Route, run_id: str, stop: Stop | None = None) -> RunReasons:
+    """Say what binds each part of a run's profile; of an unbuilt run, what would let it be built.
+
+    Raises
+    ------
+    ValueError
+        If the scenario has no such run.
+    """
+    setting = Setting(scenario, route, Stop() if stop is None else stop)
+    if run_id not in setting.tree_of:
+        raise ValueError(f"no run {run_id!r} in the scenario")
+    result = next((r for r in route.runs if r.id == run_id), None)
+    if result is None:
+        conflict, relaxations, text = reasons_for_run(setting, run_id)
+        return RunReasons(run=run_id, built=False, text=text, conflict=conflict, relaxations=relaxations)
+    roots = [setting.tree_of[run_id]]
+    part = setting.cut(roots)
+    prices = prices_of(part)
+    prepared = prepare(part)
+    index = {run.id: i for i, run in enumerate(part.runs)}
+    tree = tree_of(prepared, prepared.roots[0], prices, setting.stop)
+    if tree is None:
+        return RunReasons(run=run_id, built=True, text=f"{run_id}: not worked out, {setting.stop.why}.")
+    line = next(iter(root_down(prepared, tree, prices, [index[run_id]])))
+    mine = setting.share(roots)
+    reasons = profile_reasons(setting, line, result, mine, mine.objective.value)
+    return reasons.model_copy(update={"text": reasons.text + best_words(setting, run_id)})
+
+
+def profile_reasons(
+    setting: Setting, line: LineCosts, result: RunResult, mine: Route, value: float
+) -> RunReasons:
+    """Say what binds a run's profile.
+
+    ``mine``: the route's share of its tree; ``value``: its points, by the weights that ``line`` is worked out with.
+    """
+    own = [t for t in mine.takeoffs if t.run == result.id]
+    measured = Measured(line.prepared, line.frame, result, own, line.built.room)
+    optimal = setting.route.status == "optimal" and setting.route.objective.gap <= 1e-6
+    tees = [t for t in mine.takeoffs if result.id in t.child_runs]
+    profile = Profile(measured, line, value, optimal, tees)
+    bindings = profile.bindings()
+    return RunReasons(run=result.id, built=True, text=summary(result, bindings), bindings=bindings)

@@ -1,0 +1,59 @@
+"""What stops a style that has no place, in words."""
+
+from __future__ import annotations
+
+from typing import TYPE_CHECKING
+
+from router.building.why import alone
+from router.explain.records import OtherWay
+from router.explain.words import sentence, style_words
+from router.route.model import Attempt
+
+if TYPE_CHECKING:
+    from collections.abc import Sequence
+
+    from router.explain.lines import LineCosts
+    from router.scenario.model import Head
+
+PAIRS = ("shared_nipple", "level_cross")
+
+
+def stop_words(style: str, rule: str, text: str, run: str = "") -> Attempt:
+    """Give an attempt that lacks nothing in mm."""
+    return Attempt(
+        style=style, run=run, station=None, rule=rule, against=None, has=None, needs=None, short=None,
+        text=text,
+    )  # fmt: skip
+
+
+def stopped_way(style: str, attempt: Attempt, *, exact: bool = True, where: str = "") -> OtherWay:
+    """Give a style that cannot be had, with what stops it."""
+    name = style_words(style)
+    text = attempt.text
+    if text.startswith("not "):
+        text = f"{name} is {text}"
+    elif not text.lower().startswith(name):
+        text = f"{name}: {text}"
+    return OtherWay(
+        style=style, costs_more=None, exact=exact, where=where, stopped_by=attempt, text=sentence(text)
+    )
+
+
+def nothing(style: str, run: str) -> Attempt:
+    """Say that a style has no place on a run, where no attempt tells more."""
+    text = f"{style_words(style)} has no place on {run}"
+    if style in PAIRS:
+        text = f"{style_words(style)}: no head on the other side of {run} is near enough to share it"
+    return stop_words(style, "room", text, run)
+
+
+def tried(line: LineCosts, h: int, head: Head, styles: Sequence[str], level: int | None) -> list[OtherWay]:
+    """Say of styles without a candidate what their nearest attempt lacks, near the head's own station.
+
+    ``level``: of the run (index), the one that it has; ``None``: any.
+    """
+    if not styles:
+        return []
+    levels = None if level is None else {level}
+    found = {a.style: a for a in alone(line.prepared, line.frame, h, levels, 1, styles)}
+    return [stopped_way(style, found.get(style) or nothing(style, line.frame.run.id)) for style in styles]
