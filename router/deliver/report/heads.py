@@ -18,6 +18,7 @@ if TYPE_CHECKING:
     from router.route.model import HeadResult, Takeoff
 
 OTHERS_SHOWN = 3
+MANY_HEADS = 400
 
 
 def heads(contents: Contents, shown: Shown) -> Html:
@@ -38,15 +39,39 @@ def _styles(shown: Shown) -> Html:
         title, says = STYLE_SAYS.get(style, (style_name(style), ""))
         on = listed([f"{run} ({m})" for run, m in sorted(lines[style].items())], 6)
         fittings, often = made[style].most_common(1)[0] if made[style] else ("", 0)
+        next_best = _next_best(shown, style)
         usual = "" if often == sum(made[style].values()) else "mostly "
         cards.append(el(
             "li", style_picture(style),
             el("div", el("h3", title), el("p", el("b", count(n, "head")), f": {says}."),
-               el("p", f"Made of {usual}{fittings}. On {on}.", class_="small")),
+               el("p", f"Made of {usual}{fittings}. On {on}.", class_="small"),
+               el("p", "Instead: ", next_best, class_="small") if next_best else None),
         ))  # fmt: skip
     if not cards:
         return el("p", "No head is served.", class_="none")
     return el("ul", *cards, class_="cards")
+
+
+def _next_best(shown: Shown, style: str) -> str:
+    """Say for the heads of a style what the next best would be and from how many points more on."""
+    costs: dict[str, list[float]] = defaultdict(list)
+    none = 0
+    for reasons in _reasons(shown).values():
+        if not reasons.served or reasons.style != style:
+            continue
+        known = [(o.costs_more, o.style) for o in reasons.others if o.costs_more is not None and o.style != style]
+        if known:
+            more, other = min(known)
+            costs[other].append(more)
+        else:
+            none += 1
+    says = [
+        f"{style_name(other)} would cost at least {min(more):,.0f} points more ({count(len(more), 'head')})"
+        for other, more in sorted(costs.items(), key=lambda item: (-len(item[1]), item[0]))
+    ]
+    if none:
+        says.append(f"no other style can be had for {count(none, 'head')}")
+    return f"{'; '.join(says[:3])}." if says else ""
 
 
 def _kinds(shown: Shown, takeoff: Takeoff) -> list[str]:
@@ -91,12 +116,13 @@ def _table(contents: Contents, shown: Shown) -> Html:
         Column("made of", "wide"),
     ]
     if reasons:
-        columns += [Column("why this way", "wide"), Column("what else could be", "wide")]
+        columns.append(Column("why this way and not another", "wide"))
     rows = []
+    many = len(shown.route.heads) > MANY_HEADS
     for result in shown.route.heads:
         cells = _cells(shown, result)
         if reasons:
-            cells += list(_why(reasons.get(result.id)))
+            cells.append(_why(reasons.get(result.id), many))
         kind = given.get(result.id)
         tag = " dry" if kind is not None and kind.dry else ""
         note = f"{kind.kind}{tag}" if kind is not None else ""
@@ -134,19 +160,23 @@ def _cells(shown: Shown, result: HeadResult) -> list[str | Html | None]:
     ]
 
 
-def _why(reasons: HeadReasons | None) -> tuple[Html | None, Html | None]:
+def _why(reasons: HeadReasons | None, many: bool) -> Html | None:
+    """Say what the next best would be; the chosen way and all others unfold, or three of them on large floors."""
     if reasons is None:
-        return None, None
+        return None
     others = [prose(other.text) for other in reasons.others]
-    if len(others) > OTHERS_SHOWN:
-        rest = el("details", el("summary", f"{len(others) - OTHERS_SHOWN} more"), bullets(others[OTHERS_SHOWN:]))
-        listing = join([bullets(others[:OTHERS_SHOWN]), rest])
-    else:
-        listing = bullets(others) if others else None  # type: ignore[assignment]
-    return prose(reasons.chosen), listing
+    if not others:
+        return prose(reasons.chosen)
+    if many:
+        return bullets(others[:OTHERS_SHOWN])
+    rest = [el("p", prose(reasons.chosen)), bullets(others[1:]) if others[1:] else None]
+    return join([others[0], el("details", el("summary", f"and {count(len(others) - 1, 'other way')}"), *rest)])
 
 
 def _no_reasons(shown: Shown) -> Html | None:
     if shown.explained is not None:
-        return None
+        if len(shown.route.heads) <= MANY_HEADS:
+            return None
+        text = f"On a floor of over {MANY_HEADS} heads the {OTHERS_SHOWN} nearest other ways are given for each head; branch-router explain tells all."
+        return el("p", text, class_="small")
     return el("p", f"The reasons head by head are not in this report: {shown.no_reasons}.", class_="small")

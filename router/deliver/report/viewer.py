@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING
 
-from router.deliver.report.html import Html, el, join, name
+from router.deliver.report.html import Html, el, join
 from router.deliver.report.views import plan_of
 from router.deliver.report.wording import PIECE, style_name
 
@@ -13,7 +13,7 @@ if TYPE_CHECKING:
 
     from router.deliver.report.prepare import Contents, Shown
 
-Option = tuple[str, "str | Html"]
+Option = tuple[str, str]
 
 
 def bar(contents: Contents) -> Html:
@@ -75,7 +75,7 @@ def space(contents: Contents) -> Html:
 
 
 def _select(key: str, words: str, options: Iterable[Option]) -> Html:
-    made = (el("option", text if isinstance(text, str) else name(text), value=value) for value, text in options)
+    made = (el("option", text, value=value) for value, text in options)
     return el("label", el("span", words), el("select", *made, id=key, autocomplete="off"))
 
 

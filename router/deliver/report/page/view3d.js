@@ -3,6 +3,11 @@ const View = {
   ready: false, labels: [], picked: new Set(), batches: {},
 
   start(stage) {
+    // Asked beforehand: three.js would complain loudly where there is no WebGL.
+    const probe = document.createElement('canvas').getContext('webgl2');
+    if (!probe) return false;
+    const lose = probe.getExtension('WEBGL_lose_context');
+    if (lose) lose.loseContext();
     try {
       this.renderer = new THREE.WebGLRenderer({ antialias: true, preserveDrawingBuffer: true });
     } catch (error) {
