@@ -9,11 +9,11 @@ from typing import TYPE_CHECKING
 
 import pytest
 
+from browser.opened import Opened
 from router.building.route import route_scenario
 from router.deliver.report import prepare, report_html
 from router.deliver.report.prepare import Given
 from router.scenario import read_scenario
-from tests.browser.opened import Opened
 
 if TYPE_CHECKING:
     from collections.abc import Callable, Iterator
@@ -71,12 +71,42 @@ def demo_file(demo: tuple[Scenario, Route], tmp_path_factory: pytest.TempPathFac
     return file
 
 
+RESET = """() => {
+  document.dispatchEvent(new KeyboardEvent('keydown', { key: 'Escape' }));
+  const form = document.getElementById('filters'), units = document.getElementById('units');
+  form.reset();
+  form.dispatchEvent(new Event('change'));
+  units.value = 'mm';
+  units.dispatchEvent(new Event('change'));
+  document.querySelector('[data-view="iso"]').click();
+  scrollTo(0, 0);
+}"""
+
+
+@pytest.fixture(scope="session")
+def demo_page(browser: Browser, demo_file: Path) -> Iterator[Opened]:
+    page = Opened(browser, demo_file, "", True, (1366, 768))
+    yield page
+    page.close()
+
+
+@pytest.fixture
+def page(demo_page: Opened) -> Iterator[Opened]:
+    """Give the demo's report as it is when it has been opened; opening anew would take seconds a test."""
+    demo_page.js(RESET)
+    yield demo_page
+    assert demo_page.complaints == []
+    assert demo_page.asked == [demo_page.file.as_uri()]
+
+
 @pytest.fixture
 def opened(browser: Browser) -> Iterator[Callable[..., Opened]]:
     """Give a function that opens a file; what its page complains of fails the test at the end."""
     pages: list[Opened] = []
 
-    def start(file: Path, *, hash_: str = "", scripts: bool = True, size: tuple[int, int] = (1366, 768)) -> Opened:
+    def start(
+        file: Path, *, hash_: str = "", scripts: bool = True, size: tuple[int, int] = (1366, 768)
+    ) -> Opened:
         page = Opened(browser, file, hash_, scripts, size)
         pages.append(page)
         return page

@@ -17,7 +17,9 @@ class Opened:
     ``asked``: every address that was asked for, without ``data:`` and ``blob:``.
     """
 
-    def __init__(self, browser: Browser, file: Path, hash_: str, scripts: bool, size: tuple[int, int]) -> None:
+    def __init__(
+        self, browser: Browser, file: Path, hash_: str, scripts: bool, size: tuple[int, int]
+    ) -> None:
         self.file = file
         self.complaints: list[str] = []
         self.asked: list[str] = []

@@ -9,7 +9,7 @@ from typing import TYPE_CHECKING
 import pytest
 from pypdf import PdfReader
 
-from tests.browser.opened import Opened
+from browser.opened import Opened
 
 if TYPE_CHECKING:
     from collections.abc import Callable
@@ -20,7 +20,6 @@ if TYPE_CHECKING:
     from router.route.model import Route
     from router.scenario.model import Scenario
 
-Open = "Callable[..., Opened]"
 PARTS = ("answer", "heads", "levels", "plan", "space", "buy", "site", "proof", "rules", "words")
 
 
@@ -38,8 +37,7 @@ def test_it_opens_without_a_complaint_and_fits_the_screen(
     assert page.js("document.documentElement.scrollWidth <= innerWidth")
 
 
-def test_a_request_would_be_refused(opened: Callable[..., Opened], demo_file: Path) -> None:
-    page = opened(demo_file)
+def test_a_request_would_be_refused(page: Opened) -> None:
     refused = page.js("() => fetch('data:text/plain,x').then(() => 'let through', () => 'refused')")
     assert refused == "refused"
     page.complaints.clear()  # the browser says that it refused
@@ -76,10 +74,7 @@ def test_without_webgl_the_rest_works(
     browser.close()
 
 
-def test_it_prints_on_a3_with_every_row(
-    opened: Callable[..., Opened], demo_file: Path, demo: tuple[Scenario, Route]
-) -> None:
-    page = opened(demo_file)
+def test_it_prints_on_a3_with_every_row(page: Opened, demo: tuple[Scenario, Route]) -> None:
     made = PdfReader(BytesIO(page.page.pdf(prefer_css_page_size=True)))
     box = made.pages[0].mediabox
     # ISO 216: A3 is 297 x 420 mm; a point is 1/72 in.

@@ -15,14 +15,17 @@ if TYPE_CHECKING:
     from collections.abc import Callable
     from pathlib import Path
 
+    from browser.opened import Opened
     from router.route.model import Route
     from router.scenario.model import Scenario
-    from tests.browser.opened import Opened
 
 
-@pytest.fixture
-def page(opened: Callable[..., Opened], demo_file: Path) -> Opened:
-    return opened(demo_file)
+STATIONS = """() => [...document.querySelectorAll('#heads tbody tr')].map(
+  (row) => Number(row.cells[3].querySelector('.len').dataset.mm))"""
+STAGE = """() => {
+  const box = window.report.view.stage.getBoundingClientRect();
+  return [box.left, box.top, box.width, box.height];
+}"""
 
 
 def shown(page: Opened) -> dict[str, int]:
@@ -54,12 +57,9 @@ def test_hovering_an_obstruction_tells_its_elevations(page: Opened, demo: tuple[
     page.page.wait_for_timeout(100)
     beam = next(o for o in demo[0].obstructions if o.id == "beam G1")
     x, y = beam.polygon[0]
-    place = page.js(
-        "at => { const box = window.report.view.stage.getBoundingClientRect(), p = window.report.view.pixel(at);"
-        " return [box.left + p[0], box.top + p[1]]; }",
-        [x + 200, y + 1000, beam.elevations[1]],
-    )
-    page.page.mouse.move(*place)
+    left, top, _, _ = page.js(STAGE)
+    right, down, _ = page.js("at => window.report.view.pixel(at)", [x + 200, y + 1000, beam.elevations[1]])
+    page.page.mouse.move(left + right, top + down)
     text = page.text("#tip")
     assert text.startswith("beam G1: beam")
     assert "3,540 mm" in text
@@ -87,7 +87,9 @@ def test_filters_show_as_many_pieces_as_the_route_has(page: Opened, demo: tuple[
     page.page.locator("#k-arm").check()
     page.page.locator("#f-findings").check()
     found = {name for f in check_route(scenario, route).findings for name in (f.element, f.against)}
-    with_findings = [p for p in route.pieces if p.id in found or p.owner in found - {r.id for r in scenario.runs}]
+    with_findings = [
+        p for p in route.pieces if p.id in found or p.owner in found - {r.id for r in scenario.runs}
+    ]
     assert with_findings
     assert shown(page)["pieces"] == len(with_findings)
     assert f"Shown: {len(with_findings)} of {len(route.pieces)} pieces" in page.text("#shown-count")
@@ -146,14 +148,14 @@ def test_picking_in_the_plan_marks_row_and_stays(page: Opened) -> None:
 def test_a_head_of_the_table_is_flown_to(page: Opened) -> None:
     page.page.locator('[data-go="head:H17"]').click()
     page.page.wait_for_timeout(150)
-    box = page.js("() => { const b = window.report.view.stage.getBoundingClientRect(); return [b.left, b.top, b.width, b.height]; }")
+    box = page.js(STAGE)
     x, y = page.place("head:H17")
     assert box[0] < x < box[0] + box[2]
     assert box[1] < y < box[1] + box[3]
     # near: the 3.1 m of its takeoff with the room about it fill the view, not the 21 m of the line
     far = page.place("head:H20")
     assert math.hypot(far[0] - x, far[1] - y) > box[2] / 2
-    assert 'at=head:H17' in page.js("location.hash")
+    assert "at=head:H17" in page.js("location.hash")
     assert page.js("document.querySelectorAll('.drawing .picked').length") > 0
 
 
@@ -180,12 +182,13 @@ def test_tables_sort_and_filter(page: Opened, demo: tuple[Scenario, Route]) -> N
     heads = "#heads table"
     station = page.page.locator(f"{heads} th button", has_text="station")
     station.click()
-    first = page.js("() => [...document.querySelectorAll('#heads tbody tr')].map((r) => Number(r.cells[3].querySelector('.len').dataset.mm))")
+    first = page.js(STATIONS)
     assert first == sorted(first)
     station.click()
-    last = page.js("() => [...document.querySelectorAll('#heads tbody tr')].map((r) => Number(r.cells[3].querySelector('.len').dataset.mm))")
+    last = page.js(STATIONS)
     assert last == sorted(first, reverse=True)
     page.page.locator("#heads input[type=search]").fill("straight drop")
     visible = page.page.locator(f"{heads} tbody tr:visible").count()
     assert visible == sum(h.style == "straight_drop" for h in demo[1].heads)
     assert re.search(rf"{visible} of {len(demo[1].heads)} rows", page.text("#heads .finder"))
+    page.page.locator("#heads input[type=search]").fill("")

@@ -21,7 +21,9 @@ STATUS = {
 
 def answer(contents: Contents, shown: Shown) -> Html:
     """Say in one paragraph what the route does, with its key figures."""
-    return el("div", paragraphs([_words(contents, shown)], class_="lead"), key_figures(shown), _remarks(shown))
+    return el(
+        "div", paragraphs([_words(contents, shown)], class_="lead"), key_figures(shown), _remarks(shown)
+    )
 
 
 def _words(contents: Contents, shown: Shown) -> Html:
@@ -34,10 +36,17 @@ def _words(contents: Contents, shown: Shown) -> Html:
         says.append(f"All {total:,} heads are served, from {lines}.")
     else:
         missing = [head.id for head in route.heads if not head.served]
-        says.append(join([
-            el("strong", f"{counts.served:,} of {total:,} heads are served"), f", from {lines}. ",
-            el("strong", "Not served: "), listed(missing, 6), ".",
-        ]))  # fmt: skip
+        says.append(
+            join(
+                [
+                    el("strong", f"{counts.served:,} of {total:,} heads are served"),
+                    f", from {lines}. ",
+                    el("strong", "Not served: "),
+                    listed(missing, 6),
+                    ".",
+                ]
+            )
+        )
     styles = Counter(head.style for head in route.heads if head.served and head.style)
     if styles:
         ways = []
@@ -55,17 +64,37 @@ def _words(contents: Contents, shown: Shown) -> Html:
         )
     fit = f"{counts.fittings_per_head:.2f} for each head at its takeoff"
     says.append(
-        join([f"It takes {count(counts.fittings_counted, 'fitting')} ({fit}), ", long(counts.pipe_total_m),
-              " of pipe and ", count(counts.drains + counts.wet_drains, "drain") if counts.drains +
-              counts.wet_drains else "no drain", "."])
-    )  # fmt: skip
-    says.append("It was read from a drawing; nothing is proven of it." if shown.drawn else STATUS[route.status])
+        join(
+            [
+                f"It takes {count(counts.fittings_counted, 'fitting')} ({fit}), ",
+                long(counts.pipe_total_m),
+                " of pipe and ",
+                count(counts.drains + counts.wet_drains, "drain")
+                if counts.drains + counts.wet_drains
+                else "no drain",
+                ".",
+            ]
+        )
+    )
+    says.append(
+        "It was read from a drawing; nothing is proven of it." if shown.drawn else STATUS[route.status]
+    )
     broken, near = len(shown.verdict.breaks), shown.verdict.number("near")
-    judged = "The referee finds no rule broken" if not broken else f"The referee finds {count(broken, 'break')} of rules"
-    says.append(join([
-        judged if not broken else el("strong", judged),
-        f"; {near:,} {'place is' if near == 1 else 'places are'} within 3 mm of a limit." if near else ".",
-    ]))  # fmt: skip
+    judged = (
+        "The referee finds no rule broken"
+        if not broken
+        else f"The referee finds {count(broken, 'break')} of rules"
+    )
+    says.append(
+        join(
+            [
+                judged if not broken else el("strong", judged),
+                f"; {near:,} {'place is' if near == 1 else 'places are'} within 3 mm of a limit."
+                if near
+                else ".",
+            ]
+        )
+    )
     return join((prose(part) if not isinstance(part, Html) else part for part in says), " ")
 
 
@@ -85,28 +114,41 @@ def key_figures(shown: Shown) -> Html:
     else:
         status, what = "infeasible", "no head can be served"
     figures: list[tuple[str, str | Html, str | Html]] = [
-        ("Heads served", f"{counts.served:,} of {counts.heads:,}",
-         "all" if counts.served == counts.heads else f"{counts.heads - counts.served:,} not served"),
+        (
+            "Heads served",
+            f"{counts.served:,} of {counts.heads:,}",
+            "all" if counts.served == counts.heads else f"{counts.heads - counts.served:,} not served",
+        ),
         ("Fittings", f"{counts.fittings_counted:,}", f"{counts.fittings_per_head:.2f} a head at its takeoff"),
         ("Level changes", f"{counts.level_changes:,}", "along the lines"),
         ("Drains", f"{drains:,}", "for low sections"),
         ("Pipe", long(counts.pipe_total_m), "centre to centre"),
-        ("Hangers", f"{len(route.hangers):,}" if route.hangers else "none placed",
-         f"{count(counts.arm_hangers, 'arm')} too long to hang free"),
-        ("Rules", "none broken" if not broken else f"{broken:,} broken",
-         f"{shown.verdict.number('near'):,} near a limit"),
+        (
+            "Hangers",
+            f"{len(route.hangers):,}" if route.hangers else "none placed",
+            f"{count(counts.arm_hangers, 'arm')} too long to hang free",
+        ),
+        (
+            "Rules",
+            "none broken" if not broken else f"{broken:,} broken",
+            f"{shown.verdict.number('near'):,} near a limit",
+        ),
         ("Status", status, what),
-    ]  # fmt: skip
+    ]
     bad = {"Rules": broken > 0, "Heads served": counts.served < counts.heads}
     return el(
         "dl",
         *(
-            el("div", el("dt", title), el("dd", el("b", value), el("span", note)),
-               class_="bad" if bad.get(title) else None)
+            el(
+                "div",
+                el("dt", title),
+                el("dd", el("b", value), el("span", note)),
+                class_="bad" if bad.get(title) else None,
+            )
             for title, value, note in figures
         ),
         class_="figures",
-    )  # fmt: skip
+    )
 
 
 def _remarks(shown: Shown) -> Html | None:
@@ -138,10 +180,15 @@ def heading(contents: Contents) -> Html:
     things = Counter(item.kind for item in scenario.obstructions)
     met = listed([count(n, kind) for kind, n in things.items()]) or "nothing"
     heads = Counter(f"{'dry ' if head.dry else ''}{head.kind}" for head in scenario.heads)
-    asked = join([
-        facts, " ", f"Given: {listed([count(n, k + ' head') for k, n in heads.items()])} with inlets at ", where,
-        f", {count(len(scenario.runs), 'line')}, {met} in the way.",
-    ])  # fmt: skip
+    asked = join(
+        [
+            facts,
+            " ",
+            f"Given: {listed([count(n, k + ' head') for k, n in heads.items()])} with inlets at ",
+            where,
+            f", {count(len(scenario.runs), 'line')}, {met} in the way.",
+        ]
+    )
     return el(
         "header",
         el("p", "Sprinkler branch lines: how every head is connected", class_="over"),

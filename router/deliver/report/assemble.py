@@ -42,9 +42,16 @@ PARTS = {
     "words": "Words and sources",
 }
 SHORT = {
-    "heads": "Heads", "levels": "Levels", "site": "Check on site", "proof": "Proof",
-    "routes": "Differences", "rules": "Rules", "words": "Words", "answer": "Answer", "buy": "Buy",
-}  # fmt: skip
+    "heads": "Heads",
+    "levels": "Levels",
+    "site": "Check on site",
+    "proof": "Proof",
+    "routes": "Differences",
+    "rules": "Rules",
+    "words": "Words",
+    "answer": "Answer",
+    "buy": "Buy",
+}
 
 
 def report_html(contents: Contents) -> str:

@@ -41,23 +41,33 @@ def _sentence(contents: Contents, shown: Shown) -> Html:
     if v.breaks:
         items.append(el("strong", f"{count(len(v.breaks), 'finding')} that break a rule: listed first."))
     if v.number("near"):
-        items.append(f"{count(v.number('near'), 'place')} within 3 mm of a limit: about what one joint may be off. "
-                     "Measure before cutting.")  # fmt: skip
+        items.append(
+            f"{count(v.number('near'), 'place')} within 3 mm of a limit: about what one joint may be off. "
+            "Measure before cutting."
+        )
     things = contents.scenario.obstructions
     if things:
-        items.append(f"That {listed([t.id for t in things], 6)} {'is' if len(things) == 1 else 'are'} where the "
-                     "scenario has them: every clearance was measured to these.")  # fmt: skip
+        items.append(
+            f"That {listed([t.id for t in things], 6)} {'is' if len(things) == 1 else 'are'} where the "
+            "scenario has them: every clearance was measured to these."
+        )
     structure = sum(1 for hanger in shown.route.hangers if hanger.structure is None)
     if structure:
-        items.append(f"What {count(structure, 'hanger')} can hang from: the scenario gives no structure above them.")
+        items.append(
+            f"What {count(structure, 'hanger')} can hang from: the scenario gives no structure above them."
+        )
     barrels = sum(1 for piece in shown.route.pieces if piece.kind == "barrel")
     if barrels:
-        items.append(f"The {count(barrels, 'barrel')} of dry heads: they are ordered to length and cannot be cut. "
-                     "Measure from the finished tee to the ceiling first.")  # fmt: skip
+        items.append(
+            f"The {count(barrels, 'barrel')} of dry heads: they are ordered to length and cannot be cut. "
+            "Measure from the finished tee to the ceiling first."
+        )
     lows = [low for low in shown.route.low_sections if low.counts_as is not None]
     if lows:
-        items.append(f"That {count(len(lows), 'drain')} can be reached, and {'is' if len(lows) == 1 else 'are'} shown "
-                     "to whoever keeps the system.")  # fmt: skip
+        items.append(
+            f"That {count(len(lows), 'drain')} can be reached, and {'is' if len(lows) == 1 else 'are'} shown "
+            "to whoever keeps the system."
+        )
     supply = [run.id for run in contents.scenario.runs if run.supply is None]
     items.append(f"Where and at which elevation the pipe that feeds {listed(supply, 5)} really ends.")
     return bullets([prose(i) if not isinstance(i, Html) else i for i in items], class_="todo")
@@ -65,20 +75,33 @@ def _sentence(contents: Contents, shown: Shown) -> Html:
 
 def _findings(found: list[Finding], severity: str) -> Html:
     columns = [
-        Column(""), Column("rule"), Column("about"), Column("what was found", "wide"),
-        Column(with_unit("measured"), "number"), Column(with_unit("limit"), "number"),
-        Column(join(["place x, y, z, ", el("span", "mm", class_="unit")])), Column("source and grade", "wide"),
-    ]  # fmt: skip
+        Column(""),
+        Column("rule"),
+        Column("about"),
+        Column("what was found", "wide"),
+        Column(with_unit("measured"), "number"),
+        Column(with_unit("limit"), "number"),
+        Column(join(["place x, y, z, ", el("span", "mm", class_="unit")])),
+        Column("source and grade", "wide"),
+    ]
     word, title = SEVERITY[severity]
     rows = [
         Row(
-            [el("span", word, class_=f"tag {severity}"), f.rule.replace("_", " "), name(f.element), prose(f.text),
-             _amount(f.measured, f.unit), _amount(f.limit, f.unit), place(f.place), f"{f.source} ({f.grade})"],
+            [
+                el("span", word, class_=f"tag {severity}"),
+                f.rule.replace("_", " "),
+                name(f.element),
+                prose(f.text),
+                _amount(f.measured, f.unit),
+                _amount(f.limit, f.unit),
+                place(f.place),
+                f"{f.source} ({f.grade})",
+            ],
             f"any:{f.element}",
             values=[None, None, None, None, f.measured, f.limit],
         )
         for f in found
-    ]  # fmt: skip
+    ]
     return table(columns, rows, title)
 
 
@@ -93,10 +116,19 @@ def _lows(shown: Shown) -> Html | None:
     if not lows:
         return None
     items = [
-        join([name(low.run), ": lowest at ", place(low.lowest), " ", el("span", "mm", class_="unit"),
-              f", holds {low.volume_l:.1f} l: ", prose(low.text)])
+        join(
+            [
+                name(low.run),
+                ": lowest at ",
+                place(low.lowest),
+                " ",
+                el("span", "mm", class_="unit"),
+                f", holds {low.volume_l:.1f} l: ",
+                prose(low.text),
+            ]
+        )
         for low in lows
-    ]  # fmt: skip
+    ]
     return join([el("h3", "Low sections and their drains", class_="sub"), bullets(items)])
 
 
@@ -104,8 +136,12 @@ def _unhung(shown: Shown) -> Html | None:
     nowhere = [f for f in shown.verdict.findings if f.rule == "hangers" and f.severity == "breaks"]
     if not nowhere:
         return None
-    return join([el("h3", "Hangers without a place: someone must decide on site", class_="sub"),
-                 bullets([prose(f.text) for f in nowhere])])  # fmt: skip
+    return join(
+        [
+            el("h3", "Hangers without a place: someone must decide on site", class_="sub"),
+            bullets([prose(f.text) for f in nowhere]),
+        ]
+    )
 
 
 def _moved(contents: Contents, shown: Shown) -> Html | None:
@@ -115,12 +151,27 @@ def _moved(contents: Contents, shown: Shown) -> Html | None:
         wanted = given.get(head.id)
         if wanted is None or not head.served or dist(wanted.at, head.inlet) < MOVED_MM:
             continue
-        rows.append(Row([name(head.id), mm(dist(wanted.at, head.inlet), bare=True), place(wanted.at), place(head.inlet),
-                         mm(wanted.shift, bare=True)], f"head:{head.id}"))  # fmt: skip
+        rows.append(
+            Row(
+                [
+                    name(head.id),
+                    mm(dist(wanted.at, head.inlet), bare=True),
+                    place(wanted.at),
+                    place(head.inlet),
+                    mm(wanted.shift, bare=True),
+                ],
+                f"head:{head.id}",
+            )
+        )
     if not rows:
         return None
-    columns = [Column("head"), Column(with_unit("moved"), "number"), Column("given at"), Column("now at"),
-               Column(with_unit("may move"), "number")]  # fmt: skip
+    columns = [
+        Column("head"),
+        Column(with_unit("moved"), "number"),
+        Column("given at"),
+        Column("now at"),
+        Column(with_unit("may move"), "number"),
+    ]
     return table(columns, rows, "Heads that moved: tell whoever draws the ceiling")
 
 
@@ -131,24 +182,40 @@ def _doubtful(contents: Contents, shown: Shown) -> Html | None:
         if grade in ("C", "D") and _concerns(contents, shown, table_name):
             items.append((grade, table_name, source))
     items.sort(key=lambda i: (i[0] != "D", i[1]))
-    own = [join([el("strong", grade), f" {name_.replace('_', ' ')}: ", prose(source)]) for grade, name_, source in items]
+    own = [
+        join([el("strong", grade), f" {name_.replace('_', ' ')}: ", prose(source)])
+        for grade, name_, source in items
+    ]
     if not own:
         return None
     text = (
-        "Take-outs, spacings and other values that are from memory (C) or doubtful (D). Where a product is chosen, "
-        "give its own value under rules.tables in the scenario and route again."
+        "Take-outs, spacings and other values that are from memory (C) or doubtful (D). Where a product is "
+        "chosen, give its own value under rules.tables in the scenario and route again."
     )
-    return el("details", el("summary", f"{count(len(own), 'table')} of values graded C or D: compare with the products bought"),
-              el("p", text, class_="small"), bullets(own))  # fmt: skip
+    return el(
+        "details",
+        el(
+            "summary", f"{count(len(own), 'table')} of values graded C or D: compare with the products bought"
+        ),
+        el("p", text, class_="small"),
+        bullets(own),
+    )
 
 
 def _concerns(contents: Contents, shown: Shown, table_name: str) -> bool:
     """Whether values of a table can be in this route: joints of a kind that it has, hoses, drains."""
     system = contents.scenario.system
     joined = {run.joining for run in contents.scenario.runs} | {run.joining for run in shown.route.runs}
-    joined |= {system.joining} if isinstance(system.joining, str) else {part.joining for part in system.joining}
-    made_of = {"threaded": "threaded", "grooved": "grooved", "butt_weld": "butt_weld", "welded": "welded",
-               "mechanical": "welded"}  # fmt: skip
+    joined |= (
+        {system.joining} if isinstance(system.joining, str) else {part.joining for part in system.joining}
+    )
+    made_of = {
+        "threaded": "threaded",
+        "grooved": "grooved",
+        "butt_weld": "butt_weld",
+        "welded": "welded",
+        "mechanical": "welded",
+    }
     for word, joining in made_of.items():
         if table_name.startswith(word):
             return joining in joined or (word == "threaded" and "welded" in joined)

@@ -58,7 +58,7 @@ def crossings(contents: Contents, shown: Shown) -> dict[str, list[Crossing]]:
             ends = (max(min(along), 0.0), min(max(along), axis.length))
             levels = [a[2] + (b[2] - a[2]) * s / axis.length for s in ends]
             line, thing = contents.lines[piece.run], scenario.obstructions[k]
-            stations = sorted(line.nearest(tuple(axis.interpolate(s).coords[0]))[0] for s in ends)
+            stations = sorted(line.nearest(shapely.get_coordinates(axis.interpolate(s))[0])[0] for s in ends)
             low, high = thing.elevations
             over, under = min(levels) - radius - high, low - max(levels) - radius
             needs = scenario.rules.clearance if thing.clearance is None else thing.clearance
@@ -88,9 +88,15 @@ def _joined(parts: list[Crossing]) -> list[Crossing]:
         if last is not None and last.way == part.way and part.stations[0] <= last.stations[1] + 1.0:
             ends = (last.stations[0], max(last.stations[1], part.stations[1]))
             joined[-1] = Crossing(
-                last.run, last.obstruction, last.kind, ends, last.elevations, last.way,
-                min(last.room, part.room), last.needs,
-            )  # fmt: skip
+                last.run,
+                last.obstruction,
+                last.kind,
+                ends,
+                last.elevations,
+                last.way,
+                min(last.room, part.room),
+                last.needs,
+            )
         else:
             joined.append(part)
     return joined

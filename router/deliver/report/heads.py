@@ -41,12 +41,19 @@ def _styles(shown: Shown) -> Html:
         fittings, often = made[style].most_common(1)[0] if made[style] else ("", 0)
         next_best = _next_best(shown, style)
         usual = "" if often == sum(made[style].values()) else "mostly "
-        cards.append(el(
-            "li", style_picture(style),
-            el("div", el("h3", title), el("p", el("b", count(n, "head")), f": {says}."),
-               el("p", f"Made of {usual}{fittings}. On {on}.", class_="small"),
-               el("p", "Instead: ", next_best, class_="small") if next_best else None),
-        ))  # fmt: skip
+        cards.append(
+            el(
+                "li",
+                style_picture(style),
+                el(
+                    "div",
+                    el("h3", title),
+                    el("p", el("b", count(n, "head")), f": {says}."),
+                    el("p", f"Made of {usual}{fittings}. On {on}.", class_="small"),
+                    el("p", "Instead: ", next_best, class_="small") if next_best else None,
+                ),
+            )
+        )
     if not cards:
         return el("p", "No head is served.", class_="none")
     return el("ul", *cards, class_="cards")
@@ -59,7 +66,9 @@ def _next_best(shown: Shown, style: str) -> str:
     for reasons in _reasons(shown).values():
         if not reasons.served or reasons.style != style:
             continue
-        known = [(o.costs_more, o.style) for o in reasons.others if o.costs_more is not None and o.style != style]
+        known = [
+            (o.costs_more, o.style) for o in reasons.others if o.costs_more is not None and o.style != style
+        ]
         if known:
             more, other = min(known)
             costs[other].append(more)
@@ -92,8 +101,13 @@ def _unserved(shown: Shown) -> Html | None:
             own += [join(["Would serve it: ", prose(r.text)]) for r in why.relaxations]
         parts.append(el("li", el("strong", name(head.id)), " is not served.", bullets(own) if own else None))
     more = f"and {len(missing) - 40:,} more, see the table" if len(missing) > 40 else None
-    return el("div", el("h3", f"{count(len(missing), 'head')} not served"), el("ul", *parts),
-              el("p", more) if more else None, class_="note bad")  # fmt: skip
+    return el(
+        "div",
+        el("h3", f"{count(len(missing), 'head')} not served"),
+        el("ul", *parts),
+        el("p", more) if more else None,
+        class_="note bad",
+    )
 
 
 def _reasons(shown: Shown) -> dict[str, HeadReasons]:
@@ -126,8 +140,18 @@ def _table(contents: Contents, shown: Shown) -> Html:
         kind = given.get(result.id)
         tag = " dry" if kind is not None and kind.dry else ""
         note = f"{kind.kind}{tag}" if kind is not None else ""
-        cells[0] = join([el("button", name(result.id), type="button", class_="go", data_go=f"head:{result.id}",
-                            title=f"{result.id}, {note}: show in 3D")])  # fmt: skip
+        cells[0] = join(
+            [
+                el(
+                    "button",
+                    name(result.id),
+                    type="button",
+                    class_="go",
+                    data_go=f"head:{result.id}",
+                    title=f"{result.id}, {note}: show in 3D",
+                )
+            ]
+        )
         rows.append(Row(cells, f"head:{result.id}", None if result.served else "bad"))
     return table(columns, rows, "Heads")
 
@@ -161,7 +185,7 @@ def _cells(shown: Shown, result: HeadResult) -> list[str | Html | None]:
 
 
 def _why(reasons: HeadReasons | None, many: bool) -> Html | None:
-    """Say what the next best would be; the chosen way and all others unfold, or three of them on large floors."""
+    """Say what the next best would be; the chosen way and the others unfold, or three on large floors."""
     if reasons is None:
         return None
     others = [prose(other.text) for other in reasons.others]
@@ -170,13 +194,18 @@ def _why(reasons: HeadReasons | None, many: bool) -> Html | None:
     if many:
         return bullets(others[:OTHERS_SHOWN])
     rest = [el("p", prose(reasons.chosen)), bullets(others[1:]) if others[1:] else None]
-    return join([others[0], el("details", el("summary", f"and {count(len(others) - 1, 'other way')}"), *rest)])
+    return join(
+        [others[0], el("details", el("summary", f"and {count(len(others) - 1, 'other way')}"), *rest)]
+    )
 
 
 def _no_reasons(shown: Shown) -> Html | None:
     if shown.explained is not None:
         if len(shown.route.heads) <= MANY_HEADS:
             return None
-        text = f"On a floor of over {MANY_HEADS} heads the {OTHERS_SHOWN} nearest other ways are given for each head; branch-router explain tells all."
+        text = (
+            f"With over {MANY_HEADS} heads the {OTHERS_SHOWN} nearest other ways are given for each head; "
+            "branch-router explain tells all."
+        )
         return el("p", text, class_="small")
     return el("p", f"The reasons head by head are not in this report: {shown.no_reasons}.", class_="small")

@@ -42,9 +42,13 @@ def long(metres: float, digits: int = 1, *, bare: bool = False) -> Html:
     text = f"{metres:,.{digits}f}"
     value = f"{metres * 1000:.1f}".rstrip("0").rstrip(".")
     return el(
-        "span", text if bare else f"{text} m", class_="len", data_mm=value, data_d=digits,
+        "span",
+        text if bare else f"{text} m",
+        class_="len",
+        data_mm=value,
+        data_d=digits,
         data_k="lb" if bare else "l",
-    )  # fmt: skip
+    )
 
 
 def unit() -> Html:

@@ -22,12 +22,14 @@ if TYPE_CHECKING:
 def levels(contents: Contents, shown: Shown) -> Html:
     """Give the answer in a sentence, the table of lines, the changes and every line's section."""
     passed = crossings(contents, shown)
-    return join([
-        el("p", _sentence(shown), class_="lead"),
-        _lines(contents, shown),
-        _changes(shown),
-        _sections(contents, shown, passed),
-    ])  # fmt: skip
+    return join(
+        [
+            el("p", _sentence(shown), class_="lead"),
+            _lines(contents, shown),
+            _changes(shown),
+            _sections(contents, shown, passed),
+        ]
+    )
 
 
 def _sentence(shown: Shown) -> str:
@@ -36,10 +38,11 @@ def _sentence(shown: Shown) -> str:
     says = (
         "Every line keeps one level from its supply end to its last outlet; there is no offset in any line."
         if not number
-        else f"{count(number, 'change')} of level along the lines (offsets), listed below with what each is for."
+        else f"{count(number, 'change')} of level along the lines (offsets), listed below with their reasons."
     )
     if risers:
-        says += f" {count(risers, 'line')} {'leaves' if risers == 1 else 'leave'} the supplying line by a riser nipple."
+        verb = "leaves" if risers == 1 else "leave"
+        says += f" {count(risers, 'line')} {verb} the supplying line by a riser nipple."
     return says
 
 
@@ -53,29 +56,48 @@ def _lines(contents: Contents, shown: Shown) -> Html:
             sizes = dns.setdefault(piece.run, [])
             if piece.dn not in sizes:
                 sizes.append(piece.dn)
-    heads = {}
+    heads: dict[str, int] = {}
     for takeoff in shown.route.takeoffs:
         heads[takeoff.run] = heads.get(takeoff.run, 0) + len(takeoff.heads)
     columns = [
-        Column("line"), Column("fed by"), Column(with_unit("wanted level"), "number"),
-        Column(with_unit("built level"), "number"), Column(with_unit("difference"), "number"),
-        Column("pitch, mm per m", "number"), Column("level changes", "number"),
-        Column("length", "number"), Column("heads", "number"), Column("sizes"), Column("how it starts", "wide"),
-    ]  # fmt: skip
+        Column("line"),
+        Column("fed by"),
+        Column(with_unit("wanted level"), "number"),
+        Column(with_unit("built level"), "number"),
+        Column(with_unit("difference"), "number"),
+        Column("pitch, mm per m", "number"),
+        Column("level changes", "number"),
+        Column("length", "number"),
+        Column("heads", "number"),
+        Column("sizes"),
+        Column("how it starts", "wide"),
+    ]
     rows = []
     for run in contents.scenario.runs:
         result = built.get(run.id)
         fed = name(run.supply) if run.supply else "supply"
         if result is None:
-            cells: list[str | Html | None] = [name(run.id), fed, mm(run.elevation, bare=True), "not built",
-                                              *[None] * 7]  # fmt: skip
+            cells: list[str | Html | None] = [
+                name(run.id),
+                fed,
+                mm(run.elevation, bare=True),
+                "not built",
+                *[None] * 7,
+            ]
         else:
             cells = [
-                name(run.id), fed, mm(run.elevation, bare=True), mm(result.supply_level, bare=True),
-                _signed(result.supply_level - run.elevation), f"{result.pitch:g}", str(len(result.level_changes)),
-                long(result.built_to / 1000), str(heads.get(run.id, 0)),
-                ", ".join(size(dn, standard) for dn in dns.get(run.id, [])), _start(run, result, starts.get(run.id)),
-            ]  # fmt: skip
+                name(run.id),
+                fed,
+                mm(run.elevation, bare=True),
+                mm(result.supply_level, bare=True),
+                _signed(result.supply_level - run.elevation),
+                f"{result.pitch:g}",
+                str(len(result.level_changes)),
+                long(result.built_to / 1000),
+                str(heads.get(run.id, 0)),
+                ", ".join(size(dn, standard) for dn in dns.get(run.id, [])),
+                _start(run, result, starts.get(run.id)),
+            ]
         rows.append(Row(cells, f"run:{run.id}"))
     return table(columns, rows, "Lines")
 
@@ -102,20 +124,37 @@ def _changes(shown: Shown) -> Html | None:
             a, b = change.levels
             how = f"two {change.angle} degree elbows" if not change.at_bend else "one elbow at a plan bend"
             why = bindings.get(change.id) or change.reason or "no reason recorded"
-            rows.append(Row(
-                [name(run.id), change.id, "up" if b > a else "down", mm(abs(b - a), bare=True),
-                 mm(change.stations[0], bare=True), mm(change.stations[1], bare=True), mm(a, bare=True),
-                 mm(b, bare=True), how, prose(why)],
-                f"change:{change.id}",
-            ))  # fmt: skip
+            rows.append(
+                Row(
+                    [
+                        name(run.id),
+                        change.id,
+                        "up" if b > a else "down",
+                        mm(abs(b - a), bare=True),
+                        mm(change.stations[0], bare=True),
+                        mm(change.stations[1], bare=True),
+                        mm(a, bare=True),
+                        mm(b, bare=True),
+                        how,
+                        prose(why),
+                    ],
+                    f"change:{change.id}",
+                )
+            )
     if not rows:
         return None
     columns = [
-        Column("line"), Column("change"), Column("goes"), Column(with_unit("by"), "number"),
-        Column(with_unit("from station"), "number"), Column(with_unit("to station"), "number"),
-        Column(with_unit("from level"), "number"), Column(with_unit("to level"), "number"),
-        Column("made of"), Column("what for", "wide"),
-    ]  # fmt: skip
+        Column("line"),
+        Column("change"),
+        Column("goes"),
+        Column(with_unit("by"), "number"),
+        Column(with_unit("from station"), "number"),
+        Column(with_unit("to station"), "number"),
+        Column(with_unit("from level"), "number"),
+        Column(with_unit("to level"), "number"),
+        Column("made of"),
+        Column("what for", "wide"),
+    ]
     return table(columns, rows, "Level changes")
 
 
@@ -135,11 +174,19 @@ def _sections(contents: Contents, shown: Shown, passed: dict[str, list[Crossing]
         if drawing is None and result is None and run.id not in reasons:
             continue
         body = [
-            el("div", drawing, class_="drawing", tabindex="0", role="img",
-               aria_label=f"Section along {run.id}") if drawing else None,
+            el(
+                "div",
+                drawing,
+                class_="drawing",
+                tabindex="0",
+                role="img",
+                aria_label=f"Section along {run.id}",
+            )
+            if drawing
+            else None,
             _why(reasons.get(run.id)),
             _passes(passed.get(run.id, [])),
-        ]  # fmt: skip
+        ]
         title = _title(run, result)
         parts.append(el("section", el("h3", title), *body, class_="line", data_thing=f"run:{run.id}"))
     note = (
@@ -152,10 +199,15 @@ def _sections(contents: Contents, shown: Shown, passed: dict[str, list[Crossing]
 def _title(run: Run, result: RunResult | None) -> Html:
     if result is None:
         return join([name(run.id), ": not built"])
-    return join([
-        name(run.id), ": level ", mm(result.supply_level), " at its supply end",
-        f", {count(len(result.level_changes), 'level change')}",
-    ])  # fmt: skip
+    return join(
+        [
+            name(run.id),
+            ": level ",
+            mm(result.supply_level),
+            " at its supply end",
+            f", {count(len(result.level_changes), 'level change')}",
+        ]
+    )
 
 
 def _why(reasons: RunReasons | None) -> Html | None:
@@ -164,27 +216,45 @@ def _why(reasons: RunReasons | None) -> Html | None:
     items = [prose(b.text) for b in reasons.bindings if b.text]
     items += [join(["Cannot all hold: ", prose("; ".join(reasons.conflict))])] if reasons.conflict else []
     items += [join(["Would work: ", prose(r.text)]) for r in reasons.relaxations]
-    return el("div", el("h4", "Why here"), el("p", prose(reasons.text)),
-              bullets(items) if items else None, class_="why")  # fmt: skip
+    return el(
+        "div",
+        el("h4", "Why here"),
+        el("p", prose(reasons.text)),
+        bullets(items) if items else None,
+        class_="why",
+    )
 
 
 def _passes(passed: list[Crossing]) -> Html | None:
     if not passed:
         return None
     columns = [
-        Column("passes"), Column("what"), Column("kind"), Column(with_unit("from station"), "number"),
-        Column(with_unit("to station"), "number"), Column(with_unit("its underside"), "number"),
-        Column(with_unit("its top"), "number"), Column(with_unit("room"), "number"),
+        Column("passes"),
+        Column("what"),
+        Column("kind"),
+        Column(with_unit("from station"), "number"),
+        Column(with_unit("to station"), "number"),
+        Column(with_unit("its underside"), "number"),
+        Column(with_unit("its top"), "number"),
+        Column(with_unit("room"), "number"),
         Column(with_unit("needs"), "number"),
-    ]  # fmt: skip
+    ]
     rows = [
         Row(
-            [c.way, name(c.obstruction), c.kind, mm(c.stations[0], bare=True), mm(c.stations[1], bare=True),
-             mm(c.elevations[0], bare=True), mm(c.elevations[1], bare=True), mm(c.room, 1, bare=True),
-             mm(c.needs, bare=True)],
+            [
+                c.way,
+                name(c.obstruction),
+                c.kind,
+                mm(c.stations[0], bare=True),
+                mm(c.stations[1], bare=True),
+                mm(c.elevations[0], bare=True),
+                mm(c.elevations[1], bare=True),
+                mm(c.room, 1, bare=True),
+                mm(c.needs, bare=True),
+            ],
             f"obstruction:{c.obstruction}",
             "bad" if c.room < c.needs - 0.1 else None,
         )
         for c in passed
-    ]  # fmt: skip
+    ]
     return table(columns, rows, "What this line's pipe passes over and under", plain=True)

@@ -1,4 +1,4 @@
-"""What the 3D view and the tooltips need, as compact JSON: one column a field, places in whole tenths of mm."""
+"""What 3D view and tooltips need, as compact JSON: one column a field, places to a tenth of a mm."""
 
 from __future__ import annotations
 

@@ -13,7 +13,11 @@ from router.deliver.report.wording import TERM
 if TYPE_CHECKING:
     from router.deliver.report.prepare import Contents
 
-_UNIT = {"pipe": "metre", "moved": "mm that a line's supply end leaves its wanted level", "price": "unit of currency"}
+_UNIT = {
+    "pipe": "metre",
+    "moved": "mm that a line's supply end leaves its wanted level",
+    "price": "unit of currency",
+}
 
 
 def rules(contents: Contents) -> Html:
@@ -23,17 +27,34 @@ def rules(contents: Contents) -> Html:
     for field in type(weights).model_fields:
         value = getattr(weights, field)
         each = _UNIT.get(field, "each")
-        text = "20 times the dearest other weight, for every head and line" if value is None else f"{value:,.6g}"
+        text = (
+            "20 times the dearest other weight, for every head and line" if value is None else f"{value:,.6g}"
+        )
         rows.append(Row([TERM.get(field, field.replace("_", " ")), text, each], values=[None, value]))
-    grades = "Grade A: a published sheet was seen that says so. B: from memory, checked in part. C: from memory. " \
-             "D: from memory or assumed, doubtful. None: common practice or the scenario's own."  # fmt: skip
+    grades = (
+        "Grade A: a published sheet was seen that says so. B: from memory, checked in part. C: from memory. "
+        "D: from memory or assumed, doubtful. None: common practice or the scenario's own."
+    )
     in_force = [
         Row([r.id.replace("_", " "), prose(r.says), prose(r.limit), prose(r.source), r.grade], class_=None)
         for r in rules_in_force(contents.scenario)
     ]
-    return join([
-        table([Column("what costs"), Column("points", "number"), Column("for")], rows, "Weights", plain=True),
-        table([Column("rule"), Column("what it asks", "wide"), Column("limit", "wide"), Column("source", "wide"),
-               Column("grade")], in_force, "Rules in force"),
-        el("p", grades, class_="small"),
-    ])  # fmt: skip
+    return join(
+        [
+            table(
+                [Column("what costs"), Column("points", "number"), Column("for")], rows, "Weights", plain=True
+            ),
+            table(
+                [
+                    Column("rule"),
+                    Column("what it asks", "wide"),
+                    Column("limit", "wide"),
+                    Column("source", "wide"),
+                    Column("grade"),
+                ],
+                in_force,
+                "Rules in force",
+            ),
+            el("p", grades, class_="small"),
+        ]
+    )

@@ -36,10 +36,10 @@ def style_picture(style: str) -> Html:
         return Html("")
     parts = []
     if style in _BOX:
-        x, y, w, h = _BOX[style]
+        left, top, w, h = _BOX[style]
         parts.append(
-            f'<rect x="{x}" y="{y}" width="{w}" height="{h}" fill="#dedede" stroke="{GREY}"/>'
-            f'<path d="M{x} {y + h}l{w} -{h}" stroke="{GREY}" stroke-width=".7"/>'
+            f'<rect x="{left}" y="{top}" width="{w}" height="{h}" fill="#dedede" stroke="{GREY}"/>'
+            f'<path d="M{left} {top + h}l{w} -{h}" stroke="{GREY}" stroke-width=".7"/>'
         )
     for path in _PATHS[style]:
         shown = " ".join(f"{x},{y}" for x, y in path)

@@ -52,16 +52,25 @@ def table(
         for row in rows
     ]
     parts = [
-        el("caption", caption, join([" ", el("span", f"{len(rows):,} rows", class_="rows")])
-           if len(rows) > 12 else None),
+        el(
+            "caption",
+            caption,
+            join([" ", el("span", f"{len(rows):,} rows", class_="rows")]) if len(rows) > 12 else None,
+        ),
         el("thead", head),
         el("tbody", *body),
-    ]  # fmt: skip
+    ]
     if foot is not None:
         parts.append(el("tfoot", el("tr", *(_cell(c, foot, k) for k, c in enumerate(columns)))))
     made = el("table", *parts, class_=None if plain else "data")
-    return el("div", made, class_="scroll", tabindex="0", role="region",
-              aria_label=None if isinstance(caption, Html) else caption)  # fmt: skip
+    return el(
+        "div",
+        made,
+        class_="scroll",
+        tabindex="0",
+        role="region",
+        aria_label=None if isinstance(caption, Html) else caption,
+    )
 
 
 def _kind(column: Column) -> str | None:

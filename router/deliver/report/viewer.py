@@ -29,49 +29,98 @@ def plan(contents: Contents, shown: Shown) -> Html:
     """Draw the plan with the buttons that make it larger."""
     buttons = el(
         "div",
-        el("button", "−", type="button", data_zoom="out", aria_label="Smaller"),
+        el("button", "\N{MINUS SIGN}", type="button", data_zoom="out", aria_label="Smaller"),
         el("button", "+", type="button", data_zoom="in", aria_label="Larger"),
         el("button", "Fit", type="button", data_zoom="fit"),
-        el("span", "Point at anything for its name; click it to find it everywhere. Drawings stay in mm.", class_="small"),
+        el(
+            "span",
+            "Point at anything for its name; click it to find it everywhere. Drawings stay in mm.",
+            class_="small",
+        ),
         class_="tools script-only",
     )
-    drawing = el("div", plan_of(contents, shown), class_="drawing plan", tabindex="0", role="img",
-                 aria_label="Plan to scale, with scale bar and legend")  # fmt: skip
+    drawing = el(
+        "div",
+        plan_of(contents, shown),
+        class_="drawing plan",
+        tabindex="0",
+        role="img",
+        aria_label="Plan to scale, with scale bar and legend",
+    )
     return join([buttons, drawing])
 
 
 def space(contents: Contents) -> Html:
-    """Lay out the 3D view: what is chosen at its side, views above it, what it says where it cannot be shown."""
+    """Lay out the 3D view: what is chosen at its side, views above it, a word where it cannot be shown."""
     runs: list[Option] = [("", "all lines"), *((run.id, run.id) for run in contents.scenario.runs)]
     styles = dict.fromkeys(t.style for s in contents.shown for t in s.route.takeoffs)
     style_options: list[Option] = [("", "all styles"), *((s, style_name(s)) for s in styles)]
     kinds = dict.fromkeys(p.kind for s in contents.shown for p in s.route.pieces)
     side = el(
         "form",
-        el("fieldset", el("legend", "Show only"),
-           _select("f-run", "line", runs), _select("f-style", "style", style_options),
-           _check("f-findings", "what has findings", on=False)),
-        el("fieldset", el("legend", "Pieces"), *(_check(f"k-{k}", PIECE.get(k, k), value=k) for k in kinds),
-           _check("f-ghost", "the rest, faintly")),
-        el("fieldset", el("legend", "Around it"),
-           _select("f-obstructions", "obstructions", [("glass", "see-through"), ("solid", "solid"), ("off", "off")]),
-           _check("f-ceilings", "ceilings"), _check("f-hangers", "hangers"), _check("f-fittings", "fittings")),
-        el("fieldset", el("legend", "Colour by"),
-           _select("f-colour", "colour", [("kind", "kind of piece"), ("style", "style"), ("size", "size"), ("run", "line")]),
-           el("ul", id="colours", class_="colours")),
+        el(
+            "fieldset",
+            el("legend", "Show only"),
+            _select("f-run", "line", runs),
+            _select("f-style", "style", style_options),
+            _check("f-findings", "what has findings", on=False),
+        ),
+        el(
+            "fieldset",
+            el("legend", "Pieces"),
+            *(_check(f"k-{k}", PIECE.get(k, k), value=k) for k in kinds),
+            _check("f-ghost", "the rest, faintly"),
+        ),
+        el(
+            "fieldset",
+            el("legend", "Around it"),
+            _select(
+                "f-obstructions",
+                "obstructions",
+                [("glass", "see-through"), ("solid", "solid"), ("off", "off")],
+            ),
+            _check("f-ceilings", "ceilings"),
+            _check("f-hangers", "hangers"),
+            _check("f-fittings", "fittings"),
+        ),
+        el(
+            "fieldset",
+            el("legend", "Colour by"),
+            _select(
+                "f-colour",
+                "colour",
+                [("kind", "kind of piece"), ("style", "style"), ("size", "size"), ("run", "line")],
+            ),
+            el("ul", id="colours", class_="colours"),
+        ),
         el("p", "", id="shown-count", role="status", class_="small"),
-        class_="side", id="filters",
-    )  # fmt: skip
+        class_="side",
+        id="filters",
+    )
     views = [("fit", "Fit"), ("top", "Top"), ("front", "Front"), ("side", "Side"), ("iso", "Oblique")]
-    tools = el("div", *(el("button", words, type="button", data_view=key) for key, words in views),
-               el("button", "Let go", type="button", id="unpin", hidden=True),
-               el("span", "Drag turns, right drag or Shift moves, wheel zooms; arrow keys turn, + and − zoom.", class_="small"),
-               class_="tools")  # fmt: skip
+    tools = el(
+        "div",
+        *(el("button", words, type="button", data_view=key) for key, words in views),
+        el("button", "Let go", type="button", id="unpin", hidden=True),
+        el(
+            "span",
+            "Drag turns, right drag or Shift moves, wheel zooms; arrow keys turn, + and \N{MINUS SIGN} zoom.",
+            class_="small",
+        ),
+        class_="tools",
+    )
     canvas = el("div", tools, Html('<div id="stage"></div>'), class_="stage-box")
-    return join([
-        el("div", side, canvas, class_="space script-only", id="view3d"),
-        el("p", "The 3D view needs a script and WebGL. Plan, sections and tables say the same.", class_="note", id="no3d"),
-    ])  # fmt: skip
+    return join(
+        [
+            el("div", side, canvas, class_="space script-only", id="view3d"),
+            el(
+                "p",
+                "The 3D view needs a script and WebGL. Plan, sections and tables say the same.",
+                class_="note",
+                id="no3d",
+            ),
+        ]
+    )
 
 
 def _select(key: str, words: str, options: Iterable[Option]) -> Html:

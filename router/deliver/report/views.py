@@ -69,7 +69,9 @@ def sections_of(contents: Contents, shown: Shown) -> dict[str, Html]:
             canvas, placer, item, box, scale, stretch, contents.tables, scenario.system.standard
         ).draw()
         placer.settle(canvas)
-        result[item.run.id] = embedded(canvas.svg(width + 4.0, height + 2.0, f"Section along {item.run.id}", ""))
+        result[item.run.id] = embedded(
+            canvas.svg(width + 4.0, height + 2.0, f"Section along {item.run.id}", "")
+        )
     return result
 
 
@@ -87,5 +89,5 @@ def embedded(svg: str) -> Html:
     rest, width, height = match.groups()
     return Html(
         f'<svg {rest}width="{width}mm" height="{height}mm" data-w="{width}" style="--paper:{width}mm"'
-        f"{text[match.end():]}"
+        f"{text[match.end() :]}"
     )

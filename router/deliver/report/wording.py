@@ -27,8 +27,12 @@ STYLE_SAYS = {
 }
 """Style: its name, and how water goes."""
 SIDE = {
-    "left": "left", "right": "right", "top": "top", "bottom": "bottom", "end": "end",
-}  # fmt: skip
+    "left": "left",
+    "right": "right",
+    "top": "top",
+    "bottom": "bottom",
+    "end": "end",
+}
 PIECE = {
     "run": "line pipe",
     "nipple": "riser nipple",
