@@ -2,20 +2,20 @@
 
 from __future__ import annotations
 
-from collections import Counter, defaultdict
+from math import hypot
 from typing import TYPE_CHECKING
 
 from router.deliver.report.html import Html, bullets, el, join, name
 from router.deliver.report.lengths import head as with_unit
 from router.deliver.report.lengths import mm, prose
-from router.deliver.report.style_pictures import style_picture
+from router.deliver.report.style_cards import kinds_of, reasons_of, style_cards
 from router.deliver.report.table import Column, Row, table
-from router.deliver.report.wording import STYLE_SAYS, count, how_made, listed, style_name
+from router.deliver.report.wording import count, how_made, listed, style_name
 
 if TYPE_CHECKING:
     from router.deliver.report.prepare import Contents, Shown
     from router.explain.records import HeadReasons
-    from router.route.model import HeadResult, Takeoff
+    from router.route.model import HeadResult
 
 OTHERS_SHOWN = 3
 MANY_HEADS = 400
@@ -23,75 +23,16 @@ MANY_HEADS = 400
 
 def heads(contents: Contents, shown: Shown) -> Html:
     """Give the styles used with their pictures, then every head."""
-    return join([_styles(shown), _unserved(shown), _table(contents, shown), _no_reasons(shown)])
-
-
-def _styles(shown: Shown) -> Html:
-    served = Counter(head.style for head in shown.route.heads if head.served and head.style)
-    lines: dict[str, Counter[str]] = defaultdict(Counter)
-    made: dict[str, Counter[str]] = defaultdict(Counter)
-    for takeoff in shown.route.takeoffs:
-        if takeoff.heads:
-            lines[takeoff.style][takeoff.run] += len(takeoff.heads)
-            made[takeoff.style][how_made(takeoff, _kinds(shown, takeoff))] += 1
-    cards = []
-    for style, n in served.most_common():
-        title, says = STYLE_SAYS.get(style, (style_name(style), ""))
-        on = listed([f"{run} ({m})" for run, m in sorted(lines[style].items())], 6)
-        fittings, often = made[style].most_common(1)[0] if made[style] else ("", 0)
-        next_best = _next_best(shown, style)
-        usual = "" if often == sum(made[style].values()) else "mostly "
-        cards.append(
-            el(
-                "li",
-                style_picture(style),
-                el(
-                    "div",
-                    el("h3", title),
-                    el("p", el("b", count(n, "head")), f": {says}."),
-                    el("p", f"Made of {usual}{fittings}. On {on}.", class_="small"),
-                    el("p", "Instead: ", next_best, class_="small") if next_best else None,
-                ),
-            )
-        )
-    if not cards:
-        return el("p", "No head is served.", class_="none")
-    return el("ul", *cards, class_="cards")
-
-
-def _next_best(shown: Shown, style: str) -> str:
-    """Say for the heads of a style what the next best would be and from how many points more on."""
-    costs: dict[str, list[float]] = defaultdict(list)
-    none = 0
-    for reasons in _reasons(shown).values():
-        if not reasons.served or reasons.style != style:
-            continue
-        known = [
-            (o.costs_more, o.style) for o in reasons.others if o.costs_more is not None and o.style != style
-        ]
-        if known:
-            more, other = min(known)
-            costs[other].append(more)
-        else:
-            none += 1
-    says = [
-        f"{style_name(other)} would cost at least {min(more):,.0f} points more ({count(len(more), 'head')})"
-        for other, more in sorted(costs.items(), key=lambda item: (-len(item[1]), item[0]))
-    ]
-    if none:
-        says.append(f"no other style can be had for {count(none, 'head')}")
-    return f"{'; '.join(says[:3])}." if says else ""
-
-
-def _kinds(shown: Shown, takeoff: Takeoff) -> list[str]:
-    return [shown.fittings[k].kind for k in takeoff.fittings if k in shown.fittings]
+    return join(
+        [style_cards(contents, shown), _unserved(shown), _table(contents, shown), _noreasons_of(shown)]
+    )
 
 
 def _unserved(shown: Shown) -> Html | None:
     missing = [head for head in shown.route.heads if not head.served]
     if not missing:
         return None
-    reasons = _reasons(shown)
+    reasons = reasons_of(shown)
     parts = []
     for head in missing[:40]:
         own: list[Html] = [prose(attempt.text) for attempt in head.stopped_by]
@@ -115,7 +56,7 @@ def _reasons(shown: Shown) -> dict[str, HeadReasons]:
 
 
 def _table(contents: Contents, shown: Shown) -> Html:
-    reasons = _reasons(shown)
+    reasons = reasons_of(shown)
     given = {head.id: head for head in contents.scenario.heads}
     columns = [
         Column("head"),
@@ -161,7 +102,7 @@ def _cells(shown: Shown, result: HeadResult) -> list[str | Html | None]:
     if not result.served or takeoff is None:
         run = name(result.run) if result.run else None
         return ["", run, el("strong", "NOT SERVED"), *[None] * 7]
-    kinds = _kinds(shown, takeoff)
+    kinds = kinds_of(shown, takeoff)
     arms = [shown.pieces[k] for k in takeoff.pieces if k in shown.pieces and shown.pieces[k].kind == "arm"]
     counted = sum(kind != "reducer" for kind in kinds)
     shared = [other for other in takeoff.heads if other != result.id]
@@ -178,10 +119,16 @@ def _cells(shown: Shown, result: HeadResult) -> list[str | Html | None]:
         takeoff.side,
         mm(takeoff.level, bare=True),
         mm(takeoff.arm_level, bare=True) if arms else None,
-        mm(sum(piece.length for piece in arms), bare=True) if arms else None,
+        mm(_across(shown, result.id), bare=True) if arms else None,
         str(counted),
         made,
     ]
+
+
+def _across(shown: Shown, head: str) -> float:
+    """Horizontal pipe on the way from the line to one head, mm (of a shared takeoff only its own arm)."""
+    legs = shown.ways.way_to(head) or []
+    return sum(hypot(leg.end[0] - leg.start[0], leg.end[1] - leg.start[1]) for leg in legs)
 
 
 def _why(reasons: HeadReasons | None, many: bool) -> Html | None:

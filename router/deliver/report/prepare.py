@@ -8,6 +8,8 @@ from typing import TYPE_CHECKING
 
 import router
 from router.check import check_route
+from router.check.network import Network
+from router.check.survey import Survey
 from router.compare import compare
 from router.cutlist import cut_list
 from router.deliver.route_json import belongs_to
@@ -37,7 +39,7 @@ class Source:
 class Shown:
     """One route with all that is known of it.
 
-    ``drawn``: read from a person's drawing, so nothing is proven. ``explained``:
+    ``ways``: how water goes in it. ``drawn``: read from a person's drawing, so nothing is proven. ``explained``:
     its reasons, else ``no_reasons`` says why there are none. ``remarks``: what
     there was to say when the file was read.
     """
@@ -45,6 +47,7 @@ class Shown:
     name: str
     route: Route
     verdict: Verdict
+    ways: Network
     cuts: CutList | None
     cuts_fault: str = ""
     drawn: bool = False
@@ -147,6 +150,7 @@ def prepare(
                 name=item.name,
                 route=item.route,
                 verdict=verdict,
+                ways=Network(Survey(scenario, item.route)),
                 cuts=cuts,
                 cuts_fault=fault,
                 drawn=item.drawn,

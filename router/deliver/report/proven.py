@@ -67,7 +67,7 @@ def proven(shown: Shown) -> Html:
             el("h3", "What is not proven", class_="sub"),
             bullets(
                 [
-                    "What the candidates leave out: a forbidden style, a station between two that were tried.",
+                    "What the candidates leave out: a forbidden style, a station between two tried.",
                     "That the values of the tables fit the products bought; each has its grade.",
                     "Anything hydraulic: flow, pressure and discharge were not looked at.",
                     "That the building is as the scenario says.",
