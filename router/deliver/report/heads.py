@@ -23,9 +23,7 @@ MANY_HEADS = 400
 
 def heads(contents: Contents, shown: Shown) -> Html:
     """Give the styles used with their pictures, then every head."""
-    return join(
-        [style_cards(contents, shown), _unserved(shown), _table(contents, shown), _noreasons_of(shown)]
-    )
+    return join([style_cards(contents, shown), _unserved(shown), _table(contents, shown), _no_reasons(shown)])
 
 
 def _unserved(shown: Shown) -> Html | None:

@@ -17,7 +17,7 @@ if TYPE_CHECKING:
 
 
 def style_cards(contents: Contents, shown: Shown) -> Html:
-    """Give every style used: picture, how it goes, what it is made of, where its heads lie, what else costs."""
+    """Give every style used: picture, how it goes, what of, where its heads lie, what else would cost."""
     served = Counter(head.style for head in shown.route.heads if head.served and head.style)
     lines: dict[str, Counter[str]] = defaultdict(Counter)
     made: dict[str, Counter[str]] = defaultdict(Counter)
