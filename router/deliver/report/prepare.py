@@ -40,8 +40,8 @@ class Shown:
     """One route with all that is known of it.
 
     ``ways``: how water goes in it. ``drawn``: read from a person's drawing, so
-    nothing is proven. ``explained``: its reasons, else ``no_reasons`` says why there are none. ``remarks``: what
-    there was to say when the file was read.
+    nothing is proven. ``explained``: its reasons, else ``no_reasons`` says why
+    there are none. ``remarks``: what there was to say when the file was read.
     """
 
     name: str
