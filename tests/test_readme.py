@@ -6,11 +6,10 @@ import os
 import re
 import shlex
 import shutil
-import subprocess
-import sys
 from pathlib import Path
 
 import pytest
+from shown_commands import start
 
 from router.cli import app
 from router.scenario import read_scenario
@@ -48,25 +47,9 @@ def folder(tmp_path_factory: pytest.TempPathFactory) -> Path:
     return place
 
 
-def start(line: str, folder: Path) -> subprocess.CompletedProcess[str]:
-    """Run a command; the program is this Python's, as the project is installed in it."""
-    words = shlex.split(line.replace(".venv/bin/", ""))
-    assert words[0] == "branch-router", f"a command that nobody installed: {line}"
-    width = {"COLUMNS": "110"}  # what is taken where the output is not a terminal
-    return subprocess.run(
-        [sys.executable, "-m", "router", *words[1:]],
-        cwd=folder,
-        env={**os.environ, **width, "PYTHONPATH": str(ROOT)},
-        capture_output=True,
-        text=True,
-        timeout=300,
-        check=False,
-    )
-
-
 def test_every_command_runs_as_printed(folder: Path) -> None:
     for line in COMMANDS:
-        done = start(line, folder)
+        done = start(line, folder, ROOT)
         assert done.returncode == 0, f"{line}\n{done.stdout}{done.stderr}"
     for name in ("route.json", "plan.svg", "scenario.schema.json", "route.schema.json", "workshop.json"):
         assert (folder / name).stat().st_size > 0
@@ -92,7 +75,7 @@ def test_make_targets_exist() -> None:
 
 def test_the_demos_answer_is_what_is_printed(folder: Path) -> None:
     """All but the time, which is not shown. With UPDATE_README=1 it is printed anew."""
-    printed = start("branch-router route scenarios/loading_dock.json -o demo.json", folder).stdout
+    printed = start("branch-router route scenarios/loading_dock.json -o demo.json", folder, ROOT).stdout
     table = printed.split("\n\n")[0].splitlines()
     real = "".join(f"{line.rstrip()}\n" for line in table if not line.strip().startswith("time "))
     (shown,) = blocks("text")

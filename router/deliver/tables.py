@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections import Counter
+from math import dist
 from typing import TYPE_CHECKING
 
 from rich import box
@@ -31,6 +32,8 @@ _WORD = {
     "cross": "crosse",
 }
 _STEP = {"model_one_run": "model (one line)", "model_several_runs": "model (several lines)"}
+PLACE_MM = 0.5
+"""A head this near to its place has not moved for anyone who installs it."""
 _SEVERITY = {"breaks": ("breaks", "bold red"), "near": ("near", "yellow"), "note": ("note", "")}
 
 
@@ -161,6 +164,9 @@ def route_table(
         rows.insert(-1, ("lines closed by", _closed_by(route.proof.lines_closed)))
     if counts.hoses:
         rows.insert(5, ("hoses", str(counts.hoses)))
+    moved = _moved(scenario, route)
+    if moved:
+        rows.insert(2, ("heads moved", moved))
     if seconds:
         parts = ", ".join(f"{plain(name)} {amount:.1f}" for name, amount in seconds.items())
         rows.append(("time", f"{sum(seconds.values()):.1f} s: {parts}"))
@@ -287,6 +293,24 @@ def _drains(route: Route) -> str:
     lows = [low for low in route.low_sections if low.counts_as is not None]
     parts = [f"{low.run} at ({_place(low.lowest)}) mm, {low.volume_l:.1f} l: {low.text}" for low in lows]
     return f"{len(lows)}{': ' if lows else ''}{'; '.join(parts)}"
+
+
+MOST_MOVED = 6
+"""So many heads that left their place are named in the table at most."""
+
+
+def _moved(scenario: Scenario, route: Route) -> str:
+    """Say which heads left their place in plan, as their shift allows, and how far."""
+    given = {head.id: head for head in scenario.heads}
+    away = [
+        (dist(head.inlet[:2], given[head.id].at[:2]), head.id)
+        for head in route.heads
+        if head.served and head.id in given
+    ]
+    moved = sorted((-mm, name) for mm, name in away if mm > PLACE_MM)
+    named = ", ".join(f"{name} {-mm:,.0f} mm" for mm, name in moved[:MOST_MOVED])
+    more = f" and {len(moved) - MOST_MOVED:,} more" if len(moved) > MOST_MOVED else ""
+    return f"{len(moved):,} as their shift allows: {named}{more}" if moved else ""
 
 
 def _hangers(route: Route) -> str:

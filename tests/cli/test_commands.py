@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import json
+import re
 import xml.etree.ElementTree as ET
 from typing import TYPE_CHECKING, Any
 
@@ -287,3 +288,16 @@ def test_import_of_a_folder_that_is_not_there(run: Run, tmp_path: Path) -> None:
 def test_a_route_reads_back_as_it_was_written(routed: Path) -> None:
     route = read_route(routed)
     assert route_text(route) == routed.read_text(encoding="utf-8")
+
+
+def test_heads_that_leave_their_place_are_told(run: Run, tmp_path: Path) -> None:
+    """A head 60 mm beside its line and free to move saves an arm; one on the line stays where it is."""
+    given = {
+        "format": "branch-drop-router/scenario", "version": 1, "name": "Shift",
+        "runs": [{"id": "B1", "plan": [[0, 0], [6000, 0]], "elevation": 3200}],
+        "heads": [{"id": "H1", "at": [1500, 60, 2700], "shift": 100}, {"id": "H2", "at": [4800, 0, 2700]}],
+    }  # fmt: skip
+    (tmp_path / "shift.json").write_text(json.dumps(given), encoding="utf-8")
+    result = run("route", tmp_path / "shift.json", "-o", tmp_path / "r.json")
+    assert result.exit_code == 0
+    assert "heads moved          1 as their shift allows: H1 60 mm\n" in re.sub(" +\n", "\n", result.output)
