@@ -267,7 +267,7 @@ class Canvas:
         if area.is_empty:
             return
         x0, y0, x1, y1 = area.bounds
-        parts: list[str] = []
+        found: list[tuple[Xy, Xy]] = []
         for angle in angles:
             along = (math.cos(math.radians(angle)), -math.sin(math.radians(angle)))
             across = (-along[1], along[0])
@@ -284,9 +284,14 @@ class Canvas:
                 for part in getattr(cut, "geoms", [cut]):
                     if part.geom_type == "LineString" and part.length > 0.05:
                         (ax, ay), (bx, by) = part.coords[0], part.coords[-1]
-                        parts.append(f"M{num(ax)} {num(ay)}L{num(bx)} {num(by)}")
-        if parts:
-            self.add(layer, f'<path d="{"".join(parts)}" fill="none" stroke="{stroke}" stroke-width="0.12"/>')
+                        found.append(((ax, ay), (bx, by)))
+        self.segments(layer, found, stroke, 0.12)
+
+    def segments(self, layer: str, lines: Sequence[tuple[Xy, Xy]], stroke: str, width: float) -> None:
+        """Draw many straight lines as one shape."""
+        if lines:
+            way = "".join(f"M{num(a[0])} {num(a[1])}L{num(b[0])} {num(b[1])}" for a, b in lines)
+            self.add(layer, f'<path d="{way}" fill="none" stroke="{stroke}" stroke-width="{num(width)}"/>')
 
     def svg(self, width: float, height: float, title: str, description: str) -> str:
         """Whole document, ``width`` x ``height`` mm.
@@ -303,8 +308,24 @@ class Canvas:
             f"<title>{escape(clean(title))}</title>\n<desc>{escape(clean(description))}</desc>\n"
             f'<rect width="{num(width)}" height="{num(height)}" fill="{style.PAPER}"/>\n'
         )
-        body = []
-        for name in LAYERS:
-            if self.layers[name]:
-                body.append(f'<g class="layer-{name}">\n' + "\n".join(self.layers[name]) + "\n</g>\n")
-        return head + "".join(body) + "</svg>\n"
+        return head + self._body() + "</svg>\n"
+
+    def fragment(self, box: Box, title: str) -> str:
+        """What lies in ``box`` (mm) as an ``<svg>`` element for a page: no size of its own, no ground.
+
+        Returns
+        -------
+        str
+        """
+        view = " ".join(num(v) for v in (box[0], box[1], box[2] - box[0], box[3] - box[1]))
+        return (
+            f'<svg xmlns="http://www.w3.org/2000/svg" viewBox="{view}" role="img" '
+            f'font-family="{escape(style.FONT, quote=True)}">\n<title>{escape(clean(title))}</title>\n'
+            f"{self._body()}</svg>\n"
+        )
+
+    def _body(self) -> str:
+        shown = [name for name in LAYERS if self.layers[name]]
+        return "".join(
+            f'<g class="layer-{name}">\n' + "\n".join(self.layers[name]) + "\n</g>\n" for name in shown
+        )

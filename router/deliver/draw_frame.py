@@ -20,6 +20,8 @@ if TYPE_CHECKING:
 SCALES = (5, 10, 20, 25, 50, 75, 100, 150, 200, 250, 500, 1000, 2000, 5000)
 SYMBOL_ROOM = 13.0
 """Paper distance that two neighbouring heads want for symbol and label, mm."""
+LEAST_ROOM = 260.0
+"""Distance of heads, mm, below which the plan does not grow for them: 1:20 at the finest."""
 SMALL_PLAN, LARGE_PLAN = 360.0, 1500.0
 SECTION_HEIGHT = 30.0
 STRETCHES = (1, 2, 3, 4, 5, 10)
@@ -152,7 +154,8 @@ def plan_scale(scenario: Scenario, points: list[tuple[float, float]], turn: floa
         )
         wanted = min(
             max(wanted, 45.0),
-            max(float(np.quantile(nearest, 0.2)) if len(nearest) else 1e9, 1.0) / SYMBOL_ROOM,
+            # Heads that almost touch are told apart by leaders: no scale gives them room.
+            max(float(np.quantile(nearest, 0.2)) if len(nearest) else 1e9, LEAST_ROOM) / SYMBOL_ROOM,
         )
     wanted = max(wanted, (x1 - x0) / LARGE_PLAN)
     return max((s for s in SCALES if s <= wanted * 1.2), default=SCALES[0])

@@ -134,16 +134,28 @@ def _symbol(canvas: Canvas, at: Xy, entry: Entry) -> None:
             canvas.hatch("frame", box, style.obstruction_hatch(entry.key), 1.7, "#9a9a9a")
 
 
-def write_legend(canvas: Canvas, at: Xy, entries: list[Entry], frame: PlanFrame, dropped: int) -> None:
-    """Draw legend, scale bar, axes and the count of labels without a place."""
+def write_entries(canvas: Canvas, at: Xy, entries: list[Entry]) -> float:
+    """Draw the rows of the legend from ``at`` down.
+
+    Returns
+    -------
+    float
+        The y below them.
+    """
     x, y = at
-    canvas.text("frame", (x, y), "Legend", style.HEADING_SIZE, bold=True)
-    y += 5.0
     for entry in entries:
         _symbol(canvas, (x + 5.0, y), entry)
         text = entry.text if len(entry.text) <= 44 else entry.text[:43] + "…"
         canvas.text("frame", (x + 12.0, y + 0.8), text, style.TEXT_SIZE * 0.96)
         y += ROW
+    return y
+
+
+def write_legend(canvas: Canvas, at: Xy, entries: list[Entry], frame: PlanFrame, dropped: int) -> None:
+    """Draw legend, scale bar, axes and the count of labels without a place."""
+    x, y = at
+    canvas.text("frame", (x, y), "Legend", style.HEADING_SIZE, bold=True)
+    y = write_entries(canvas, (x, y + 5.0), entries)
     lost = f"{dropped} labels left out for want of room" if dropped else "all labels shown"
     canvas.text(
         "frame", (x, y + 1.5), lost, style.SMALL_SIZE, fill=style.VERMILION if dropped else style.GREY

@@ -14,21 +14,49 @@ from router.geometry.plan import PlanLine
 from router.trade.sizes import label as size_label
 
 if TYPE_CHECKING:
+    from collections.abc import Callable
+
     from router.deliver.draw_canvas import Box, Canvas
     from router.deliver.draw_frame import PlanFrame
     from router.deliver.draw_labels import Placer
-    from router.route.model import Route
+    from router.route.model import Fitting, Piece, Route
     from router.scenario.model import Scenario
 
 
-def elevations_text(elevations: tuple[float, float]) -> str:
-    """Write a range of elevations, mm.
+def mm_text(value: float) -> str:
+    """Write a length in mm.
 
     Returns
     -------
     str
     """
-    return f"{elevations[0]:,.0f} to {elevations[1]:,.0f}"
+    return f"{value:,.0f}"
+
+
+def elevations_text(elevations: tuple[float, float], write: Callable[[float], str] = mm_text) -> str:
+    """Write a range of elevations.
+
+    Returns
+    -------
+    str
+    """
+    return f"{write(elevations[0])} to {write(elevations[1])}"
+
+
+def tags_of(part: Piece | Fitting, styles: dict[str, str]) -> dict[str, str | None]:
+    """Attributes of a shape: the piece, the run, and the takeoff with its style if it belongs to one.
+
+    Returns
+    -------
+    dict
+    """
+    style_ = styles.get(part.owner)
+    return {
+        "data_piece": part.id if hasattr(part, "make_up") else None,
+        "data_run": part.run,
+        "data_takeoff": part.owner if style_ else None,
+        "data_style": style_,
+    }
 
 
 class PlanView:
@@ -39,6 +67,17 @@ class PlanView:
     ) -> None:
         self.canvas, self.placer, self.frame, self.bounds = canvas, placer, frame, bounds
         self.scenario, self.route = scenario, route
+        self.write: Callable[[float], str] = mm_text
+        self.styles = {takeoff.id: takeoff.style for takeoff in route.takeoffs}
+
+    def tags(self, part: Piece | Fitting) -> dict[str, str | None]:
+        """Give what a page finds a piece or fitting by.
+
+        Returns
+        -------
+        dict
+        """
+        return tags_of(part, self.styles)
 
     def draw(self) -> None:
         """Draw everything; labels wait in the placer."""
@@ -57,7 +96,7 @@ class PlanView:
             points = [self.frame.paper(p) for p in ceiling.polygon]
             self.canvas.polygon("ground", points, "none", style.GREY, 0.2, stroke_dasharray="0.3 1.2")
             corner = max(points, key=lambda p: (round(p[0] + p[1], 3), p))
-            text = f"{ceiling.id}: ceiling at {ceiling.elevation:,.0f}"
+            text = f"{ceiling.id}: ceiling at {self.write(ceiling.elevation)}"
             self.placer.want(
                 Label((text,), corner, style.SMALL_SIZE, (0.3, 0.3), style.GREY, prefer=135.0, rank=4),
                 self.bounds,
@@ -68,7 +107,7 @@ class PlanView:
         for item in self.scenario.obstructions:
             points = [self.frame.paper(p) for p in item.polygon]
             note = f"{item.id} ({item.kind}), {elevations_text(item.elevations)} mm"
-            self.canvas.open_group("obstructions", note, class_="obstruction")
+            self.canvas.open_group("obstructions", note, class_="obstruction", data_obstruction=item.id)
             self.canvas.polygon("obstructions", points, style.obstruction_fill(item.kind), style.GREY, 0.18)
             self.canvas.hatch("obstructions", points, style.obstruction_hatch(item.kind), 2.4, "#a8a8a8")
             self.canvas.close_group("obstructions")
@@ -84,7 +123,7 @@ class PlanView:
                 if tall
                 else (centre[0] + 0.5 * (far[0] - centre[0]), centre[1])
             )
-            text = (item.id, elevations_text(item.elevations))
+            text = (item.id, elevations_text(item.elevations, self.write))
             self.placer.want(
                 Label(text, anchor, style.SMALL_SIZE, clear_of(text, xs, ys), style.GREY, prefer=0.0, rank=3),
                 self.bounds,
@@ -108,7 +147,9 @@ class PlanView:
             layer = "run" if piece.kind == "run" else "far"
             width = style.pipe_width(piece.dn)
             colour, dash = style.PIECE_COLOUR[piece.kind], style.PIECE_DASH.get(piece.kind)
-            self.canvas.line(layer, a, b, colour, width, stroke_linecap="round", stroke_dasharray=dash)
+            self.canvas.line(
+                layer, a, b, colour, width, stroke_linecap="round", stroke_dasharray=dash, **self.tags(piece)
+            )
             self.placer.block_line(a, b, width / 2)
             middle = ((a[0] + b[0]) / 2, (a[1] + b[1]) / 2)
             if piece.kind != "run":
@@ -139,7 +180,9 @@ class PlanView:
             if fitting.kind == "reducer":
                 continue
             at = self.frame.paper(fitting.at)
+            self.canvas.open_group("fittings", data_fitting=fitting.id, **self.tags(fitting))
             draw_fitting(self.canvas, at, fitting.kind)
+            self.canvas.close_group("fittings")
             self.placer.block((at[0] - 0.7, at[1] - 0.7, at[0] + 0.7, at[1] + 0.7))
 
     def heads(self) -> None:
@@ -151,7 +194,12 @@ class PlanView:
             served = result is not None and result.served
             name = (result.style if result else None) or "not served"
             how = style.STYLE_WORDS.get(name, name)
-            self.canvas.open_group("heads", f"{head.id}: {how}", class_="head", data_head=head.id)
+            tags: dict[str, str | None] = {
+                "data_style": name if served else None,
+                "data_takeoff": result.takeoff if result else None,
+                "data_run": result.run if result else None,
+            }
+            self.canvas.open_group("heads", f"{head.id}: {how}", class_="head", data_head=head.id, **tags)
             facing = None if head.facing is None else head.facing + self.frame.turn
             if served:
                 draw_head(self.canvas, at, head.kind, dry=head.dry, facing=facing)
@@ -173,7 +221,7 @@ class PlanView:
                 continue
             for change in run.level_changes:
                 at = self.frame.paper(plans[run.id].point(sum(change.stations) / 2))
-                text = change_text(change.levels)
+                text = change_text(change.levels, self.write)
                 self.placer.want(
                     Label((text,), at, style.SMALL_SIZE, (1.0, 1.0), style.INK, bold=True, rank=1),
                     self.bounds,
@@ -196,7 +244,7 @@ def clear_of(text: tuple[str, ...], xs: list[float], ys: list[float]) -> tuple[f
     return (wide / 2, 0.4) if wide < tall else (0.4, tall / 2)
 
 
-def change_text(levels: tuple[float, float]) -> str:
+def change_text(levels: tuple[float, float], write: Callable[[float], str] = mm_text) -> str:
     """Say how a run changes its level.
 
     Returns
@@ -204,4 +252,4 @@ def change_text(levels: tuple[float, float]) -> str:
     str
     """
     word = "up" if levels[1] > levels[0] else "down"
-    return f"offset {word} {abs(levels[1] - levels[0]):,.0f}"
+    return f"offset {word} {write(abs(levels[1] - levels[0]))}"

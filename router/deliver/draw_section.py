@@ -10,17 +10,19 @@ from router.deliver import draw_style as style
 from router.deliver.draw_frame import SectionFrame
 from router.deliver.draw_hangers import section_hangers
 from router.deliver.draw_labels import Label
-from router.deliver.draw_plan import change_text, clear_of, elevations_text
+from router.deliver.draw_plan import change_text, clear_of, elevations_text, mm_text, tags_of
 from router.deliver.draw_section_data import band_of
 from router.deliver.draw_section_heads import SectionHeads
 from router.deliver.draw_symbols import R, draw_fitting, draw_outlet
 from router.trade.sizes import label as size_label
 
 if TYPE_CHECKING:
+    from collections.abc import Callable
+
     from router.deliver.draw_canvas import Box, Canvas, Xy
     from router.deliver.draw_labels import Placer
     from router.deliver.draw_section_data import SectionData
-    from router.route.model import Piece, Takeoff
+    from router.route.model import Fitting, Piece, Takeoff
     from router.trade.sizes import Standard
     from router.trade.tables import Tables
 
@@ -93,6 +95,8 @@ class SectionView:
         self.tables, self.standard = tables, standard
         self.bounds = (box[0] + AXIS_WIDTH - 2, box[1] + TITLE_HEIGHT, box[2], box[3] - STRIP)
         origin = (box[0] + AXIS_WIDTH, box[1] + TITLE_HEIGHT + label_room(data)[0])
+        self.write: Callable[[float], str] = mm_text
+        self.styles = {takeoff.id: takeoff.style for takeoff in data.takeoffs}
         self.frame = SectionFrame(scale, stretch, data.stations[0], data.elevations[1], origin)
 
     def draw(self) -> None:
@@ -106,7 +110,9 @@ class SectionView:
         self.run_pipe()
         for takeoff in self.data.takeoffs:
             self.takeoff(takeoff)
-        SectionHeads(self.canvas, self.placer, self.frame, self.data, self.bounds).draw()
+        heads = SectionHeads(self.canvas, self.placer, self.frame, self.data, self.bounds)
+        heads.write = self.write
+        heads.draw()
         self.stations()
 
     def title(self) -> None:
@@ -114,13 +120,15 @@ class SectionView:
         result = self.data.result
         at = (self.box[0], self.box[1] + 4.0)
         self.canvas.text("frame", at, f"Section along {self.data.run.id}", style.HEADING_SIZE, bold=True)
+        if data_part := self.data.part:
+            self.canvas.text("frame", (at[0] + 1.0, at[1] + 6.0), data_part, style.SMALL_SIZE, fill=style.GREY)
         fall = f", rising {result.pitch:g} mm/m" if result.pitch else ""
         stretch = (
             f", heights drawn {self.frame.stretch:g} times as tall"
             if self.frame.stretch != 1
             else ", true heights"
         )
-        text = f"supply end at {result.supply_level:,.0f}{fall}{stretch}"
+        text = f"supply end at {self.write(result.supply_level)}{fall}{stretch}"
         self.canvas.text("frame", (at[0], at[1] + 3.0), text, style.SMALL_SIZE, fill=style.GREY)
 
     def axes(self) -> None:
@@ -134,7 +142,7 @@ class SectionView:
             y = self.frame.y(k * step)
             self.canvas.line("frame", (x - 1.0, y), (x, y), style.GREY, 0.18)
             where = (x - 1.5, y + 0.65)
-            self.canvas.text("frame", where, f"{k * step:,}", style.SMALL_SIZE, fill=style.GREY, anchor="end")
+            self.canvas.text("frame", where, self.write(k * step), style.SMALL_SIZE, fill=style.GREY, anchor="end")
 
     def boxes(self) -> None:
         """Draw the obstructions: full outline across the run, dashed where only arms meet them."""
@@ -149,7 +157,7 @@ class SectionView:
             outline = [a, (b[0], a[1]), b, (a[0], b[1])]
             dash = None if item.on_run else "1 0.6"
             note = f"{item.id} ({item.kind}), {elevations_text(item.elevations)} mm"
-            self.canvas.open_group("obstructions", note, class_="obstruction")
+            self.canvas.open_group("obstructions", note, class_="obstruction", data_obstruction=item.id)
             fill = style.obstruction_fill(item.kind)
             opacity = None if item.on_run else 0.45
             self.canvas.polygon(
@@ -162,7 +170,7 @@ class SectionView:
                 self.placer.block_line(p, q, 0.1)
             centre = ((a[0] + b[0]) / 2, (a[1] + b[1]) / 2)
             beside = "" if item.on_run else ", beside the run"
-            text = (item.id, elevations_text(item.elevations) + beside)
+            text = (item.id, elevations_text(item.elevations, self.write) + beside)
             clear = clear_of(text, [a[0], b[0]], [a[1], b[1]])
             extent = ((b[0] - a[0]) / 2, (b[1] - a[1]) / 2)
             if clear != (0.0, 0.0):
@@ -181,7 +189,7 @@ class SectionView:
                 self.frame.paper(end, self.data.z(level, end)),
             )
             self.canvas.line("guides", a, b, style.GREY, 0.15, stroke_dasharray="1.6 1")
-            text = f"{word} level {level:,.0f}"
+            text = f"{word} level {self.write(level)}"
             self.placer.want(
                 Label((text,), a, style.SMALL_SIZE, (0.2, 0.4), style.GREY, prefer=45.0, rank=5), self.bounds
             )
@@ -197,7 +205,7 @@ class SectionView:
             if low <= elevation <= high:
                 a, b = self.frame.paper(first, elevation), self.frame.paper(last, elevation)
                 self.canvas.line("guides", a, b, style.INK, 0.35, stroke_dasharray="0.4 1.1")
-                text = f"{name} {elevation:,.0f}"
+                text = f"{name} {self.write(elevation)}"
                 self.placer.want(
                     Label((text,), a, style.SMALL_SIZE, (0.2, 0.5), style.GREY, prefer=315.0, rank=5),
                     self.bounds,
@@ -211,8 +219,14 @@ class SectionView:
         across = od / self.frame.scale * (lying * self.frame.stretch + (1 - lying))
         width = max(MIN_LINE, across)
         dash = style.PIECE_DASH.get(piece.kind)
-        self.canvas.line(layer, a, b, style.PIECE_COLOUR[piece.kind], width, stroke_dasharray=dash)
+        tags = tags_of(piece, self.styles)
+        self.canvas.line(layer, a, b, style.PIECE_COLOUR[piece.kind], width, stroke_dasharray=dash, **tags)
         self.placer.block_line(a, b, width / 2)
+
+    def _fitting(self, fitting: Fitting, at: Xy) -> None:
+        self.canvas.open_group("fittings", data_fitting=fitting.id, **tags_of(fitting, self.styles))
+        draw_fitting(self.canvas, at, fitting.kind)
+        self.canvas.close_group("fittings")
 
     def run_pipe(self) -> None:
         """Draw the run with its offsets, sizes, levels and trapped parts."""
@@ -235,14 +249,14 @@ class SectionView:
             )
         for fitting in data.run_fittings:
             station = data.line.nearest(fitting.at[:2])[0]
-            draw_fitting(self.canvas, frame.paper(station, fitting.at[2]), fitting.kind)
+            self._fitting(fitting, frame.paper(station, fitting.at[2]))
         for change in data.result.level_changes:
             mid = sum(change.stations) / 2
             at = frame.paper(mid, data.z(sum(change.levels) / 2, mid))
             bend = " at the bend" if change.at_bend else ""
             lines = (
-                change_text(change.levels) + bend,
-                f"2 elbows of {change.angle}°, to level {change.levels[1]:,.0f}",
+                change_text(change.levels, self.write) + bend,
+                f"2 elbows of {change.angle}°, to level {self.write(change.levels[1])}",
             )
             half = (change.stations[1] - change.stations[0]) / 2 / frame.scale + 0.8
             tall = abs(change.levels[1] - change.levels[0]) / 2 * frame.stretch / frame.scale + 0.8
@@ -308,12 +322,12 @@ class SectionView:
             station = data.local(fitting.at, takeoff.station)[0]
             at = frame.paper(station, fitting.at[2])
             if fitting.kind != "reducer" and all(math.dist(at, m) > 0.6 for m in marks[1:]):
-                draw_fitting(self.canvas, at, fitting.kind)
+                self._fitting(fitting, at)
             elif fitting.kind == "reducer":
-                draw_fitting(self.canvas, (at[0], at[1] + (R + 0.6) * (1 if upwards else -1)), "reducer")
+                self._fitting(fitting, (at[0], at[1] + (R + 0.6) * (1 if upwards else -1)))
         dn = max((p.dn for p in data.run_pieces), default=25)
         half = max(MIN_LINE, self.tables.od(dn) * frame.stretch / frame.scale) / 2
-        self.canvas.open_group("fittings", takeoff.id, class_="outlet", data_takeoff=takeoff.id)
+        self.canvas.open_group("fittings", takeoff.id, class_="outlet", data_takeoff=takeoff.id, data_style=takeoff.style)
         draw_outlet(self.canvas, outlet, takeoff.side, half)
         self.canvas.close_group("fittings")
         for mark in marks:
@@ -337,7 +351,7 @@ class SectionView:
         if not self.data.takeoffs:
             return
         top = self.box[3] - STRIP
-        places = sorted({f"{t.station:,.0f}": t.station for t in self.data.takeoffs}.values())
+        places = sorted({self.write(t.station): t.station for t in self.data.takeoffs}.values())
         wanted = [self.frame.x(s) for s in places]
         xs = spread(wanted, STATION_PITCH, self.box[0] + 2.0, self.box[2] - 1.0)
         first, last = self.frame.x(0.0), self.frame.x(self.data.result.built_to)
@@ -351,7 +365,7 @@ class SectionView:
             self.canvas.text(
                 "frame",
                 (shown + 0.65, top + 3.0),
-                f"{station:,.0f}",
+                self.write(station),
                 style.SMALL_SIZE,
                 anchor="end",
                 turn=-90.0,

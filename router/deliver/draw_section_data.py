@@ -64,6 +64,8 @@ class SectionData:
     ceilings: list[tuple[str, float, float, float]] = field(default_factory=list)
     stations: tuple[float, float] = (0.0, 0.0)
     elevations: tuple[float, float] = (0.0, 0.0)
+    part: str = ""
+    """Which part of the run this is, where a section is broken over several."""
 
     def local(self, xyz: tuple[float, float, float], station: float) -> tuple[float, float]:
         """Return station and lateral place of a point, seen square to the run's straight part at ``station``.

@@ -7,9 +7,12 @@ from typing import TYPE_CHECKING
 
 from router.deliver import draw_style as style
 from router.deliver.draw_labels import Label
+from router.deliver.draw_plan import mm_text
 from router.deliver.draw_symbols import R, draw_head, draw_unserved
 
 if TYPE_CHECKING:
+    from collections.abc import Callable
+
     from router.deliver.draw_canvas import Box, Canvas, Xy
     from router.deliver.draw_frame import SectionFrame
     from router.deliver.draw_labels import Placer
@@ -28,6 +31,7 @@ class SectionHeads:
         self, canvas: Canvas, placer: Placer, frame: SectionFrame, data: SectionData, bounds: Box
     ) -> None:
         self.canvas, self.placer, self.frame, self.data, self.bounds = canvas, placer, frame, data, bounds
+        self.write: Callable[[float], str] = mm_text
         self.takeoffs = {t.id: t for t in data.takeoffs}
 
     def draw(self) -> None:
@@ -65,7 +69,9 @@ class SectionHeads:
     def _symbol(self, item: SectionHead, at: Xy) -> None:
         head = item.head
         how = item.result.style if item.result is not None else ""
-        self.canvas.open_group("heads", f"{head.id}: {how}", class_="section-head", data_head=head.id)
+        tags: dict[str, str | None] = {"data_head": head.id, "data_style": how}
+        tags |= {"data_takeoff": item.result.takeoff, "data_run": item.result.run} if item.result else {}
+        self.canvas.open_group("heads", f"{head.id}: {how}", class_="section-head", **tags)
         facing = None
         if head.facing is not None:
             along = self.data.line.section_at(item.station).along
@@ -80,7 +86,7 @@ class SectionHeads:
         words = members[0][1].style or ""
         lines = [" + ".join(item.head.id for item, _ in members), style.STYLE_WORDS.get(words, words)]
         sides = [
-            f"{'left' if item.lateral > 0 else 'right'} {abs(item.lateral):,.0f}"
+            f"{'left' if item.lateral > 0 else 'right'} {self.write(abs(item.lateral))}"
             for item, _ in members
             if abs(item.lateral) > 1.0
         ]
@@ -91,7 +97,9 @@ class SectionHeads:
             takeoff = self.takeoffs.get(result.takeoff or "")
             if takeoff is None or takeoff.arm_level is None or takeoff.side not in ("top", "bottom"):
                 continue
-            arm = f"{takeoff.arm_level:,.0f}"
+            if not any(piece.kind == "arm" for piece in self.data.pieces.get(takeoff.id, [])):
+                continue  # straight down or up: there is no arm to have a level
+            arm = self.write(takeoff.arm_level)
             if arm not in arms:
                 arms.append(arm)
         if arms:
