@@ -14,7 +14,7 @@ import numpy as np
 
 from router.building.graphs import build_graph
 from router.route.model import Attempt
-from router.takeoffs.attempts import NEAR_STATIONS, nearest_tries, refusals
+from router.takeoffs.attempts import AT_MOST, NEAR_STATIONS, nearest_tries, refusals
 
 if TYPE_CHECKING:
     from collections.abc import Collection
@@ -24,10 +24,15 @@ if TYPE_CHECKING:
     from router.building.prepare import Prepared
     from router.building.tree import Tree
     from router.profiles.frame import RunFrame
+    from router.takeoffs.attempts import Lack
     from router.takeoffs.candidate import Candidate
+    from router.takeoffs.candidates import Candidates
 
 MOST = 5
 """At most so many attempts are told for a head."""
+
+MOST_LOOKED_AT = 24
+"""Candidates of each style that are looked at."""
 
 MOST_ONCE_STOPPED = 20
 """So many heads at most are explained where the search was stopped: nobody wants to wait for it then."""
@@ -35,6 +40,7 @@ MOST_ONCE_STOPPED = 20
 SAYS = {
     "make_up": "short of make-up",
     "reach": "beyond the reach",
+    "rise": "more than an arm may rise or fall",
     "clearance": "short of clearance",
     "ceiling": "short of clearance above the ceiling",
     "piece_clearance": "short of clearance",
@@ -86,8 +92,8 @@ def explain_unserved(
             continue
         explained += 1
         built = graphs[run]
-        own = whole(run).candidates.of_head(h)
-        if not own:
+        own = _of_head(whole(run).candidates, h)
+        if not len(own):
             found = _alone(prepared, run, h)
         elif run not in plans:
             found = [_not_fed(prepared, graphs, whole, plans, run)]
@@ -121,14 +127,19 @@ def _attempt(
     needs: float | None,
     more: str = "",
 ) -> Attempt:
-    short = None if has is None or needs is None else round(needs - has, 1)
+    short = None if has is None or needs is None else round(abs(needs - has), 1)
     where = f" at station {station:,.0f}" if station is not None else ""
     whom = f" to {against}" if against else ""
-    figures = (
-        f": {short:,.1f} mm {SAYS.get(rule, rule)}{whom} (needs {needs:,.1f}, has {has:,.1f})"
-        if short is not None
-        else f": {SAYS.get(rule, rule)}{whom}"
-    )
+    if short is None or has is None or needs is None:
+        figures = f": {SAYS.get(rule, rule)}{whom}"
+    elif rule in AT_MOST:
+        figures = f": {short:,.1f} mm {SAYS[rule]} ({has:,.1f}, allowed {needs:,.1f})"
+    elif rule == "piece_clearance" and against == prepared.scenario.runs[run].id:
+        figures = f": {short:,.1f} mm too near its own line (needs {needs:,.1f} beside it, has {has:,.1f})"
+    elif has < 0 and against is not None:
+        figures = f": {short:,.1f} mm short of clearance{whom}, which it runs into"
+    else:
+        figures = f": {short:,.1f} mm {SAYS.get(rule, rule)}{whom} (needs {needs:,.1f}, has {has:,.1f})"
     run_id = prepared.scenario.runs[run].id
     return Attempt(
         style=style,
@@ -156,7 +167,9 @@ def alone(
     out = []
     for t in nearest_tries(frame, prepared.scenario, prepared.solids, head, levels, most, styles):
         lack = t.worst
-        more = f"; also {len(t.lacks) - 1} more" if len(t.lacks) > 1 else ""
+        more = f"; also {_others(t.lacks, lack)}" if len(t.lacks) > 1 else ""
+        if t.shifted > 0.05:
+            more = f", head shifted {t.shifted:,.0f} mm{more}"
         out.append(
             _attempt(
                 prepared,
@@ -171,6 +184,16 @@ def alone(
             )
         )
     return out
+
+
+def _others(lacks: tuple[Lack, ...], told: Lack) -> str:
+    """Name what else an attempt lacks."""
+    out = []
+    for lack in sorted(lacks, key=lambda x: -x.short):
+        if lack is not told:
+            whom = f" to {lack.against}" if lack.against else ""
+            out.append(f"{lack.short:,.1f} mm {SAYS.get(lack.rule, lack.rule)}{whom}")
+    return ", ".join(out[:2]) + (f" and {len(out) - 2} more" if len(out) > 2 else "")
 
 
 def _alone(prepared: Prepared, run: int, head: int) -> list[Attempt]:
@@ -208,12 +231,9 @@ def _not_fed(
         parent = prepared.frames[run].parent
         name = prepared.scenario.runs[run].id
         if parent is None:
-            return _attempt(
-                prepared, run, "run_takeoff", None, "room", None, None, None,
-                f": nothing on {name} can be served from its supply",
-            )  # fmt: skip
-        ways = whole(parent).candidates.feeding(run)
-        if not ways:
+            return _not_begun(prepared, whole, run)
+        ways = _feeding(whole(parent).candidates, run)
+        if not len(ways):
             rise, at = _least_apart(prepared, parent, run), prepared.frames[run].parent_station
             more = (
                 "" if rise is None else f"; at the nearest pair of levels it is {rise:,.0f} mm off its parent"
@@ -229,6 +249,24 @@ def _not_fed(
         run = parent
 
 
+def _not_begun(prepared: Prepared, whole: _Whole, run: int) -> Attempt:
+    """Say what stops a run that begins at the supply before anything could leave it."""
+    frame, stations = prepared.frames[run], whole(run).candidates.columns.station
+    name = frame.run.id
+    wall = _wall(prepared, run, float(stations.max(initial=0.0)))
+    if wall is None:
+        return _attempt(
+            prepared, run, "run_takeoff", None, "room", None, None, None,
+            f": nothing on {name} can be served from its supply",
+        )  # fmt: skip
+    level, solid = wall
+    met = prepared.solids.ids[solid]
+    made = _attempt(prepared, run, "run_takeoff", None, "clearance", met, *_gap(prepared, run, level, solid))
+    text = f"{name} cannot pass {met}: at its best level, {float(frame.levels[level]):,.0f}, it is "
+    text += f"{made.short:,.1f} mm short of clearance (band {frame.band[0]:,.0f} to {frame.band[1]:,.0f})"
+    return made.model_copy(update={"text": text})
+
+
 def _least_apart(prepared: Prepared, parent: int, run: int) -> float | None:
     """Return the least difference of level between a run and its parent at its start, mm."""
     a, b = prepared.frames[parent], prepared.frames[run]
@@ -237,74 +275,104 @@ def _least_apart(prepared: Prepared, parent: int, run: int) -> float | None:
     return float(apart.min()) if apart.size else None
 
 
-def _on_the_run(prepared: Prepared, built: BuiltGraph, plan: RunPlan, own: list[Candidate]) -> list[Attempt]:
+def _on_the_run(prepared: Prepared, built: BuiltGraph, plan: RunPlan, own: Candidates) -> list[Attempt]:
     """Say what keeps each style's best candidate off the run as it was chosen; the head fits alone."""
+    kept = _Chosen(prepared, built, plan)
     best: dict[str, Attempt] = {}
-    for candidate in own:
-        attempt = _kept_off(prepared, built, plan, candidate)
-        known = best.get(candidate.style)
+    for k in kept.nearest(own):
+        attempt = kept.off(own[k])
+        known = best.get(attempt.style)
         size = attempt.short if attempt.short is not None else np.inf
         if known is None or size < (known.short if known.short is not None else np.inf):
-            best[candidate.style] = attempt
+            best[attempt.style] = attempt
     return list(best.values())
 
 
-def _kept_off(prepared: Prepared, built: BuiltGraph, plan: RunPlan, c: Candidate) -> Attempt:
-    run = c.run
-    frame = prepared.frames[run]
-    solids = prepared.solids
-    blocked = prepared.blocked[run]
-    here = blocked.by(c.level, c.station - c.half, c.station)
-    if here:
+class _Chosen:
+    """One run as it was chosen, and what keeps other candidates off it."""
+
+    def __init__(self, prepared: Prepared, built: BuiltGraph, plan: RunPlan) -> None:
+        self.prepared, self.built, self.plan = prepared, built, plan
+        arcs = [built.graph.arcs[k] for k in plan.arcs]
+        self.others = [built.candidates[cast("int", arc.ref)] for arc in arcs if arc.kind == "takeoff"]
+        self.steps = [(arc.a / 1000.0, arc.lb) for arc in arcs]
+        self.gaps: dict[tuple[int, int], tuple[float, float]] = {}
+        self.walls: dict[float, tuple[int, int] | None] = {}
+
+    def nearest(self, own: Candidates) -> list[int]:
+        """Of each style the few candidates that lack least of the room that outlets need, in order."""
+        c = own.columns
+        station, half = np.array([o.station for o in self.others]), np.array([o.half for o in self.others])
+        lack = np.zeros(len(c.station))
+        if len(station):
+            apart = np.abs(c.station[:, None] - station[None, :])
+            lack = np.maximum(c.half[:, None] + half[None, :] - apart, 0.0).max(axis=1)
+        out: list[int] = []
+        for style in np.unique(c.style).tolist():
+            here = np.flatnonzero(c.style == style)
+            out += here[np.argsort(lack[here], kind="stable")[:MOST_LOOKED_AT]].tolist()
+        return sorted(out)
+
+    def gap(self, run: int, level: int, solid: int) -> tuple[float, float]:
+        """Give :func:`_gap`, worked out once."""
+        if (level, solid) not in self.gaps:
+            self.gaps[level, solid] = _gap(self.prepared, run, level, solid)
+        return self.gaps[level, solid]
+
+    def wall(self, run: int, station: float) -> tuple[int, int] | None:
+        """Give :func:`_wall`, worked out once for each station."""
+        if station not in self.walls:
+            self.walls[station] = _wall(self.prepared, run, station)
+        return self.walls[station]
+
+    def off(self, c: Candidate) -> Attempt:
+        """Say what keeps a candidate off."""
+        prepared, run = self.prepared, c.run
+        frame, solids = prepared.frames[run], prepared.solids
+        here = prepared.blocked[run].by(c.level, c.station - c.half, c.station)
+        if here:
+            return _attempt(
+                prepared, run, c.style, c.station, "clearance", solids.ids[here[0]],
+                *self.gap(run, c.level, here[0]), f", run at level {float(frame.levels[c.level]):,.0f}",
+            )  # fmt: skip
+        wall = self.wall(run, c.station)
+        if wall is not None:
+            level, solid = wall
+            return _attempt(
+                prepared, run, c.style, c.station, "clearance", solids.ids[solid],
+                *self.gap(run, level, solid),
+                f": the run passes it at no level of its band ({frame.band[0]:,.0f} to {frame.band[1]:,.0f})",
+            )  # fmt: skip
+        least: tuple[float, float, str] | None = None
+        for other in self.others:
+            needs, has = c.half + other.half, abs(c.station - other.station)
+            if needs - has > 0.01 and (least is None or needs - has > least[0] - least[1]):
+                names = [prepared.scenario.heads[b.head].id for b in other.branches]
+                names += [prepared.scenario.runs[f.run].id for f in other.feeds]
+                least = (needs, has, ", ".join(names))
+        if least is not None:
+            return _attempt(prepared, run, c.style, c.station, "outlet_spacing", least[2], least[1], least[0])
+        level_now = self.plan.level
+        for at, level in self.steps:
+            if at <= c.station:
+                level_now = level
+        apart = abs(float(frame.levels[level_now] - frame.levels[c.level]))
+        if apart > 0.05:
+            return _attempt(
+                prepared, run, c.style, c.station, "band", None, 0.0, apart,
+                f", run at level {frame.levels[c.level]:,.0f}",
+            )  # fmt: skip
         return _attempt(
-            prepared,
-            run,
-            c.style,
-            c.station,
-            "clearance",
-            solids.ids[here[0]],
-            *_gap(prepared, run, c.level, here[0]),
+            prepared, run, c.style, c.station, "piece_clearance", "pieces of its neighbours", None, None
         )
-    wall = _wall(prepared, run, c.station)
-    if wall is not None:
-        level, solid = wall
-        return _attempt(
-            prepared, run, c.style, c.station, "clearance", solids.ids[solid],
-            *_gap(prepared, run, level, solid),
-            f": the run passes it at no level of its band ({frame.band[0]:,.0f} to {frame.band[1]:,.0f})",
-        )  # fmt: skip
-    least: tuple[float, float, str] | None = None
-    level_now = plan.level
-    for k in plan.arcs:
-        arc = built.graph.arcs[k]
-        if arc.a / 1000.0 <= c.station:
-            level_now = arc.lb
-        if arc.kind != "takeoff":
-            continue
-        other = built.candidates[cast("int", arc.ref)]
-        needs, has = c.half + other.half, abs(c.station - other.station)
-        if needs - has > 0.01 and (least is None or needs - has > least[0] - least[1]):
-            names = [prepared.scenario.heads[b.head].id for b in other.branches]
-            names += [prepared.scenario.runs[f.run].id for f in other.feeds]
-            least = (needs, has, ", ".join(names))
-    if least is not None:
-        return _attempt(prepared, run, c.style, c.station, "outlet_spacing", least[2], least[1], least[0])
-    apart = abs(float(frame.levels[level_now] - frame.levels[c.level]))
-    if apart > 0.05:
-        return _attempt(
-            prepared,
-            run,
-            c.style,
-            c.station,
-            "band",
-            None,
-            0.0,
-            apart,
-            f", run at level {frame.levels[c.level]:,.0f}",
-        )
-    return _attempt(
-        prepared, run, c.style, c.station, "piece_clearance", "pieces of its neighbours", None, None
-    )
+
+
+def _of_head(candidates: Candidates, head: int) -> Candidates:
+    return candidates.take((candidates.columns.heads == head).any(axis=1))
+
+
+def _feeding(candidates: Candidates, run: int) -> Candidates:
+    return candidates.take((candidates.columns.feeds[:, :, 0] == run).any(axis=1))
 
 
 def _wall(prepared: Prepared, run: int, station: float) -> tuple[int, int] | None:
@@ -325,17 +393,24 @@ def _wall(prepared: Prepared, run: int, station: float) -> tuple[int, int] | Non
 
 
 def _gap(prepared: Prepared, run: int, level: int, solid: int) -> tuple[float, float]:
-    """(has, needs): surface distance of the run at a level to an obstruction and its clearance, mm."""
+    """(has, needs): surface distance of the run at a level to an obstruction and its clearance, mm.
+
+    Where the run goes right through it ``has`` is negative: less the way up or
+    down out of it.
+    """
     frame = prepared.frames[run]
     solids = prepared.solids
-    best, radius = np.inf, 0.0
+    best = np.inf
     for stretch in frame.stretches:
         p, q = (
             np.array([*stretch.section.point(s), float(frame.z(frame.levels[level], s))])
             for s in (stretch.start, stretch.end)
         )
-        distance = solids.segment_distance(p, q, solid) - stretch.radius
-        if distance < best:
-            best, radius = distance, stretch.radius
-    del radius
+        distance = solids.segment_distance(p, q, solid)
+        if distance <= 0.0:
+            ups = float(solids.high[solid]) - min(p[2], q[2])
+            distance = (
+                -ups if solids.ceiling[solid] else -min(ups, max(p[2], q[2]) - float(solids.low[solid]))
+            )
+        best = min(best, distance - stretch.radius)
     return float(best), float(solids.clearance[solid])

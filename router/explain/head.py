@@ -73,7 +73,7 @@ def other_ways(setting: Setting, head: Head) -> Iterable[OtherWay]:
     return sorted(ways, key=lambda w: (w.costs_more is None, w.costs_more or 0.0, STYLES.index(w.style)))
 
 
-def refused(scenario: Scenario, head: Head, style: str) -> Attempt | None | bool:
+def refused(scenario: Scenario, head: Head, style: str) -> Attempt | bool | None:
     """Give what forbids a style to a head beforehand; ``True`` where the style is for other heads."""
     why = allowed_styles(scenario.system, head, scenario.rules)[style]
     if not why.allowed:

@@ -52,7 +52,7 @@ class LineCosts:
             return np.full(len(self.built.graph.columns), NEVER, dtype=np.int64)
         lanes, _ = self.programme.through_lanes(self.begin)
         more = self.programme.base + self.floor
-        return np.minimum(lanes.min(axis=1) + more, NEVER)
+        return np.asarray(np.minimum(lanes.min(axis=1) + more, NEVER))
 
     def least(
         self,

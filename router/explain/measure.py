@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from dataclasses import dataclass, replace
 from functools import cached_property
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, Literal
 
 import numpy as np
 
@@ -92,7 +92,7 @@ class Measured:
         for t in self.takeoffs:
             whose = listed(t.heads or t.child_runs)
             low, high = t.occupies
-            kind = "outlet" if t.heads else "tee"
+            kind: Literal["outlet", "tee"] = "outlet" if t.heads else "tee"
             word = "the outlet of" if t.heads else "the tee to"
             limit = Limit(kind=kind, against=whose, stations=(low, high), text=f"{word} {whose}")
             out.append((low, high, limit))
@@ -166,7 +166,7 @@ class Offset:
         return Move(most, [fixed] if fixed is not None else limits)
 
     def _fixed(self, *, later: bool) -> tuple[float, Limit | None]:
-        """How far the room between what holds stations lets it go; what ends it (nothing: too far to matter)."""
+        """Return how far the room between what holds stations lets it go, and what ends it."""
         best, limit = MOST_MOVE, None
         for low, high, what in self._beside():
             middle = (low + high) / 2

@@ -7,7 +7,9 @@ route, the other tree is taken in as well.
 
 from __future__ import annotations
 
+import hashlib
 from dataclasses import dataclass, field
+from functools import cached_property
 from typing import TYPE_CHECKING
 
 import numpy as np
@@ -20,6 +22,7 @@ from router.geometry.segments import segment_distances
 from router.route.pricing import price_of_parts
 from router.route.totals import count, prices_of, terms_of
 from router.scenario.model import Pins
+from router.scenario.write import scenario_text
 from router.trade.tables import Tables
 
 if TYPE_CHECKING:
@@ -69,6 +72,16 @@ class Setting:
         self.results = {result.id: result for result in self.route.heads}
         self.takeoffs = {h: t for t in self.route.takeoffs for h in t.heads}
 
+    @cached_property
+    def proven(self) -> bool:
+        """Whether no route of the scenario costs less than the given one.
+
+        A route of another state of the scenario proves nothing of this one.
+        """
+        text = scenario_text(self.scenario)
+        mine = self.route.scenario_sha256 == hashlib.sha256(text.encode()).hexdigest()
+        return mine and self.route.status == "optimal" and self.route.objective.gap <= 1e-6
+
     def runs_of(self, roots: Collection[str]) -> frozenset[str]:
         """Ids of all runs of some trees."""
         return frozenset(run for run, root in self.tree_of.items() if root in roots)
@@ -91,8 +104,7 @@ class Setting:
         key = frozenset(roots)
         if key not in self.bases:
             mine = self.share(key)
-            proven = self.route.status == "optimal" and self.route.objective.gap <= 1e-6
-            self.bases[key] = mine if proven else solved(self.cut(key), self.stop)
+            self.bases[key] = mine if self.proven else solved(self.cut(key), self.stop)
         return self.bases[key]
 
     def may_join(self, roots: Collection[str]) -> bool:

@@ -13,9 +13,9 @@ from router.explain.words import at, listed, mm, points, sentence
 from router.takeoffs.attempts import nearest_tries
 
 if TYPE_CHECKING:
-    from router.geometry.solids import BoolArray
     from router.bounds.dynamic import DynamicProgramme
     from router.explain.lines import LineCosts
+    from router.geometry.solids import BoolArray
     from router.route.model import LevelChange, RunResult, Takeoff
 
 TOUCHES = 10.0
@@ -204,7 +204,7 @@ class Profile:
         return f"may cost up to {points(-more)} less"
 
     def _between(self, low: float, high: float) -> BoolArray:
-        """Steps of the graph that lie between two places, micrometres; shape (positions - 1,)."""
+        """Give the steps of the graph that lie between two places, micrometres; shape (positions - 1,)."""
         places = self.line.built.graph.positions
         return np.asarray((places[:-1] < high) & (places[1:] > low))
 
@@ -245,7 +245,7 @@ class Profile:
             text += f", because {listed(limit.text for limit in limits)}"
         if change.at_bend:
             bend = Limit(kind="bend", against=None, stations=change.stations,
-                         text=f"the line bends there, at station {at(first)}, which saves an elbow")  # fmt: skip
+                         text=f"the line bends there ({at(first)}), which saves an elbow")  # fmt: skip
             limits.append(bend)
             text += f"; {bend.text}"
         else:

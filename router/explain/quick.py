@@ -29,11 +29,15 @@ from router.trade.styles import STYLES
 
 if TYPE_CHECKING:
     from router.explain.lines import LineCosts
-    from router.route.model import Route
+    from router.route.model import HeadResult, Route
     from router.scenario.model import Head, Scenario
 
-MOST_TRIES = 1500
-"""So many scenarios at most are solved for all unserved heads together."""
+TOLD_EACH = 3
+"""So many changes at most are told for each of them: the smallest."""
+MOST_EACH = 150
+"""So many trials at most are made for one of them."""
+MOST_TRIES = 900
+"""So many trials at most are made for all unserved heads together."""
 
 
 def explain_route(scenario: Scenario, route: Route, stop: Stop | None = None) -> Explained:
@@ -62,23 +66,34 @@ def explain_route(scenario: Scenario, route: Route, stop: Stop | None = None) ->
             result = results.get(line.frame.run.id)
             if result is not None:
                 runs[result.id] = profile_reasons(setting, line, result, mine, value)
-    budget = Budget(MOST_TRIES)
+    budget = Budget(MOST_TRIES, TOLD_EACH, MOST_EACH)
     for head in scenario.heads:
         known = heads.get(head.id)
         if known is not None and not known.served:
             conflict, relaxations, said = reasons_for_head(setting, head, budget)
             update = {"conflict": conflict, "relaxations": relaxations, "chosen": known.chosen + said}
             heads[head.id] = known.model_copy(update=update)
+    built = {r.id for r in route.runs}
     for run in scenario.runs:
-        if run.id not in runs and all(r.id != run.id for r in route.runs):
-            conflict, relaxations, text = reasons_for_run(setting, run.id, budget)
-            runs[run.id] = RunReasons(
-                run=run.id, built=False, text=text, conflict=conflict, relaxations=relaxations
-            )
+        if run.id not in built:
+            runs[run.id] = _unbuilt(setting, run.id, heads, budget)
     return Explained(
         heads=[heads.get(h.id) or _unknown(setting, h.id) for h in scenario.heads],
         runs=[runs.get(r.id) or _unknown_run(setting, r.id) for r in scenario.runs],
     )
+
+
+def _unbuilt(setting: Setting, run: str, heads: dict[str, HeadReasons], budget: Budget) -> RunReasons:
+    """Take what is known of a head of the run; else look for it."""
+    for h in setting.scenario.heads:
+        known = heads.get(h.id)
+        if setting.run_of[h.id] == run and known is not None and (known.conflict or known.relaxations):
+            return RunReasons(
+                run=run, built=False, text=f"{run} is not built: what stops {h.id} stops it.",
+                conflict=known.conflict, relaxations=known.relaxations,
+            )  # fmt: skip
+    conflict, relaxations, text = reasons_for_run(setting, run, budget)
+    return RunReasons(run=run, built=False, text=text, conflict=conflict, relaxations=relaxations)
 
 
 def _unserved_more(setting: Setting, mine: Route) -> float:
@@ -103,9 +118,10 @@ def _ways(setting: Setting, line: LineCosts, h: int, head: Head, value: float) -
     mine = _arcs_of(line, h)
     through = line.through[mine]
     styles = refs.style[columns.ref[mine]]
-    optimal = setting.route.status == "optimal" and setting.route.objective.gap <= 1e-6
-    priced, stopped = [], []
-    missing = []
+    optimal = setting.proven
+    priced: list[OtherWay] = []
+    stopped: list[OtherWay] = []
+    missing: list[str] = []
     for style in STYLES:
         if style == result.style:
             continue
@@ -119,6 +135,9 @@ def _ways(setting: Setting, line: LineCosts, h: int, head: Head, value: float) -
         if not len(here):
             missing.append(style)
             continue
+        if not result.served:
+            stopped.append(_kept_off(result, line, style))
+            continue
         k = here[int(np.argmin(through[here]))]
         way = _bound(setting, line, style, int(mine[k]), int(through[k]), value, optimal)
         (stopped if way.costs_more is None else priced).append(way)
@@ -130,6 +149,16 @@ def _ways(setting: Setting, line: LineCosts, h: int, head: Head, value: float) -
     priced.sort(key=lambda w: (w.costs_more or 0.0, STYLES.index(w.style)))
     stopped.sort(key=lambda w: STYLES.index(w.style))
     return [*priced, *stopped]
+
+
+def _kept_off(result: HeadResult, line: LineCosts, style: str) -> OtherWay:
+    """Say what keeps an unserved head's style off its line, where it would fit alone."""
+    name = line.frame.run.id
+    for attempt in result.stopped_by:
+        if attempt.style in (style, "run_takeoff", ""):
+            return stopped_way(style, attempt, exact=False)
+    text = f"{style_words(style)} has a place on {name}, but not beside what else {name} serves"
+    return stopped_way(style, stop_words(style, "neighbours", text, name), exact=False)
 
 
 def _arcs_of(line: LineCosts, h: int) -> np.ndarray:

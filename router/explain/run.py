@@ -55,11 +55,12 @@ def profile_reasons(
 ) -> RunReasons:
     """Say what binds a run's profile.
 
-    ``mine``: the route's share of its tree; ``value``: its points, by the weights that ``line`` is worked out with.
+    ``mine``: the route's share of its tree; ``value``: its points, by the weights
+    that ``line`` is worked out with.
     """
     own = [t for t in mine.takeoffs if t.run == result.id]
     measured = Measured(line.prepared, line.frame, result, own, line.built.room)
-    optimal = setting.route.status == "optimal" and setting.route.objective.gap <= 1e-6
+    optimal = setting.proven
     tees = [t for t in mine.takeoffs if result.id in t.child_runs]
     profile = Profile(measured, line, value, optimal, tees)
     bindings = profile.bindings()

@@ -8,43 +8,60 @@ What is found to help is always tried on the whole tree.
 from __future__ import annotations
 
 from dataclasses import dataclass, field
-from itertools import combinations
+from itertools import combinations, pairwise
 from typing import TYPE_CHECKING
 
 from router.building.prepare import prepare
 from router.check import check_route
+from router.explain.around import Around
 from router.explain.changes import changed
+from router.explain.knobs import knobs_around
 from router.explain.part import cost_of, cut, decided, served_by, solved, unserved_of
 from router.explain.records import Relaxation
-from router.explain.things import Around
+from router.explain.things import things_around
 from router.explain.words import listed
 
 if TYPE_CHECKING:
     from collections.abc import Collection, Iterable
 
+    from router.explain.knobs import Knob
     from router.explain.part import Setting
-    from router.explain.things import Knob, Thing
+    from router.explain.things import Thing
     from router.route.model import Route
     from router.scenario.model import Head, Scenario
 
 MOST_TRIES = 400
-"""So many scenarios at most are solved for one head."""
-MOST_TREES = 30
-"""So many of them with all its tree, where that has many heads."""
+"""So many trials at most are made for one head."""
+HEADS_A_TRIAL = 8
+"""A scenario with more heads than this counts for more than one trial."""
 TOLD = 8
 """So many changes are told at the most."""
+LARGE = 4
+"""A tree that counts for more trials than this is not solved for every amount of a change."""
 NEAR_TEE = 1500.0
 """mm. Runs that leave within this of the way to the head are looked at with it."""
+NOT_SMALLEST = " None of these can be left out of it; whether fewer others conflict was not looked for."
 LATER = {"served", "hangers"}
 """Rules of the referee that other heads may break: unserved before, or to be seen to on site."""
 
 
 @dataclass
 class Budget:
-    """How many scenarios may still be solved. ``cut``: whether that ended something."""
+    """How many trials may still be made. ``cut``: whether that ended something.
+
+    ``told``: so many changes are tried on the whole tree, the smallest first;
+    ``each``: so many trials at most for one head.
+    """
 
     left: int
+    told: int = TOLD
+    each: int = MOST_TRIES
     cut: bool = False
+
+
+def weight_of(scenario: Scenario) -> int:
+    """Return for how many trials the solving of a scenario counts: many heads take longer."""
+    return 1 + len(scenario.heads) // HEADS_A_TRIAL
 
 
 @dataclass
@@ -68,7 +85,7 @@ class Question:
             return False
         key = scenario.model_dump_json(exclude={"story", "name"})
         if key not in self.known:
-            self.budget.left -= 1
+            self.budget.left -= weight_of(scenario)
             solution = decided(scenario, self.setting.stop)
             self.known[key] = solution is not None and self.holds(served_by(solution), scenario)
         return self.known[key]
@@ -115,24 +132,28 @@ def _reasons(
     lost = unserved_of(setting.share(roots))
     served = {h.id for h in tree.heads} - lost
     budget = Budget(MOST_TRIES) if budget is None else budget
-    mine = Budget(min(MOST_TRIES, budget.left))
+    given = min(budget.each, budget.left)
+    if given <= 0:
+        budget.cut = True
+        return [], [], " What would help was not looked for here: ask for it alone."
+    mine = Budget(given, budget.told, given)
     question = Question(setting, heads, any_of, served, mine)
-    if question.works(tree):
+    if not setting.proven and question.works(tree):
         best = [h for h in heads if h in lost]
         return [], [], f" The best route of its lines serves {listed(best) if not any_of else run}."
     small = _smallest(setting, question, tree, run)
-    around = Around(setting, small, run, heads)
-    things = around.things()
+    around = Around(setting, small, run, heads, tree.runs)
+    things = things_around(around)
     conflict, text = _conflict(question, small, things)
     met = {t.key for t in conflict} | {t.key for t in things if _alone_helps(question, small, t)}
     near = {t.key for t in things[-20:]}
-    relaxations = _relaxations(question, tree, small, around.knobs(met or near), lost)
-    budget.left -= MOST_TRIES - mine.left if mine.left < MOST_TRIES else 0
+    relaxations = _relaxations(question, tree, small, knobs_around(around, met or near), lost)
+    budget.left -= given - mine.left
     budget.cut |= mine.cut
-    if not relaxations:
+    if not relaxations and not mine.cut:
         text += " No single change of those tried would serve it."
     if mine.cut:
-        text += f" Not everything was tried: after {MOST_TRIES} trials it was left."
+        text += f" Not everything was tried: the search was left after {given} trials."
     return [t.says for t in conflict], relaxations, text
 
 
@@ -182,7 +203,8 @@ def _alone(setting: Setting, tree: Scenario, run: str, heads: list[str]) -> Scen
         station, _ = frame.plan.nearest(head.at[:2])
         dn = frame.stretch_at(station).dn
         given = [
-            r.model_copy(update={"size": dn}) if r.id == run and r.size == "schedule" else r for r in part.runs
+            r.model_copy(update={"size": dn}) if r.id == run and r.size == "schedule" else r
+            for r in part.runs
         ]
         part = part.model_copy(update={"runs": given})
     return part
@@ -199,10 +221,12 @@ def _beside(setting: Setting, tree: Scenario, run: str) -> Scenario | None:
         r = below.pop()
         kept.add(r)
         below += [x.id for x in tree.runs if x.supply == r]
-    for child, parent in zip(chain, chain[1:], strict=False):
+    for child, parent in pairwise(chain):
         here = frames[child].parent_station
         kept |= {
-            r.id for r in tree.runs if r.supply == parent and abs(frames[r.id].parent_station - here) <= NEAR_TEE
+            r.id
+            for r in tree.runs
+            if r.supply == parent and abs(frames[r.id].parent_station - here) <= NEAR_TEE
         }
     whole = kept - set(chain[1:])
     heads = {h.id for h in tree.heads if setting.run_of[h.id] in whole}
@@ -255,8 +279,11 @@ def _conflict(question: Question, small: Scenario, things: list[Thing]) -> tuple
         for more in combinations(free, size):
             if clash([*sure, *more]) and not question.budget.cut:
                 return [*sure, *more], ""
-            if question.budget.left < MOST_TRIES // 2:
-                return kept, " None of these can be left out of it; whether fewer others conflict was not looked for."
+            if question.budget.left < question.budget.each // 2:
+                return (
+                    kept,
+                    " None of these can be left out of it; whether fewer others conflict was not looked for.",
+                )
     return kept, ""
 
 
@@ -268,19 +295,24 @@ def _relaxations(
 ) -> list[Relaxation]:
     found: list[tuple[Knob, float]] = []
     for knob in knobs:
-        amount = _least(question, small, knob, 0.0)
+        if knob.place.endswith(".run") and question.budget.told < TOLD and weight_of(tree) > LARGE:
+            continue
+        # another run may not be there in the small part
+        part = tree if knob.place.endswith(".run") else small
+        amount = _least(question, part, knob, 0.0)
         if amount is not None:
             found.append((knob, amount))
     out = []
-    for knob, amount in found:
+    found.sort(key=lambda item: item[1])
+    for knob, amount in found[: question.budget.told + 2]:
         relaxation = _verified(question, tree, knob, amount, lost)
-        if relaxation is None and knob.most is not None and small is not tree:
+        if relaxation is None and knob.most is not None and weight_of(tree) <= LARGE:
             more = _least(question, tree, knob, amount)
             relaxation = None if more is None else _verified(question, tree, knob, more, lost)
         if relaxation is not None:
             out.append(relaxation)
     out.sort(key=lambda r: (round(r.costs, 1), r.amount if r.amount is not None else 0.0, r.text))
-    return out[:TOLD]
+    return out[: question.budget.told]
 
 
 def _least(question: Question, scenario: Scenario, knob: Knob, fails: float) -> float | None:
@@ -316,7 +348,7 @@ def _verified(
     if question.budget.left <= 0 or question.setting.stop.asked():
         question.budget.cut = True
         return None
-    question.budget.left -= 1
+    question.budget.left -= weight_of(tree)
     change = knob.change(amount)
     scenario = changed(tree, change)
     route = solved(scenario, question.setting.stop)

@@ -4,20 +4,23 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 from itertools import pairwise
+from math import dist
 from typing import TYPE_CHECKING
 
 import numpy as np
+import shapely
 
 from router.geometry.solids import TOUCH, Solids
 from router.takeoffs.arms import points_to_head
-from router.takeoffs.propose import styles_for
 from router.takeoffs.places import places_of, station_options
+from router.takeoffs.propose import styles_for
 from router.takeoffs.sites import Sites
 from router.trade.styles import STYLES, allowed_styles
 
 if TYPE_CHECKING:
     from collections.abc import Collection
 
+    from router.geometry.plan import FloatArray
     from router.profiles.frame import RunFrame
     from router.scenario.model import Scenario
 
@@ -26,9 +29,17 @@ NEAR_STATIONS = 5
 """So many stations nearest to the head's own are tried for each style."""
 
 
+AT_MOST = ("alignment", "reach", "rise")
+"""Rules that give the most that is allowed; all others give the least that is needed."""
+
+
 @dataclass(frozen=True)
 class Lack:
-    """One thing that an attempt lacks: ``needs`` less ``has``, mm; ``against``: id of what is met."""
+    """One thing that an attempt lacks: what it ``needs`` and ``has``, mm; ``against``: id of what is met.
+
+    Of a rule in :data:`AT_MOST` ``needs`` is the most that is allowed. Inside an
+    obstruction ``has`` is negative: less the way out of it, up, down or sideways.
+    """
 
     rule: str
     needs: float
@@ -37,23 +48,43 @@ class Lack:
 
     @property
     def short(self) -> float:
-        """How much is missing, mm."""
-        return self.needs - self.has
+        """How much is missing, or too much, mm."""
+        return abs(self.needs - self.has)
 
 
 @dataclass(frozen=True)
 class Try:
-    """The nearest attempt of one style: where, at which run level, and all it lacks."""
+    """The nearest attempt of one style: where, at which run level, and all it lacks.
+
+    ``shifted``: how far the head stands from its place in it, mm.
+    """
 
     style: str
     station: float
     level: float
     lacks: tuple[Lack, ...]
+    shifted: float = 0.0
+
+    @property
+    def total(self) -> float:
+        """All that it lacks, mm."""
+        return sum(lack.short for lack in self.lacks)
 
     @property
     def worst(self) -> Lack:
         """The largest lack."""
         return max(self.lacks, key=lambda lack: (lack.short, lack.rule))
+
+
+@dataclass
+class _Way:
+    """A way to a head that is looked at: its corners, and what it lacks but for obstructions."""
+
+    style: str
+    row: int
+    level: int
+    corners: list[tuple[float, float, float]]
+    lacks: list[Lack]
 
 
 def refusals(scenario: Scenario, head: int) -> dict[str, str]:
@@ -78,11 +109,11 @@ def nearest_tries(
     head = scenario.heads[index]
     open_styles = styles_for(scenario, head)
     allowed = [s for s in STYLES if s in open_styles and (styles is None or s in styles)]
-    at = range(len(frame.levels)) if levels is None else sorted(levels)
+    every = range(len(frame.levels)) if levels is None else levels
+    # of equal attempts the one nearest to the run's nominal level is told
+    at = sorted(every, key=lambda k: (abs(float(frame.levels[k]) - frame.run.elevation), k))
     best: dict[str, Try] = {}
     for place in places_of(frame, scenario, [index], 1e9):
-        if place.spot:
-            continue  # where it may shift to is not spoken of
         section = frame.plan.sections[place.section]
         _, stations = station_options(frame, [section], np.array([place.own]), np.zeros(0))
         nearest = np.argsort(np.abs(stations - place.own), kind="stable")[:most]
@@ -91,78 +122,129 @@ def nearest_tries(
             frame,
             [head],
             np.array([index]),
-            np.array([head.at]),
+            np.array([place.at]),
             [section],
             np.zeros(len(stations), dtype=np.int64),
             stations,
             solids,
         )
-        for style in allowed:
-            for i in range(len(site.stations)):
-                for level in at:
-                    found = _try(site, style, i, level)
-                    if found is None or not found.lacks:
-                        continue
-                    total = sum(lack.short for lack in found.lacks)
-                    if style not in best or total < sum(x.short for x in best[style].lacks) - TOUCH:
-                        best[style] = found
+        ways = [
+            way
+            for style in allowed
+            for i in range(len(stations))
+            for level in at
+            for way in [_way(site, style, i, level)]
+            if way is not None
+        ]
+        shifted = dist(place.at[:2], head.at[:2])
+        for way, met in zip(ways, _met(site, [way.corners for way in ways]), strict=True):
+            lacks = (*way.lacks, *met)
+            found = Try(way.style, float(stations[way.row]), float(frame.levels[way.level]), lacks, shifted)
+            known = best.get(way.style)
+            if lacks and (known is None or found.total < known.total - TOUCH):
+                best[way.style] = found
     return sorted(best.values(), key=lambda t: (t.worst.short, t.style))
 
 
-def _try(site: Sites, style: str, i: int, level: int) -> Try | None:
+def _way(site: Sites, style: str, i: int, level: int) -> _Way | None:
     run_z = float(site.z[i, level])
     x, y = float(site.points[i, 0]), float(site.points[i, 1])
     lateral, inlet = abs(float(site.laterals[0])), float(site.at[0, 2])
     length = float(site.vertical(site.z)[i, level])
+    rules = site.makeup.rules
     lacks: list[Lack] = []
 
     def need(rule: str, needs: float, has: float, against: str | None = None) -> None:
-        if needs - has > 0.05:
+        if (has - needs if rule in AT_MOST else needs - has) > 0.05:
             lacks.append(Lack(rule, needs, has, against))
 
     if style in ("straight_drop", "sprig"):
         if site.slide[i] > 0:
             return None
-        need("alignment", lateral, site.makeup.rules.alignment)
-        need(
-            "make_up",
-            site.vertical_least_of(0, float(site.outlet_take_out[i])),
-            length,
-        )
-        corners = [(x, y, run_z), site.heads[0].at]
-    elif style in ARM_STYLES:
-        if style in ("shared_nipple", "level_cross"):
-            return None
-        arm_z, vertical_least = run_z, site.vertical_least_of(0, site.elbow)
-        first = float(site.first_least[i])
-        if style in ("return_bend", "raised_arm", "lowered_arm"):
-            arm_z += float(site.rise_least[i]) * (-1 if style == "lowered_arm" else 1)
-            first = site.elbow_elbow
-            own = inlet + (-1 if site.upward[i] else 1) * vertical_least
-            if style == "lowered_arm" and site.upward[i]:
-                arm_z = min(arm_z, own)
-            elif style != "lowered_arm" and not site.upward[i]:
-                arm_z = max(arm_z, own)
-            need("reach", abs(arm_z - run_z), site.makeup.rules.rise)
-        straight = site.slide[i] == 0
-        if straight or not site.under[i]:
-            need("make_up", first, lateral)
-        if not straight:
-            need("make_up", site.elbow_elbow, float(site.slide[i]))
-        need("make_up", vertical_least, length + (run_z - arm_z) * (1 if site.upward[i] else -1))
-        need("reach", float(site.horizontal[i]), site.makeup.rules.reach)
-        need("piece_clearance", float(site.own_clear[i]), lateral, site.frame.run.id)
-        corners = [(x, y, run_z)]
-        if arm_z != run_z:
-            corners.append((x, y, arm_z))
-        corners += list(points_to_head(site, i, arm_z))
-    else:
+        need("alignment", rules.alignment, lateral)
+        need("make_up", site.vertical_least_of(0, float(site.outlet_take_out[i])), length)
+        hx, hy, hz = (float(v) for v in site.at[0])
+        return _Way(style, i, level, [(x, y, run_z), (hx, hy, hz)], lacks)
+    if style not in ARM_STYLES or style in ("shared_nipple", "level_cross"):
         return None
-    for n, (a, b) in enumerate(pairwise(corners)):
-        last = n == len(corners) - 2
-        for k in site.solids.without_ceilings(site.near(0)) if last else site.near(0):
-            distance = site.solids.segment_distance(np.array(a), np.array(b), int(k))
-            rule = "ceiling" if site.solids.ceiling[k] else "clearance"
-            gap = float(site.solids.clearance[k])
-            need(rule, gap, distance - site.arm_radius, site.solids.ids[k])
-    return Try(style, float(site.stations[i]), float(site.frame.levels[level]), tuple(lacks))
+    arm_z, vertical_least = run_z, site.vertical_least_of(0, site.elbow)
+    first = float(site.first_least[i])
+    if style in ("return_bend", "raised_arm", "lowered_arm"):
+        arm_z += float(site.rise_least[i]) * (-1 if style == "lowered_arm" else 1)
+        first = site.elbow_elbow
+        own = inlet + (-1 if site.upward[i] else 1) * vertical_least
+        if style == "lowered_arm" and site.upward[i]:
+            arm_z = min(arm_z, own)
+        elif style != "lowered_arm" and not site.upward[i]:
+            arm_z = max(arm_z, own)
+        need("rise", rules.rise, abs(arm_z - run_z))
+    straight = site.slide[i] == 0
+    if straight or not site.under[i]:
+        need("make_up", first, lateral)
+    if not straight:
+        need("make_up", site.elbow_elbow, float(site.slide[i]))
+    need("make_up", vertical_least, length + (run_z - arm_z) * (1 if site.upward[i] else -1))
+    need("reach", rules.reach, float(site.horizontal[i]))
+    need("piece_clearance", float(site.own_clear[i]), lateral, site.frame.run.id)
+    corners = [(x, y, run_z)]
+    if arm_z != run_z:
+        corners.append((x, y, arm_z))
+    return _Way(style, i, level, [*corners, *points_to_head(site, i, arm_z)], lacks)
+
+
+def _met(site: Sites, ways: list[list[tuple[float, float, float]]]) -> list[list[Lack]]:
+    """Say for each way what its pieces meet, each obstruction once, where it is worst."""
+    out: list[list[Lack]] = [[] for _ in ways]
+    pieces = [(w, n == len(c) - 2, a, b) for w, c in enumerate(ways) for n, (a, b) in enumerate(pairwise(c))]
+    prisms = site.near(0)
+    if not pieces or not len(prisms):
+        return out
+    solids, radius = site.solids, site.arm_radius
+    a, b = np.array([p[2] for p in pieces]), np.array([p[3] for p in pieces])
+    reach = radius + solids.clearance[prisms]
+    low, high = np.minimum(a, b)[:, None, :], np.maximum(a, b)[:, None, :]
+    box = solids.bounds[prisms]
+    near = (low[..., 0] <= box[:, 2] + reach) & (high[..., 0] >= box[:, 0] - reach)
+    near &= (low[..., 1] <= box[:, 3] + reach) & (high[..., 1] >= box[:, 1] - reach)
+    near &= (low[..., 2] <= solids.high[prisms] + reach) & (high[..., 2] >= solids.low[prisms] - reach)
+    last = np.array([p[1] for p in pieces])
+    near &= ~(last[:, None] & solids.ceiling[prisms])
+    piece, column = np.nonzero(near)
+    prism = prisms[column]
+    away = solids.segment_distances(a[piece], b[piece], prism)
+    worst: dict[tuple[int, int], Lack] = {}
+    for n, k, distance in zip(piece.tolist(), prism.tolist(), away.tolist(), strict=True):
+        gap = float(solids.clearance[k])
+        if gap - (distance - radius) <= 0.05:
+            continue
+        if distance <= 0.0:
+            distance = -way_out(solids, a[n], b[n], k)
+        rule = "ceiling" if solids.ceiling[k] else "clearance"
+        lack = Lack(rule, gap, distance - radius, solids.ids[k])
+        key = pieces[n][0], k
+        if key not in worst or lack.short > worst[key].short:
+            worst[key] = lack
+    for (w, _), lack in sorted(worst.items()):
+        out[w].append(lack)
+    return out
+
+
+def way_out(solids: Solids, a: FloatArray, b: FloatArray, k: int) -> float:
+    """Return how far the axis a-b that meets prism ``k`` must move to touch it no more, mm.
+
+    Up, down, or sideways in plan, whatever is least; of a ceiling only up.
+    """
+    low, high = float(solids.low[k]), float(solids.high[k])
+    ups = high - min(a[2], b[2])
+    if solids.ceiling[k]:
+        return float(ups)
+    ways = [ups, max(a[2], b[2]) - low]
+    ring, along = solids.rings[k] - a[:2], b[:2] - a[:2]
+    length = float(np.hypot(*along))
+    if length < TOUCH:  # upright: to the nearest side
+        edge = shapely.distance(shapely.Point(a[:2]), shapely.boundary(solids.polygons[k]))
+        ways.append(float(edge))
+    else:
+        aside = ring @ np.array([-along[1], along[0]]) / length
+        ways += [float(aside.max()), float(-aside.min())]
+    return float(min(ways))
