@@ -179,7 +179,7 @@ def _sections(contents: Contents, shown: Shown, passed: dict[str, list[Crossing]
                 drawing,
                 class_="drawing",
                 tabindex="0",
-                role="img",
+                role="group",
                 aria_label=f"Section along {run.id}",
             )
             if drawing

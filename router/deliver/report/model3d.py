@@ -8,6 +8,7 @@ from typing import TYPE_CHECKING, Any
 from router.cutlist.lengths import length_text, to_mm
 from router.deliver.draw_canvas import clean
 from router.deliver.report.html import Html
+from router.deliver.report.storeys import storeys
 from router.deliver.report.wording import PIECE, size, style_name
 
 if TYPE_CHECKING:
@@ -34,6 +35,7 @@ def model_json(contents: Contents) -> Html:
         "styles": {t.style: style_name(t.style) for s in contents.shown for t in s.route.takeoffs},
         "kinds": PIECE,
         "runs": [run.id for run in scenario.runs],
+        "storeys": [sorted(s.runs) for s in storeys(scenario, contents.shown[0].route)],
         "heads": {
             "id": [head.id for head in scenario.heads],
             "kind": [f"{'dry ' if head.dry else ''}{head.kind}" for head in scenario.heads],

@@ -5,6 +5,8 @@ from __future__ import annotations
 from typing import TYPE_CHECKING
 
 from router.deliver.report.html import Html, el, join
+from router.deliver.report.lengths import mm
+from router.deliver.report.storeys import storeys
 from router.deliver.report.views import plan_of
 from router.deliver.report.wording import PIECE, style_name
 
@@ -12,6 +14,7 @@ if TYPE_CHECKING:
     from collections.abc import Iterable
 
     from router.deliver.report.prepare import Contents, Shown
+    from router.deliver.report.storeys import Storey
 
 Option = tuple[str, str]
 
@@ -26,25 +29,34 @@ def bar(contents: Contents) -> Html:
 
 
 def plan(contents: Contents, shown: Shown) -> Html:
-    """Draw the plan with the buttons that make it larger."""
+    """Draw a plan of each storey with the buttons that make it larger."""
+    floors = storeys(contents.scenario, shown.route)
+    parts = []
+    for k, floor in enumerate(floors):
+        if len(floors) > 1:
+            low, high = floor.elevations
+            title = [f"Storey {k + 1} of {len(floors)}: lines at ", mm(low), " to ", mm(high)]
+            parts.append(el("h3", join(title), class_="sub"))
+        parts.append(_plan(floor, first=k == 0))
+    return join(parts)
+
+
+def _plan(floor: Storey, *, first: bool) -> Html:
+    note = "Point at anything for its name; click it to find it everywhere. Drawings stay in mm."
     buttons = el(
         "div",
         el("button", "\N{MINUS SIGN}", type="button", data_zoom="out", aria_label="Smaller"),
         el("button", "+", type="button", data_zoom="in", aria_label="Larger"),
         el("button", "Fit", type="button", data_zoom="fit"),
-        el(
-            "span",
-            "Point at anything for its name; click it to find it everywhere. Drawings stay in mm.",
-            class_="small",
-        ),
+        el("span", note, class_="small") if first else None,
         class_="tools script-only",
     )
     drawing = el(
         "div",
-        plan_of(contents, shown),
+        plan_of(floor),
         class_="drawing plan",
         tabindex="0",
-        role="img",
+        role="group",
         aria_label="Plan to scale, with scale bar and legend",
     )
     return join([buttons, drawing])
@@ -53,6 +65,8 @@ def plan(contents: Contents, shown: Shown) -> Html:
 def space(contents: Contents) -> Html:
     """Lay out the 3D view: what is chosen at its side, views above it, a word where it cannot be shown."""
     runs: list[Option] = [("", "all lines"), *((run.id, run.id) for run in contents.scenario.runs)]
+    number = len(storeys(contents.scenario, contents.shown[0].route))
+    floors: list[Option] = [("", "all storeys"), *((str(k), f"storey {k + 1}") for k in range(number))]
     styles = dict.fromkeys(t.style for s in contents.shown for t in s.route.takeoffs)
     style_options: list[Option] = [("", "all styles"), *((s, style_name(s)) for s in styles)]
     kinds = dict.fromkeys(p.kind for s in contents.shown for p in s.route.pieces)
@@ -61,6 +75,7 @@ def space(contents: Contents) -> Html:
         el(
             "fieldset",
             el("legend", "Show only"),
+            _select("f-storey", "storey", floors) if len(floors) > 2 else None,
             _select("f-run", "line", runs),
             _select("f-style", "style", style_options),
             _check("f-findings", "what has findings", on=False),

@@ -1,50 +1,54 @@
-"""Part 3 and the sections of part 2: the drawings. A thin layer over the drawing code."""
+"""The drawings of the page: plan of a storey with legend and scale bar, sections along the lines."""
 
 from __future__ import annotations
 
 import re
-from dataclasses import replace
 from typing import TYPE_CHECKING
 
 from router.deliver.draw_canvas import Canvas
-from router.deliver.draw_frame import PlanFrame, plan_points, plan_scale, plan_turn, section_stretch
-from router.deliver.draw_labels import Placer
+from router.deliver.draw_frame import PlanFrame, plan_points, plan_scale, plan_turn
 from router.deliver.draw_legend import LEGEND_WIDTH, legend_entries, legend_height, write_legend
-from router.deliver.draw_plan import PlanView
-from router.deliver.draw_section import SectionView, section_size
-from router.deliver.draw_section_data import section_data
 from router.deliver.report.html import Html
+from router.deliver.views import plan_svg, section_svgs
 
 if TYPE_CHECKING:
     from router.deliver.report.prepare import Contents, Shown
+    from router.deliver.report.storeys import Storey
 
-MARGIN = 14.0
-_XML = re.compile(r"^\s*<\?xml[^>]*\?>\s*")
-_SIZE = re.compile(r'^<svg ([^>]*?)width="([\d.]+)mm" height="([\d.]+)mm"')
+GAP = 4.0
+WIDE = 460.0
+"""A plan wider than that (mm on paper) has its legend on the left, where the eye begins."""
+_VIEW = re.compile(r'^<svg ([^>]*?)viewBox="(-?[\d.]+) (-?[\d.]+) ([\d.]+) ([\d.]+)"')
 
 
-def plan_of(contents: Contents, shown: Shown) -> Html:
-    """Draw the plan with legend and scale bar.
+def plan_of(storey: Storey) -> Html:
+    """Draw a plan to scale with its legend and scale bar beside it.
 
     Returns
     -------
     Html
-        An SVG; its user unit is 1 mm on paper.
+        An SVG whose user unit is 1 mm on paper, its width in ``data-w``.
     """
-    scenario, route = contents.scenario, shown.route
-    canvas, placer = Canvas(), Placer()
+    scenario, route = storey.scenario, storey.route
     points = plan_points(scenario, route)
     turn = plan_turn(scenario, points)
-    scale = plan_scale(scenario, points, turn)
-    bare = PlanFrame(scale, turn).extent(points)
-    width, height = bare[2] - bare[0] + 2 * MARGIN, bare[3] - bare[1] + 2 * MARGIN
-    frame = replace(PlanFrame(scale, turn), origin=(MARGIN - bare[0], MARGIN - bare[1]))
-    PlanView(canvas, placer, frame, (0.0, 0.0, width, height), scenario, route).draw()
-    placer.settle(canvas)
+    plan = plan_svg(scenario, route)
+    width, height = _size(plan)
     entries = legend_entries(scenario, route, [])
-    write_legend(canvas, (width + 4.0, 4.0), entries, frame, placer.dropped)
-    height = max(height, legend_height(entries))
-    return embedded(canvas.svg(width + LEGEND_WIDTH + 6.0, height, f"Plan of {scenario.name}", ""))
+    canvas = Canvas()
+    write_legend(canvas, (0.0, 4.0), entries, PlanFrame(plan_scale(scenario, points, turn), turn), 0)
+    tall = legend_height(entries)
+    legend = canvas.fragment((0.0, 0.0, LEGEND_WIDTH, tall), "Legend and scale bar")
+    all_wide, all_tall = width + GAP + LEGEND_WIDTH, max(height, tall)
+    left = width > WIDE
+    parts = [
+        _placed(plan, (LEGEND_WIDTH + GAP if left else 0.0, 0.0), (width, height)),
+        _placed(legend, (2.0 if left else width + GAP, 0.0), (LEGEND_WIDTH, tall)),
+    ]
+    return embedded(
+        f'<svg xmlns="http://www.w3.org/2000/svg" viewBox="0 0 {all_wide:.2f} {all_tall:.2f}">'
+        f"{''.join(parts)}</svg>"
+    )
 
 
 def sections_of(contents: Contents, shown: Shown) -> dict[str, Html]:
@@ -55,39 +59,29 @@ def sections_of(contents: Contents, shown: Shown) -> dict[str, Html]:
     dict of str to Html
         By run id.
     """
-    scenario, route = contents.scenario, shown.route
-    points = plan_points(scenario, route)
-    scale = plan_scale(scenario, points, plan_turn(scenario, points))
-    data = section_data(scenario, route)
-    stretch = section_stretch([d.elevations[1] - d.elevations[0] for d in data], scale)
-    result = {}
-    for item in data:
-        canvas, placer = Canvas(), Placer()
-        width, height = section_size(item, scale, stretch)
-        box = (2.0, 0.0, width + 2.0, height)
-        SectionView(
-            canvas, placer, item, box, scale, stretch, contents.tables, scenario.system.standard
-        ).draw()
-        placer.settle(canvas)
-        result[item.run.id] = embedded(
-            canvas.svg(width + 4.0, height + 2.0, f"Section along {item.run.id}", "")
-        )
-    return result
+    drawn = section_svgs(contents.scenario, shown.route)
+    return {run: embedded(svg) for run, svg in drawn.items()}
+
+
+def _size(svg: str) -> tuple[float, float]:
+    match = _VIEW.match(svg)
+    if match is None:
+        raise ValueError("a view without a viewBox")
+    return float(match[4]), float(match[5])
+
+
+def _placed(svg: str, at: tuple[float, float], size: tuple[float, float]) -> str:
+    """Give a view its place and size within another."""
+    where = f'<svg x="{at[0]:.2f}" y="{at[1]:.2f}" width="{size[0]:.2f}" height="{size[1]:.2f}" '
+    return where + svg.removeprefix("<svg ")
 
 
 def embedded(svg: str) -> Html:
-    """Make an SVG document part of a page: no XML head, its size told to the style sheet.
+    """Tell the page how wide a view is on paper.
 
     Returns
     -------
     Html
     """
-    text = _XML.sub("", svg)
-    match = _SIZE.match(text)
-    if match is None:
-        return Html(text)
-    rest, width, height = match.groups()
-    return Html(
-        f'<svg {rest}width="{width}mm" height="{height}mm" data-w="{width}" style="--paper:{width}mm"'
-        f"{text[match.end() :]}"
-    )
+    width, _ = _size(svg)
+    return Html(f'<svg data-w="{width:g}" style="--paper:{width:g}mm" {svg.removeprefix("<svg ").rstrip()}')

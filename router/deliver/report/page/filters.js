@@ -10,9 +10,12 @@ const Filters = {
   on(id) { return document.getElementById(id).checked; },
 
   fits() {
+    const storey = document.getElementById('f-storey');
+    const floor = storey && storey.value ? new Set(Model.data.storeys[Number(storey.value)]) : null;
     const run = this.value('f-run'), style = this.value('f-style'), found = this.on('f-findings');
     const kinds = new Set([...this.form.querySelectorAll('[data-kind]')].filter((box) => box.checked).map((box) => box.dataset.kind));
     return (thing) => {
+      if (floor && !floor.has(thing.run)) return false;
       if (run && thing.run !== run) return false;
       if (style && (!thing.takeoff || thing.takeoff.style !== style)) return false;
       if (found && !Model.foundOn(thing)) return false;
