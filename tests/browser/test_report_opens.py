@@ -52,7 +52,7 @@ def test_everything_but_the_3d_view_is_there_without_scripts(
         assert re.search(rf"^{head.id}\t", page.text("#heads table"), flags=re.M), head.id
     for words in ("What to buy", "Cut list, by mark", "Near a limit", "The 3D view needs a script and WebGL"):
         assert words in text
-    assert page.page.locator("#plan svg").is_visible()
+    assert page.page.locator("#plan .drawing > svg").is_visible()
     assert not page.page.locator("#view3d").is_visible()
     assert not page.page.locator("#units").is_visible()
 

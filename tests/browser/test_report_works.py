@@ -39,12 +39,15 @@ def test_hovering_tells_the_piece(page: Opened, demo: tuple[Scenario, Route]) ->
     longest = max((p for p in route.pieces if p.kind == "run"), key=lambda p: p.length)
     arm = next(p for p in route.pieces if p.kind == "arm")
     barrel = next(p for p in route.pieces if p.kind == "barrel")
-    for piece in (longest, arm, barrel):
+    # from above nothing lies over line and arm; a barrel is seen from the side
+    for piece, view in ((longest, "top"), (arm, "top"), (barrel, "iso")):
+        page.page.locator(f'[data-view="{view}"]').click()
         page.page.mouse.move(*page.place(f"piece:{piece.id}"))
         text = page.text("#tip")
         assert text.startswith(f"{piece.id}: ")
         assert f"{piece.length:,.1f} mm" in text
     takeoff = next(t for t in route.takeoffs if arm.id in t.pieces)
+    page.page.locator('[data-view="top"]').click()
     page.page.mouse.move(*page.place(f"piece:{arm.id}"))
     assert takeoff.heads[0] in page.text("#tip")
     page.page.mouse.move(5, 5)

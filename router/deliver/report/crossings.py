@@ -16,7 +16,7 @@ class Crossing:
     """A line's pipe over or under an obstruction.
 
     ``stations``: of the run, where its pipe is over or under the obstruction's plan;
-    ``way``: over, under or beside the other; ``room``: from the pipe's outside to
+    ``way``: over, under, or through it where the pipe clashes; ``room``: from the pipe's outside to
     the obstruction's near face straight up or down, mm; ``needs``: its clearance.
     """
 
@@ -69,7 +69,7 @@ def crossings(contents: Contents, shown: Shown) -> dict[str, list[Crossing]]:
                     thing.kind,
                     (float(stations[0]), float(stations[-1])),
                     thing.elevations,
-                    "over" if over >= under else "under",
+                    "through" if max(over, under) < 0 else "over" if over >= under else "under",
                     max(over, under),
                     needs,
                 )

@@ -18,6 +18,9 @@ if TYPE_CHECKING:
     from router.route.model import RunResult, Takeoff
     from router.scenario.model import Run
 
+MANY_LINES = 12
+"""More sections than that are laid out only when they come into view."""
+
 
 def levels(contents: Contents, shown: Shown) -> Html:
     """Give the answer in a sentence, the table of lines, the changes and every line's section."""
@@ -193,7 +196,8 @@ def _sections(contents: Contents, shown: Shown, passed: dict[str, list[Crossing]
         "Stations run to the right from the supply end, elevations upwards; heights are drawn larger than "
         "lengths where the drawing says so. Drawings stay in mm."
     )
-    return join([el("h3", "Section along every line", class_="sub"), el("p", note, class_="small"), *parts])
+    start = [el("h3", "Section along every line", class_="sub"), el("p", note, class_="small")]
+    return join([*start, el("div", *parts, class_="many" if len(parts) > MANY_LINES else None)])
 
 
 def _title(run: Run, result: RunResult | None) -> Html:

@@ -32,13 +32,13 @@ const Drawings = {
 
   resize() { for (const box of document.querySelectorAll('.drawing')) if (box.querySelector('svg')) this.size(box); },
 
-  // As wide as the page, but never so small that its letters (2.2 mm on paper) cannot be read.
+  // As wide as the page, but never so small that its letters (2.2 to 2.7 mm on paper) cannot be read.
   size(box) {
     const svg = box.querySelector('svg'), paper = Number(svg.dataset.w);
     if (!paper || !box.clientWidth) return;
-    const least = paper * 3.6, most = paper * 5;
+    const least = paper * 3.05, most = paper * 5;
     const zoom = svg.dataset.zoom;
-    const width = zoom === 'fit' ? box.clientWidth - 2 : Math.max(least, Math.min(most, box.clientWidth - 2)) * Number(zoom);
+    const width = zoom === 'fit' ? box.clientWidth - 18 : Math.max(least, Math.min(most, box.clientWidth - 18)) * Number(zoom);
     svg.style.width = width.toFixed(0) + 'px';
   },
 
