@@ -38,7 +38,8 @@ def test_hovering_tells_the_piece(page: Opened, demo: tuple[Scenario, Route]) ->
     route = demo[1]
     longest = max((p for p in route.pieces if p.kind == "run"), key=lambda p: p.length)
     arm = next(p for p in route.pieces if p.kind == "arm")
-    barrel = next(p for p in route.pieces if p.kind == "barrel")
+    nearer = next(t for t in route.takeoffs if t.side == "right" and t.heads)
+    barrel = next(p for p in route.pieces if p.kind == "barrel" and p.owner == nearer.id)
     # from above nothing lies over line and arm; a barrel is seen from the side
     for piece, view in ((longest, "top"), (arm, "top"), (barrel, "iso")):
         page.page.locator(f'[data-view="{view}"]').click()

@@ -18,6 +18,9 @@ STATUS = {
     "infeasible": "No head can be served under the rules given.",
 }
 
+MOST_CHANGES_TOLD = 3
+"""So many changes of level are told one by one in the answer."""
+
 
 def answer(contents: Contents, shown: Shown) -> Html:
     """Say in one paragraph what the route does, with its key figures."""
@@ -58,10 +61,7 @@ def _words(contents: Contents, shown: Shown) -> Html:
     if not changed:
         says.append("No line changes level along its way.")
     else:
-        says.append(
-            f"{count(counts.level_changes, 'change')} of level along the lines, on "
-            f"{listed([run.id for run in changed], 6)}."
-        )
+        says.append(_changes(contents, shown))
     fit = f"{counts.fittings_per_head:.2f} for each head at its takeoff"
     says.append(
         join(
@@ -96,6 +96,29 @@ def _words(contents: Contents, shown: Shown) -> Html:
         )
     )
     return join((prose(part) if not isinstance(part, Html) else part for part in says), " ")
+
+
+def _changes(contents: Contents, shown: Shown) -> str:
+    """Say where lines change level: of a few each with what it is for."""
+    changes = [(run.id, change) for run in shown.route.runs for change in run.level_changes]
+    if len(changes) > MOST_CHANGES_TOLD:
+        on = listed(list(dict.fromkeys(run for run, _ in changes)), 6)
+        return f"{count(len(changes), 'change')} of level along the lines, on {on}."
+    things = {thing.id for thing in contents.scenario.obstructions}
+    bound = {
+        binding.item: [limit.against for limit in binding.limits if limit.against in things]
+        for reasons in (shown.explained.runs if shown.explained else [])
+        for binding in reasons.bindings
+    }
+    says = []
+    for run, change in changes:
+        before, after = change.levels
+        because = list(dict.fromkeys(name for name in bound.get(change.id, []) if name))
+        says.append(
+            f"{run} goes {'up' if after > before else 'down'} by {abs(after - before):,.0f} mm at station "
+            f"{change.stations[0]:,.0f} mm{f' because of {because[0]}' if because else ''}"
+        )
+    return f"One line changes level: {says[0]}." if len(says) == 1 else f"Level changes: {'; '.join(says)}."
 
 
 def key_figures(shown: Shown) -> Html:

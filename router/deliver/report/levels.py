@@ -64,12 +64,11 @@ def _lines(contents: Contents, shown: Shown) -> Html:
         heads[takeoff.run] = heads.get(takeoff.run, 0) + len(takeoff.heads)
     columns = [
         Column("line"),
-        Column("fed by"),
         Column(with_unit("wanted level"), "number"),
         Column(with_unit("built level"), "number"),
         Column(with_unit("difference"), "number"),
         Column("pitch, mm per m", "number"),
-        Column("level changes", "number"),
+        Column("changes", "number"),
         Column("length", "number"),
         Column("heads", "number"),
         Column("sizes"),
@@ -78,19 +77,16 @@ def _lines(contents: Contents, shown: Shown) -> Html:
     rows = []
     for run in contents.scenario.runs:
         result = built.get(run.id)
-        fed = name(run.supply) if run.supply else "supply"
         if result is None:
             cells: list[str | Html | None] = [
                 name(run.id),
-                fed,
                 mm(run.elevation, bare=True),
                 "not built",
-                *[None] * 7,
+                *[None] * 6,
             ]
         else:
             cells = [
                 name(run.id),
-                fed,
                 mm(run.elevation, bare=True),
                 mm(result.supply_level, bare=True),
                 _signed(result.supply_level - run.elevation),
@@ -99,7 +95,7 @@ def _lines(contents: Contents, shown: Shown) -> Html:
                 long(result.built_to / 1000),
                 str(heads.get(run.id, 0)),
                 ", ".join(size(dn, standard) for dn in dns.get(run.id, [])),
-                _start(run, result, starts.get(run.id)),
+                _start(run, starts.get(run.id)),
             ]
         rows.append(Row(cells, f"run:{run.id}"))
     return table(columns, rows, "Lines")
@@ -109,10 +105,9 @@ def _signed(value: float) -> Html:
     return join(["+" if round(value) > 0 else None, mm(value, bare=True)])
 
 
-def _start(run: Run, result: RunResult, takeoff: Takeoff | None) -> Html | str:
+def _start(run: Run, takeoff: Takeoff | None) -> Html | str:
     if takeoff is None:
         return "at the supply" if run.supply is None else ""
-    # both in world elevations: the parent's level rises by its own pitch up to the takeoff
     if takeoff.side in ("top", "bottom"):
         word = "up" if takeoff.side == "top" else "down"
         return join([f"riser nipple {word} from ", name(takeoff.run), " at station ", mm(takeoff.station)])

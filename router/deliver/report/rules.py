@@ -23,13 +23,13 @@ _UNIT = {
 def rules(contents: Contents) -> Html:
     """List what the route was asked to respect, and what things were worth."""
     weights = contents.scenario.weights
+    worth = {term.name: term.weight for term in contents.shown[0].verdict.terms}
     rows = []
     for field in type(weights).model_fields:
-        value = getattr(weights, field)
+        # a weight that is not given follows from the others: the referee's term has it
+        value = worth.get(field, getattr(weights, field))
         each = _UNIT.get(field, "each")
-        text = (
-            "20 times the dearest other weight, for every head and line" if value is None else f"{value:,.6g}"
-        )
+        text = f"{value:,.6g}" if value < 1e6 else f"{value:,.0f}"
         rows.append(Row([TERM.get(field, field.replace("_", " ")), text, each], values=[None, value]))
     grades = (
         "Grade A: a published sheet was seen that says so. B: from memory, checked in part. C: from memory. "
