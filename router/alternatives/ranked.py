@@ -22,7 +22,7 @@ if TYPE_CHECKING:
     from router.building.prepare import Prepared
     from router.building.tree import Tree
 
-NOTHING = dict.fromkeys(UNITS, 0.0)
+NOTHING = dict.fromkeys((*UNITS, "changed"), 0.0)
 
 
 @dataclass(frozen=True)

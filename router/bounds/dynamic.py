@@ -185,5 +185,5 @@ class DynamicProgramme:
 
 def moved_costs(graph: RunGraph, prices: Prices) -> IntArray:
     """Cost of starting at each level other than the nominal one, ``NEVER`` where it may not."""
-    cost = [prices.whole(prices.moved * max(float(m), 0.0)) for m in graph.source]
+    cost = [prices.whole(graph.start_points(prices, level)) for level in range(graph.levels)]
     return np.where(graph.source < 0, NEVER, np.array(cost, dtype=np.int64))

@@ -37,6 +37,7 @@ if TYPE_CHECKING:
     from collections.abc import Callable, Iterator, Sequence
 
     from router.building.graphs import BuiltGraph
+    from router.building.keep import Keep
     from router.building.progress import Tally
     from router.profiles.graph import Arc, Prices
     from router.scenario.model import Scenario
@@ -125,7 +126,7 @@ def _in_processes(
     context = multiprocessing.get_context("spawn")
     ended = context.Event()
     done = context.Array("q", 3)  # runs, heads, worst gap
-    given = (prepared.scenario, ended, done)
+    given = (prepared.scenario, ended, done, prepared.keep)
     pool = ProcessPoolExecutor(processes, context, initializer=_begin, initargs=given)
 
     def look() -> None:
@@ -182,11 +183,11 @@ _given: dict[str, object] = {}
 """In a worker process: the scenario with no tree worked out yet, the stop and what is counted."""
 
 
-def _begin(scenario: Scenario, ended: Any, done: Any) -> None:
+def _begin(scenario: Scenario, ended: Any, done: Any, keep: Keep | None) -> None:
     gc.disable()  # for the reasons that building.collector gives: this process does nothing else
     signal.signal(signal.SIGINT, signal.SIG_IGN)
     Thread(target=_end_with_parent, daemon=True).start()
-    _given["prepared"] = prepare(scenario, ())
+    _given["prepared"] = prepare(scenario, (), keep)
     _given["stop"] = Stop(signal=ended)
     _given["done"] = done
 

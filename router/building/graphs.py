@@ -7,12 +7,14 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
+from router.building import pinned
 from router.building.arc_prices import ArcPrices
 from router.building.long_lows import fills_large, long_lows
 from router.profiles.changes import amounts, bend_arcs, coupling_arcs, offset_arcs, ticks, ticks_of
 from router.profiles.columns import TAKEOFF, ArcColumns, Arcs, ascending, ranked
 from router.profiles.graph import TERMS, Arc, Item, RunGraph
 from router.takeoffs import run_takeoff
+from router.takeoffs.before import Before
 from router.takeoffs.candidates import (
     STYLE_NAMES,
     CandidateColumns,
@@ -53,15 +55,15 @@ class BuiltGraph:
 def build_graph(prepared: Prepared, frame: RunFrame) -> BuiltGraph:
     """All that one run can do, whatever its parent and its children choose."""
     blocked, solids = prepared.blocked[frame.index], prepared.solids_at(frame)
-    binding = np.array(_binding(prepared, frame))
+    binding = np.array(binding_stations(prepared, frame))
     starts = [run_takeoff.start_of(frame, prepared.frames[child]) for child in frame.children]
     candidates = Candidates.join(
         [
-            propose_heads(frame, prepared.scenario, solids, binding),
+            propose_heads(frame, prepared.scenario, solids, binding, wanted(prepared, frame)),
             run_takeoff.propose(frame, starts, solids),
         ]
     )
-
+    candidates = pinned.outside_zones(prepared, frame, candidates)
     room = _supply_room(prepared, frame)
     if frame.parent is not None:
         parent = prepared.frames[frame.parent]
@@ -71,9 +73,9 @@ def build_graph(prepared: Prepared, frame: RunFrame) -> BuiltGraph:
     taken += taken_too
     arcs = _takeoff_arcs(frame, prepared, candidates, room, taken)
 
+    bends = pinned.bends_allowed(prepared, frame, bends)
     pin = prepared.scenario.pins.runs.get(frame.run.id)
-    if pin is not None and pin.no_offset:
-        bends = [arc for arc in bends if arc.la == arc.lb]
+    if pin is not None and pin.no_offset is True:
         offsets = ArcColumns.of([])
     else:
         anchors = _anchors(prepared, frame, arcs, taken, room)
@@ -81,19 +83,37 @@ def build_graph(prepared: Prepared, frame: RunFrame) -> BuiltGraph:
         free = offsets.a >= room * 1000 - 5
         for c in couplings:
             free &= (offsets.a >= c.b) | (offsets.b <= c.a)
-        offsets = offsets.take(free)
+        offsets = pinned.offsets_allowed(prepared, frame, offsets.take(free))
     starts_arcs = _start_arcs(frame, prepared, room)
     every = ArcColumns.join([arcs, offsets, *(ArcColumns.of(a) for a in (bends, couplings, starts_arcs))])
+    every = pinned.at_pinned_levels(prepared, frame, every)
+    kept = prepared.keep.charge(frame, candidates, every, prepared.frames) if prepared.keep else None
     prices = ArcPrices(prepared, frame) if prepared.priced else None
     if prices is not None:
         prices.put(every, candidates)
     graph = _assemble(prepared, frame, every, taken, room)
+    if kept is not None:
+        graph.crossed, graph.begins = tuple(kept[0]), kept[1]
     if prices is not None:
         graph.pipe_price = prices.pipe(graph.positions / 1000.0)
     large = arcs.amounts[:, TERMS.index("large_drain")] > 0
     fed = arcs.feeds[large][:, :, 0]
     lows = long_lows(prepared, frame, graph)
     return BuiltGraph(graph, candidates, room, list(frame.heads), lows, len(np.unique(fed[fed >= 0])))
+
+
+def wanted(prepared: Prepared, frame: RunFrame) -> Before:
+    """Give what pins name and an older route had, to be tried whatever else is."""
+    keep, stations = prepared.keep, {}
+    for h in frame.heads:
+        pin = prepared.scenario.pins.heads.get(prepared.scenario.heads[h].id)
+        if pin is not None and pin.stations is not None:
+            stations[h] = sorted({*pin.stations, sum(pin.stations) / 2})
+    if keep is None:
+        return Before(stations)
+    for h, more in keep.stations(frame).items():
+        stations[h] = [*stations.get(h, []), *more]
+    return Before(stations, keep.spots(frame), keep.arms(frame))
 
 
 def _supply_room(prepared: Prepared, frame: RunFrame) -> float:
@@ -109,7 +129,7 @@ def _supply_room(prepared: Prepared, frame: RunFrame) -> float:
     return max(0.0, one_end - half) + frame.given_excess(dn)
 
 
-def _binding(prepared: Prepared, frame: RunFrame) -> list[float]:
+def binding_stations(prepared: Prepared, frame: RunFrame) -> list[float]:
     """Stations at which an outlet just clears a blocked stretch."""
     out = []
     arm = prepared.scenario.rules.arm_size
@@ -247,6 +267,8 @@ def _anchors(
     places = {room, *prepared.blocked[frame.index].edges()}
     for a, b in taken:
         places |= {a, b}
+    if prepared.keep is not None:
+        places |= set(prepared.keep.offset_begins(frame))
     at = np.array([prepared.scenario.heads[h].at[:2] for h in frame.heads]).reshape(-1, 2)
     own = np.sort(np.concatenate([[-np.inf, np.inf], *(s.local(at)[:, 0] for s in frame.plan.sections)]))
     middles = (arcs.a + arcs.b) / 2000.0
@@ -282,6 +304,7 @@ def _assemble(
     ok = np.ones((max(len(positions) - 1, 0), len(frame.levels)), dtype=bool)
     every = np.arange(len(frame.levels))
     ok &= prepared.blocked[frame.index].clear_at(every, low[:, None], high[:, None])
+    ok &= pinned.level_steps(prepared, frame, low, high)
     for a, b in taken:
         ok[(low < b - 0.02) & (high > a + 0.02)] = False
     if room > 0:

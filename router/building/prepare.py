@@ -8,6 +8,7 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
+from router.building.pinned import with_levels
 from router.building.sizes import joining_of, planned_sizes
 from router.geometry.plan import Lines, PlanLine
 from router.geometry.solids import Solids
@@ -19,6 +20,7 @@ from router.trade.tables import Tables
 if TYPE_CHECKING:
     from collections.abc import Collection
 
+    from router.building.keep import Keep
     from router.geometry.plan import FloatArray
     from router.scenario.model import Run, Scenario
 
@@ -29,6 +31,8 @@ BLOCK = 512
 """Heads that are assigned at a time: distances to all runs at once."""
 SPARE = 2000.0
 """mm. More than radii, leads and make-up can reach beyond a run, its heads and the allowed rise."""
+EVERYWHERE = 1e5
+"""mm. Below and above any building: a zone without elevations, the space below a ceiling."""
 SHARED_LEVELS = 6
 """At most so many levels come to a run from what the runs below it must pass."""
 
@@ -44,6 +48,8 @@ class Prepared:
     crossings: list[list[Crossing]]
     blocked: list[Blocked]
     roots: list[int]
+    keep: Keep | None = None
+    """The older route that stays where it can."""
     _near: dict[int, Solids] = field(default_factory=dict)
 
     def solids_at(self, frame: RunFrame) -> Solids:
@@ -90,7 +96,7 @@ def _extent(prepared: Prepared, frame: RunFrame) -> tuple[FloatArray, FloatArray
 
 
 def solids_of(scenario: Scenario) -> Solids:
-    """Obstructions and the spaces below ceilings as prisms."""
+    """Obstructions, keep-out zones for all pipe, and the spaces below ceilings as prisms."""
     rules = scenario.rules
     polygons, low, high, clearance, ids, ceiling = [], [], [], [], [], []
     for o in scenario.obstructions:
@@ -100,9 +106,18 @@ def solids_of(scenario: Scenario) -> Solids:
         clearance.append(rules.clearance if o.clearance is None else o.clearance)
         ids.append(o.id)
         ceiling.append(False)
+    for zone in scenario.keep_out:
+        if zone.of == "all":
+            bottom, top = zone.elevations if zone.elevations is not None else (-EVERYWHERE, EVERYWHERE)
+            polygons.append(zone.polygon)
+            low.append(bottom)
+            high.append(top)
+            clearance.append(0.0)
+            ids.append(zone.id)
+            ceiling.append(False)
     for c in scenario.ceilings:
         polygons.append(c.polygon)
-        low.append(c.elevation - 1e5)
+        low.append(c.elevation - EVERYWHERE)
         high.append(c.elevation)
         clearance.append(rules.ceiling_clearance)
         ids.append(c.id)
@@ -110,8 +125,10 @@ def solids_of(scenario: Scenario) -> Solids:
     return Solids(polygons, low, high, clearance, ids, ceiling)
 
 
-def assign_heads(scenario: Scenario, plans: list[PlanLine]) -> list[int]:
+def assign_heads(scenario: Scenario, plans: list[PlanLine], keep: Keep | None = None) -> list[int]:
     """Index of the run that serves each head: the named (or pinned) one, else the nearest.
+
+    Where an older route is kept, the run that served a head before goes first, if it is in reach.
 
     Branch lines come first; a main serves a head only where no branch line is
     in reach. Equal distances go to the run that stands first.
@@ -123,6 +140,9 @@ def assign_heads(scenario: Scenario, plans: list[PlanLine]) -> list[int]:
     for h, head in enumerate(scenario.heads):
         pin = scenario.pins.heads.get(head.id)
         named = pin.run if pin is not None and pin.run is not None else head.run
+        before = keep.run_of(h) if keep is not None and named is None else None
+        if before in index and plans[index[before]].nearest(head.at[:2])[1] <= scenario.rules.reach:
+            named = before
         if named is not None:
             out[h] = index[named]
         else:
@@ -153,10 +173,11 @@ def _plans(scenario: Scenario, index: dict[str, int]) -> list[PlanLine]:
     return plans
 
 
-def prepare(scenario: Scenario, wanted: Collection[int] | None = None) -> Prepared:
+def prepare(scenario: Scenario, wanted: Collection[int] | None = None, keep: Keep | None = None) -> Prepared:
     """Build the frames of all runs. The scenario is valid and in millimetres.
 
     ``wanted``: roots (indices) of the trees that levels and sizes are worked out for; default: all.
+    ``keep``: an older route that stays where it can.
     """
     tables = Tables(scenario.system.standard, scenario.rules.tables or None)
     makeup = MakeUp(tables, scenario.rules)
@@ -178,10 +199,10 @@ def prepare(scenario: Scenario, wanted: Collection[int] | None = None) -> Prepar
             frames[i].parent = parent
             frames[i].parent_station = plans[parent].nearest(run.plan[0])[0]
             frames[parent].children.append(i)
-    for h, i in enumerate(assign_heads(scenario, plans)):
+    for h, i in enumerate(assign_heads(scenario, plans, keep)):
         frames[i].heads.append(h)
     roots = [i for i, frame in enumerate(frames) if frame.parent is None]
-    prepared = Prepared(scenario, tables, solids, frames, [], [], roots)
+    prepared = Prepared(scenario, tables, solids, frames, [], [], roots, keep)
     _mark_pendents(prepared)
     for frame in frames:
         frame.joining = joining_of(prepared, frame.index)
@@ -304,6 +325,9 @@ def _levels(prepared: Prepared, roots: Collection[int]) -> None:
             frame.levels = np.array([pin.level])
         else:
             frame.levels = merge_levels(frame, [*inherited, *fixed, *heads, *below(frame)], under, over)
+            exact = [] if pin is None else [part.level for part in pin.levels]
+            exact += [] if prepared.keep is None else prepared.keep.levels(frame)
+            frame.levels = with_levels(frame.levels, exact, frame.band)
         for child in frame.children:
             other = prepared.frames[child]
             passed = [float(frame.z(level, other.parent_station)) for level in frame.levels]

@@ -14,6 +14,9 @@ from router.building.apart import solve_apart, worth_apart
 from router.building.assemble import Assembled, Assembler, RunPlan
 from router.building.close import Closed, close
 from router.building.collector import collector_paused
+from router.building.keep import Keep
+from router.building.keep_changes import kept_of
+from router.building.pin_reason import pin_reason
 from router.building.prepare import Prepared, prepare, prepare_trees
 from router.building.progress import Tally, Tell, quiet
 from router.building.stop import NothingDecidedError, Stop
@@ -60,6 +63,7 @@ def solve(
     tell: Tell = quiet,
     processes: int = 1,
     stop: Stop | None = None,
+    keep: Route | None = None,
 ) -> Solution:
     """Decide every run: relaxation first, the model where pieces clash.
 
@@ -77,6 +81,8 @@ def solve(
         The answer is the same for any number.
     stop
         Ends the work like a time limit, once somebody sets it.
+    keep
+        An older route, perhaps of an older scenario, that stays where it can.
 
     Raises
     ------
@@ -88,7 +94,7 @@ def solve(
         stop.limit(seconds)
     began = monotonic()
     prices = prices_of(scenario)
-    prepared = prepare(scenario, ())
+    prepared = prepare(scenario, (), None if keep is None else Keep(scenario, keep))
     tally = Tally(len(prepared.frames), len(scenario.heads), tell)
     times = {"prepare": monotonic() - began}
     if worth_apart(prepared):
@@ -146,7 +152,9 @@ def make_route(solution: Solution, scenario: Scenario) -> Route:
     low = LowSections(scenario, tables, runs, takeoffs, pieces).find()
     price = price_of_parts(scenario, pieces, fittings, takeoffs, low)
     counts = count(heads, takeoffs, runs, pieces, fittings, low, price)
-    terms = terms_of(counts, takeoffs, runs, scenario, solution.prices)
+    keep = solution.prepared.keep
+    kept = None if keep is None else kept_of(keep, pieces, takeoffs, runs, heads)
+    terms = terms_of(counts, takeoffs, runs, scenario, solution.prices, None if kept is None else kept.points)
     amounts = {t.name: t.amount for t in terms}
     if all(tree.least != {} for tree in solution.trees) and solution.stopped is None:
         least = least_amounts(solution.trees, solution.prices, amounts)
@@ -174,6 +182,7 @@ def make_route(solution: Solution, scenario: Scenario) -> Route:
         pieces=pieces,
         fittings=fittings,
         low_sections=low,
+        kept=kept,
         versions={
             "branch-drop-router": router.__version__,
             "ortools": version("ortools"),
@@ -228,6 +237,11 @@ def _proof(solution: Solution) -> Proof:
         "own place, under the line, and at half and full shift along it; sizes by schedule planned for the "
         "heads that may lie beyond."
     )
+    if solution.prepared.keep is not None:
+        scope += (
+            " Also what the older route had, where it is still possible: its runs, stations, levels, "
+            "arm levels and places of level changes."
+        )
     if solution.prepared.priced:
         scope += (
             " Prices by size are those while heads leave their run in the order in which they stand along it."
@@ -262,7 +276,9 @@ def _heads(solution: Solution, scenario: Scenario, made: Assembled) -> list[Head
                 HeadResult(id=head.id, served=True, takeoff=takeoff, run=run, style=style, inlet=ends[h])
             )
         else:
-            out.append(HeadResult(id=head.id, served=False, inlet=head.at, stopped_by=reasons.get(h, [])))
+            pinned = None if solution.stopped is not None else pin_reason(solution.prepared, h)
+            stopped_by = [*([pinned] if pinned is not None else []), *reasons.get(h, [])]
+            out.append(HeadResult(id=head.id, served=False, inlet=head.at, stopped_by=stopped_by))
     return out
 
 
@@ -289,10 +305,11 @@ def route_scenario(
     tell: Tell = quiet,
     processes: int = 1,
     stop: Stop | None = None,
+    keep: Route | None = None,
 ) -> tuple[Route, Solution]:
     """Solve and lay out; the referee has not looked at it yet. Parameters as for :func:`solve`."""
     with collector_paused():
-        solution = solve(scenario, seconds, tell, processes, stop)
+        solution = solve(scenario, seconds, tell, processes, stop, keep)
         return make_route(solution, scenario), solution
 
 

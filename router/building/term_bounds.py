@@ -29,6 +29,7 @@ PRICED = (
     "reducer",
     "hose",
     "price",
+    "changed",
 )
 """Terms that the dynamic programme sees; the number of styles spans a run and is not one of them."""
 
@@ -47,7 +48,7 @@ def least_amounts(trees: list[Tree], prices: Prices, amounts: dict[str, float]) 
         The route's own amounts by term, ``unserved`` among them.
     """
     out: dict[str, float | None] = {"unserved": None, "style": float(min(amounts["style"], 1.0))}
-    wanted = tuple(name for name in PRICED if amounts[name] > 0)
+    wanted = tuple(name for name in PRICED if amounts.get(name, 0.0) > 0)
     found = [tree_least(tree, prices, wanted) if tree.least is None else tree.least for tree in trees]
     for name in PRICED:
         if name not in wanted:
@@ -57,7 +58,7 @@ def least_amounts(trees: list[Tree], prices: Prices, amounts: dict[str, float]) 
         out["unserved"] = float(unserved)
         least = max(total, 0) / POINT
         # costs are rounded to thousandths arc by arc: give way by as much
-        slack = 0.05 if name in ("pipe", "moved", "price") else 0.0
+        slack = 0.05 if name in ("pipe", "moved", "price", "changed") else 0.0
         same = unserved == round(amounts["unserved"])
         out[name] = round(max(min(least, amounts[name]) - slack, 0.0), 3) if same else None
     return out
@@ -95,6 +96,7 @@ def chosen_least(tree: Tree, prices: Prices, plans: dict[int, RunPlan]) -> dict[
     for graph, arcs in graphs:
         some |= {name for n, name in enumerate(TERMS) if graph.columns.by_term[n, arcs].any()}
         some |= {"price"} if graph.pipe_price is not None else set()
+        some |= {"changed"} if graph.crossed or graph.begins is not None else set()
         some |= {"wet_drain" if graph.wet else "drain", "large_drain"} if graph.traps else set()
     found = tree_least(tree, prices, tuple(name for name in PRICED if name in some))
     served = sum(
@@ -125,6 +127,7 @@ def run_least(whole: DynamicProgramme, thin: DynamicProgramme, prices: Prices, g
     amounts = graph.columns.amounts
     some = {name for n, name in enumerate(TERMS) if amounts[:, n].any()} | {"pipe"}
     some |= {"price"} if graph.pipe_price is not None else set()
+    some |= {"changed"} if graph.crossed or graph.begins is not None else set()
     some |= {"wet_drain" if graph.wet else "drain"} if graph.flag_moves[1].any() else set()
 
     def solved(names: tuple[str, ...]) -> IntArray:

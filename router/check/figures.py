@@ -7,6 +7,7 @@ from math import dist
 from typing import TYPE_CHECKING
 
 from router.check.arms import hangers_needed
+from router.check.changes import changes, said_points
 from router.check.drains import low_sections
 from router.check.money import price_of
 from router.route.model import Counts, Term
@@ -32,6 +33,9 @@ UNITS: dict[str, str] = {
     "price": "currency",
 }
 """Every term of the objective, in order, and its unit."""
+
+CHANGED = "changed"
+"""One more term, where an older route is kept."""
 
 NOT_PIPE = ("hose", "barrel")
 
@@ -119,6 +123,20 @@ def amounts(survey: Survey, counts: Counts) -> dict[str, float]:
     }
 
 
+def changed_points(survey: Survey) -> float | None:
+    """Cost of what changed of an older route, points; ``None`` where the route keeps none.
+
+    Recomputed where the older route is at hand, else as the route says.
+    """
+    kept = survey.route.kept
+    if kept is None:
+        return None
+    if survey.older is None:
+        return said_points(survey)
+    w = kept.weights
+    return changes(survey, survey.older).points(w.head, w.run, w.offset)
+
+
 def weights_in_force(survey: Survey) -> Weights:
     """Return the scenario's weights, or those by which only the price counts if its table says so."""
     weights, prices = survey.scenario.weights, survey.scenario.prices
@@ -143,4 +161,7 @@ def terms(survey: Survey, counts: Counts) -> list[Term]:
         if weight is None:
             weight = written.get(name, 0.0)
         found.append(Term(name=name, unit=UNITS[name], amount=amount, weight=weight, cost=weight * amount))
+    points = changed_points(survey)
+    if points is not None:
+        found.append(Term(name=CHANGED, unit="points", amount=points, weight=1.0, cost=points))
     return found

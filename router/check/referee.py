@@ -21,6 +21,8 @@ from router.check.rules import (
     counts,
     exposed_barrel,
     hangers,
+    keep_out,
+    kept,
     make_up,
     objective,
     outlet_spacing,
@@ -73,13 +75,15 @@ RULES: dict[str, RuleModule] = {
     "unsupported_arm": unsupported_arm,
     "hangers": hangers,
     "pins": pins,
+    "keep_out": keep_out,
+    "kept": kept,
     "counts": counts,
     "objective": objective,
 }
 """All rules by id, in the order in which they are run."""
 
 
-def check_route(scenario: Scenario, route: Route) -> Verdict:
+def check_route(scenario: Scenario, route: Route, older: Route | None = None) -> Verdict:
     """Judge a route.
 
     Parameters
@@ -88,6 +92,8 @@ def check_route(scenario: Scenario, route: Route) -> Verdict:
         As the reader gives it, in mm.
     route : Route
         Any well-formed record: solved, or drawn by a person. It is not changed.
+    older : Route, optional
+        The route that it was to keep where it could; what changed is then recomputed.
 
     Returns
     -------
@@ -101,7 +107,7 @@ def check_route(scenario: Scenario, route: Route) -> Verdict:
         If ``scenario.rules.tables`` names a table or row that there is not (the
         reader refuses such a scenario).
     """
-    survey = Survey(scenario, route)
+    survey = Survey(scenario, route, older)
     net = Network(survey)
     findings = [finding for rule in RULES.values() for finding in rule.check(survey, net)]
     own = recount(survey, net)

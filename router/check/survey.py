@@ -58,9 +58,11 @@ class Survey:
     Where an id stands twice, the first is kept and the id is in ``doubles``.
     """
 
-    def __init__(self, scenario: Scenario, route: Route) -> None:
+    def __init__(self, scenario: Scenario, route: Route, older: Route | None = None) -> None:
         self.scenario = scenario
         self.route = route
+        self.older = older
+        """The route that it was to keep, if that is at hand."""
         self.rules = scenario.rules
         self.system = scenario.system
         self.tables = Tables(scenario.system.standard, scenario.rules.tables)

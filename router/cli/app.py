@@ -8,6 +8,7 @@ import typer
 import router
 from router.deliver.any_route import read_any_route
 from router.deliver.ending import say
+from router.deliver.keep import read_older
 from router.route.model import CAUTION, Route
 from router.scenario.model import Scenario
 
@@ -53,6 +54,14 @@ def names_of(paths: list[Path]) -> list[str]:
     if len(set(short)) == len(short):
         return short
     return [f"{n + 1}: {path}" for n, path in enumerate(paths)]
+
+
+def read_kept(scenario: Scenario, path: Path) -> Route:
+    """Read an older route that is to be kept; say what there is to say of it."""
+    found = read_older(scenario, path)
+    for remark in found.remarks:
+        say(f"{remark.kind}: {remark.text}", "yellow")
+    return found.route
 
 
 def read_judged(scenario: Scenario, path: Path, *, whole: bool = True) -> Route:

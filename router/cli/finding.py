@@ -3,6 +3,7 @@
 import json
 import math
 import os
+from contextlib import suppress
 from pathlib import Path
 from typing import Annotated
 
@@ -15,7 +16,7 @@ from router.building.progress import Progress
 from router.building.route import route_scenario
 from router.building.stop import NothingDecidedError, Stop
 from router.check import Verdict, check_route
-from router.cli.app import ScenarioFile, app
+from router.cli.app import ScenarioFile, app, read_kept
 from router.deliver.alternatives import check_alternatives_folder, write_alternatives
 from router.deliver.alternatives_tables import alternatives_table
 from router.deliver.ending import (
@@ -31,12 +32,15 @@ from router.deliver.ending import (
     unhung,
 )
 from router.deliver.files import check_output, save
+from router.deliver.keep import changes_table, cost_of_keeping, write_changes
 from router.deliver.progress import Shown, interruptible
 from router.deliver.route_json import write_route
 from router.deliver.tables import route_table
 from router.route.model import Route
 from router.scenario import read_scenario
 
+ALSO_ANEW = 300
+"""Heads. So small a scenario is also routed without the older route, to say what keeping costs."""
 MOST_BY_DEFAULT = 6
 """Routes of a front: a handful."""
 MOST_ROUTES = 50
@@ -57,6 +61,20 @@ def route(
     times: Annotated[
         Path | None, typer.Option("--times", metavar="FILE", help="Write the seconds by phase here (.json).")
     ] = None,
+    keep: Annotated[
+        Path | None,
+        typer.Option(
+            "--keep",
+            metavar="OLD",
+            help="An older route (or a drawing, .csv): what still holds stays exactly as it was.",
+        ),
+    ] = None,
+    changes: Annotated[
+        Path | None,
+        typer.Option(
+            "--changes", metavar="FILE", help="With --keep: write what changed and why (.json or .csv)."
+        ),
+    ] = None,
     quiet: Annotated[bool, typer.Option("--quiet", help="No progress and no table.")] = False,
 ) -> None:
     """Find the best route, let the referee check it, write it and sum it up.
@@ -66,24 +84,36 @@ def route(
     best route so far and its bound; a second Ctrl-C ends at once.
     """
     _check_time_limit(time_limit)
-    check_output(output, (".json",), keep=[scenario_file])
+    given = [scenario_file] if keep is None else [scenario_file, keep]
+    check_output(output, (".json",), keep=given)
     if times is not None:
-        check_output(times, (".json",), keep=[scenario_file, output])
+        check_output(times, (".json",), keep=[*given, output])
+    if changes is not None:
+        if keep is None:
+            stop_with(f"--changes {changes}: there are changes only with --keep OLD", BAD_INPUT)
+        check_output(changes, (".json", ".csv"), keep=[*given, output, *([times] if times else [])])
     scenario = read_scenario(scenario_file)
+    older = None if keep is None else read_kept(scenario, keep)
     stop = Stop(time_limit)
     with Shown(console(error=True), quiet=quiet) as shown:
 
-        def work() -> tuple[Route, Verdict, dict[str, float], str | None]:
+        def work() -> tuple[Route, Verdict, dict[str, float], str | None, str]:
             found, solution = route_scenario(
-                scenario, tell=shown.tell, processes=os.cpu_count() or 1, stop=stop
+                scenario, tell=shown.tell, processes=os.cpu_count() or 1, stop=stop, keep=older
             )
             spent, stopped = solution.seconds, solution.stopped
             del solution  # the referee needs the room
             shown.tell(Progress("referee"))
-            return found, check_route(scenario, found), spent, stopped
+            verdict = check_route(scenario, found, older)
+            more = ""
+            small = len(scenario.heads) <= ALSO_ANEW and time_limit is None
+            if older is not None and small and not quiet:
+                with suppress(NothingDecidedError):
+                    more = cost_of_keeping(found, route_scenario(scenario, stop=stop)[0])
+            return found, verdict, spent, stopped, more
 
         try:
-            found, verdict, seconds, stopped = interruptible(work, stop, shown.say)
+            found, verdict, seconds, stopped, more = interruptible(work, stop, shown.say)
         except NothingDecidedError as error:
             stop_with(f"{error} before a head could be served; nothing was written",
                   INTERRUPTED if stop.wanted else UNSERVED)  # fmt: skip
@@ -92,9 +122,13 @@ def route(
     write_route(found, output)
     if times is not None:
         save(times, json.dumps({k: round(v, 4) for k, v in seconds.items()}, indent=2) + "\n")
+    if changes is not None and found.kept is not None:
+        write_changes(found.kept, changes)
     if not quiet:
         out = console()
         out.print(route_table(scenario, found, verdict, seconds))
+        if found.kept is not None:
+            out.print(changes_table(found, more))
         out.print(Text(f"written: {output}"), soft_wrap=True)
     if stopped is not None:
         say(f"{stopped}; the best route so far was written: {output}", "yellow")

@@ -8,7 +8,7 @@ import typer
 from rich.text import Text
 
 from router.check import check_route, rules_in_force
-from router.cli.app import RouteFile, ScenarioFile, app, names_of, read_judged
+from router.cli.app import RouteFile, ScenarioFile, app, names_of, read_judged, read_kept
 from router.compare import compare
 from router.deliver.compare_draw import compare_svg
 from router.deliver.compare_json import comparison_text
@@ -34,16 +34,21 @@ def check(
     json_file: Annotated[
         Path | None, typer.Option("--json", metavar="FILE", help="Write all findings here (.json).")
     ] = None,
+    keep: Annotated[
+        Path | None,
+        typer.Option("--keep", metavar="OLD", help="The route that was to be kept: changes are recomputed."),
+    ] = None,
 ) -> None:
     """Let the referee judge a route: measured value, limit and place of every finding.
 
     Exit code 1: a rule is broken.
     """
     if json_file is not None:
-        check_output(json_file, (".json",), keep=[scenario_file, route_file])
+        check_output(json_file, (".json",), keep=[scenario_file, route_file, *([keep] if keep else [])])
     scenario = read_scenario(scenario_file)
+    older = None if keep is None else read_kept(scenario, keep)
     judged = read_judged(scenario, route_file, whole=False)
-    verdict = check_route(scenario, judged)
+    verdict = check_route(scenario, judged, older)
     if json_file is not None:
         data = {"clean": verdict.clean, **verdict.model_dump(mode="json")}
         save(json_file, json.dumps(data, indent=2, ensure_ascii=False) + "\n")

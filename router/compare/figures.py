@@ -24,7 +24,9 @@ def figures(scenario: Scenario, tables: Tables, name: str, verdict: Verdict) -> 
     """
     counts = verdict.counts
     weight = prices_of(scenario).unserved
-    terms = [_at_weight(term, weight) if term.name == "unserved" else term for term in verdict.terms]
+    # what a route changed of another one says nothing of how good it is
+    shared = [term for term in verdict.terms if term.name != "changed"]
+    terms = [_at_weight(term, weight) if term.name == "unserved" else term for term in shared]
     kg, litres = totals(tables, counts.pipe_m)
     severities = Counter(finding.severity for finding in verdict.findings)
     return RouteFigures(

@@ -70,6 +70,8 @@ def legend_entries(scenario: Scenario, route: Route, sections: list[SectionData]
             if side in sides or (side in ("left", "right") and sides):
                 entries.append(Entry("outlet", side, words))
         entries.append(Entry("guide", "band", "lowest and highest level allowed"))
+    if scenario.keep_out:
+        entries.append(Entry("guide", "keep_out", "keep-out zone"))
     if scenario.ceilings:
         entries.append(Entry("guide", "ceiling", "ceiling"))
     if any(low.counts_as for low in route.low_sections):
@@ -123,6 +125,7 @@ def _symbol(canvas: Canvas, at: Xy, entry: Entry) -> None:
         colour, width, dash = {
             "given": (style.GREY, 0.16, "2.2 1"),
             "band": (style.GREY, 0.15, "1.6 1"),
+            "keep_out": (style.VERMILION, 0.25, "1.6 1"),
         }.get(entry.key, (style.INK, 0.35, "0.4 1.1"))
         canvas.line("frame", left, right, colour, width, stroke_dasharray=dash)
     else:

@@ -83,6 +83,7 @@ class PlanView:
         """Draw everything; labels wait in the placer."""
         self.ceilings()
         self.obstructions()
+        self.keep_out()
         self.lines()
         self.pieces()
         self.fittings()
@@ -128,6 +129,16 @@ class PlanView:
                 Label(text, anchor, style.SMALL_SIZE, clear_of(text, xs, ys), style.GREY, prefer=0.0, rank=3),
                 self.bounds,
             )
+
+    def keep_out(self) -> None:
+        """Outline and name the keep-out zones."""
+        for zone in self.scenario.keep_out:
+            points = [self.frame.paper(p) for p in zone.polygon]
+            self.canvas.polygon("ground", points, "none", style.VERMILION, 0.25, stroke_dasharray="1.6 1")
+            corner = min(points, key=lambda p: (round(p[0] + p[1], 3), p))
+            text = f"{zone.id}: keep out{'' if zone.of == 'all' else ' ' + zone.of.replace('_', ' ')}"
+            label = Label((text,), corner, style.SMALL_SIZE, (0.3, 0.3), style.VERMILION, rank=3)
+            self.placer.want(label, self.bounds)
 
     def lines(self) -> None:
         """Draw the lines as given (thin, dashed): what was not built stays visible."""

@@ -84,6 +84,8 @@ def route_text(route: Route) -> str:
     parts = []
     encode = json.JSONEncoder(ensure_ascii=False).encode
     for key, value in route.model_dump(mode="json").items():
+        if key == "kept" and value is None:
+            continue
         if isinstance(value, list) and value:
             rows = ",\n".join("    " + encode(item) for item in value)
             text = f"[\n{rows}\n  ]"

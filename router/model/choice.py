@@ -128,8 +128,7 @@ class Choice:
                 for item in self.heads[r]
             ]
             terms += [
-                prices.whole(prices.moved * float(v.graph.source[level])) * start
-                for level, start in v.start.items()
+                prices.whole(v.graph.start_points(prices, level)) * start for level, start in v.start.items()
             ]
         self.model.minimize(sum(terms))
 

@@ -48,7 +48,7 @@ def ticks_of(low: FloatArray, high: FloatArray) -> tuple[IntArray, IntArray]:
 
 def amounts(fitting: float = 0, level_change: float = 0, pipe: float = 0, drain: float = 0) -> Amounts:
     """Amounts of an arc of the run itself."""
-    return (fitting, level_change, drain, 0.0, pipe, 0.0, 0.0, 0.0, 0.0, 0.0)
+    return (fitting, level_change, drain, 0.0, pipe, 0.0, 0.0, 0.0, 0.0, 0.0, 0.0)
 
 
 def drains_of(frame: RunFrame, la: int, lb: int) -> int:

@@ -30,8 +30,10 @@ TERMS = (
     "large_drain",
     "wet_drain",
     "price",
+    "changed",
 )
-"""Amounts that an arc carries; ``pipe`` in mm, ``price`` in currency, the others are counts."""
+"""Amounts that an arc carries; ``pipe`` in mm, ``price`` in currency, ``changed`` in points for being
+other than in an older route (:mod:`router.building.keep`), the others are counts."""
 POINT = 1000
 """Costs are whole numbers: thousandths of a point."""
 NEVER = 1 << 60
@@ -108,7 +110,9 @@ class RunGraph:
     ``traps``: whether the profile's past decides on drains: of a level dry run
     descents in a row share one; a low section of a wet run (``wet``) needs one
     where it ends without a pendent head on it. ``pipe_price``: price of run
-    pipe from the supply to each position, if there is a price table.
+    pipe from the supply to each position, if there is a price table. Where an
+    older route is kept: ``crossed``, points for passing a position (micrometres)
+    by anything that does not carry its own, and ``begins``, points by start level.
     """
 
     run: int
@@ -120,6 +124,8 @@ class RunGraph:
     source: NDArray[np.float64]
     wet: bool = False
     pipe_price: NDArray[np.float64] | None = None
+    crossed: tuple[tuple[int, float], ...] = ()
+    begins: NDArray[np.float64] | None = None
     starts: IntArray = field(default_factory=lambda: np.zeros(0, dtype=np.int64))
     goes: IntArray = field(default_factory=lambda: np.zeros(0, dtype=np.int64))
 
@@ -171,8 +177,15 @@ class RunGraph:
         points = self.positions * (prices.pipe / 1000.0)
         if self.pipe_price is not None:
             points = points + self.pipe_price * (prices.price * POINT)
+        for at, cost in self.crossed:
+            points = points + (self.positions > at) * (cost * prices.changed * POINT)
         costs: IntArray = np.rint(points).astype(np.int64)
         return costs
+
+    def start_points(self, prices: Prices, level: int) -> float:
+        """Cost of starting at a level, points."""
+        begins = 0.0 if self.begins is None else float(self.begins[level])
+        return prices.moved * max(float(self.source[level]), 0.0) + prices.changed * begins
 
     def index_arcs(self) -> None:
         """Fill ``starts`` and ``goes``: position indices of every arc's two ends."""
@@ -204,6 +217,7 @@ class Prices:
     drain_price: float = 0.0
     large_drain_price: float = 0.0
     wet_drain_price: float = 0.0
+    changed: float = 1.0
 
     def due(self, wet: bool) -> int:
         """Cost of a drain that a profile's past makes fall due, thousandths of a point."""
@@ -228,6 +242,7 @@ class Prices:
                 self.large_drain,
                 self.wet_drain,
                 self.price,
+                self.changed,
             ]
         )
 

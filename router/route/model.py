@@ -11,6 +11,8 @@ from typing import Any, Final, Literal
 
 from pydantic import BaseModel, ConfigDict, Field
 
+from router.route.kept import Kept
+
 FORMAT: Final = "branch-drop-router/route"
 VERSION: Final = 1
 
@@ -323,6 +325,8 @@ class Route(Record):
     fittings: list[Fitting]
     low_sections: list[LowSection] = Field(default_factory=list)
     hangers: list[Hanger] = Field(default_factory=list)
+    kept: Kept | None = None
+    """Where it was found with an older route to be kept."""
     seed: int = 0
     versions: dict[str, str] = Field(default_factory=dict)
 

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections import Counter, defaultdict
+from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
 from router.profiles.graph import Prices
@@ -43,6 +44,8 @@ def prices_of(scenario: Scenario) -> Prices:
     book = PriceBook.of(scenario.prices) if scenario.prices is not None else None
     if book is not None:
         dearest += w.price * book.dearest()
+    # given by the user: the others follow from the fitting, and are far below
+    dearest = max(dearest, w.changed_head or 0.0, w.changed_run or 0.0, w.changed_offset or 0.0)
     unserved = w.unserved
     if unserved is None:
         unserved = 20.0 * dearest * (len(scenario.heads) + len(scenario.runs) + 5)
@@ -89,6 +92,27 @@ def _by_price(w: Weights, prices: PriceTable) -> Weights:
     return w.model_copy(update={**none, "price": w.price or 100.0})
 
 
+@dataclass(frozen=True)
+class ChangeWeights:
+    """What it costs to be other than in the older route, points: a head, a run's begin, a change of level."""
+
+    head: float
+    run: float
+    offset: float
+
+
+def change_weights(scenario: Scenario) -> ChangeWeights:
+    """Give the weights in force: where the scenario says nothing, ten fittings."""
+    w = scenario.weights
+    prices = prices_of(scenario)
+    ten = 10.0 * (prices.fitting or 1.0)
+    if prices.price > 0 and scenario.prices is not None:
+        ten = max(ten, 10.0 * prices.price * PriceBook.of(scenario.prices).dearest())
+    return ChangeWeights(
+        *(ten if value is None else value for value in (w.changed_head, w.changed_run, w.changed_offset))
+    )
+
+
 def count(
     heads: list[HeadResult],
     takeoffs: list[Takeoff],
@@ -131,9 +155,14 @@ def count(
 
 
 def terms_of(
-    counts: Counts, takeoffs: list[Takeoff], runs: list[RunResult], scenario: Scenario, prices: Prices
+    counts: Counts,
+    takeoffs: list[Takeoff],
+    runs: list[RunResult],
+    scenario: Scenario,
+    prices: Prices,
+    changed: float | None = None,
 ) -> list[Term]:
-    """Objective terms by amount, weight and cost."""
+    """Objective terms by amount, weight and cost; ``changed``: points, where an older route is kept."""
     nominal = {run.id: run.elevation for run in scenario.runs}
     styles = {(t.run, t.style) for t in takeoffs if t.heads}
     amounts: dict[str, float] = {
@@ -151,6 +180,9 @@ def terms_of(
         "hose": counts.hoses,
         "price": counts.price,
     }
+    units = dict(UNITS)
+    if changed is not None:
+        amounts["changed"], units["changed"] = changed, "points"
     return [
         Term(
             name=name,
@@ -159,5 +191,5 @@ def terms_of(
             weight=getattr(prices, name),
             cost=round(amounts[name] * getattr(prices, name), 4),
         )
-        for name, unit in UNITS.items()
+        for name, unit in units.items()
     ]

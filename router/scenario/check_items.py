@@ -62,6 +62,7 @@ _COORDINATES = {
     "heads": ("at", "shift"),
     "obstructions": ("polygon", "elevations"),
     "ceilings": ("polygon", "elevation"),
+    "keep_out": ("polygon", "elevations"),
 }
 
 
@@ -88,7 +89,7 @@ def item_coordinates(view: View) -> Iterator[Fault]:
 
 def item_polygon(view: View) -> Iterator[Fault]:
     """Check that polygons have three points, an area, and do not cross themselves."""
-    for name in ("obstructions", "ceilings"):
+    for name in ("obstructions", "ceilings", "keep_out"):
         for i, item in enumerate(getattr(view.scenario, name)):
             place, label = (name, i, "polygon"), f"{ITEM[name]} {item.id}"
             points = list(item.polygon)
@@ -109,7 +110,17 @@ def item_polygon(view: View) -> Iterator[Fault]:
 
 
 def item_elevations(view: View) -> Iterator[Fault]:
-    """Check that an obstruction has a height and no negative clearance."""
+    """Check that obstructions and keep-out zones have a height, and no negative clearance."""
+    for i, zone in enumerate(view.scenario.keep_out):
+        if zone.elevations is not None and zone.elevations[0] >= zone.elevations[1]:
+            what = "no height" if zone.elevations[0] == zone.elevations[1] else "reversed"
+            yield view.fault(
+                ("keep_out", i, "elevations"),
+                f"keep-out zone {zone.id}",
+                value_text(zone.elevations),
+                "mm",
+                f"{what}; lower elevation first, or leave it out for all elevations",
+            )
     obstructions: list[Obstruction] = view.scenario.obstructions
     for i, item in enumerate(obstructions):
         low, high = item.elevations

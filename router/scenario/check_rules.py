@@ -1,16 +1,17 @@
-"""Cross checks on system, rules, weights and pins."""
+"""Cross checks on system, rules and weights."""
 
 from __future__ import annotations
 
 from typing import TYPE_CHECKING
 
 from router.scenario.errors import Fault, Path, number_text, value_text
-from router.scenario.view import View, some
 from router.trade.styles import STYLES
 from router.trade.tables import Tables
 
 if TYPE_CHECKING:
     from collections.abc import Iterator
+
+    from router.scenario.view import View
 
 _POSITIVE = (
     "reach",
@@ -103,10 +104,16 @@ def rule_styles(view: View) -> Iterator[Fault]:
         yield view.fault(("rules", "styles"), "rules", "[]", "", f"at least one of {', '.join(STYLES)}")
     for k, style in enumerate(styles):
         if style not in STYLES:
-            yield view.fault(("rules", "styles", k), "rules", value_text(style), "", _styles_are())
+            yield view.fault(("rules", "styles", k), "rules", value_text(style), "", styles_are())
 
 
-def _styles_are() -> str:
+def styles_are() -> str:
+    """Say which styles there are.
+
+    Returns
+    -------
+    str
+    """
     return f"no such style; styles are {', '.join(STYLES)}"
 
 
@@ -131,62 +138,6 @@ def weight_values(view: View) -> Iterator[Fault]:
             yield view.fault(("weights", name), "weights", number_text(value), "points", message)
 
 
-def pin_heads(view: View) -> Iterator[Fault]:
-    """Check that pins of heads name what exists and do not contradict the file."""
-    asked = {head.id: head.run for head in view.scenario.heads}
-    for key, pin in view.scenario.pins.heads.items():
-        place, item = ("pins", "heads", key), f"head {key}"
-        if not view.knows_head(key):
-            yield view.fault(
-                place, item, value_text(key), "", f"pinned, but no such head; heads are {some(list(asked))}"
-            )
-        if pin.style is not None and pin.style not in STYLES:
-            yield view.fault((*place, "style"), item, value_text(pin.style), "", _styles_are())
-        for i, style in enumerate(pin.styles or []):
-            if style not in STYLES:
-                yield view.fault((*place, "styles", i), item, value_text(style), "", _styles_are())
-        if pin.run is not None and not view.knows_run(pin.run):
-            message = f"no such run; runs are {some(list(view.runs))}"
-            yield view.fault((*place, "run"), item, value_text(pin.run), "", message)
-        elif pin.run is not None and asked.get(key) not in {None, pin.run}:
-            message = f"contradicts the head's own run {asked[key]}"
-            yield view.fault((*place, "run"), item, value_text(pin.run), "", message)
-        if pin.stations is not None:
-            yield from _stations(view, (*place, "stations"), item, pin.stations, pin.run or asked.get(key))
-
-
-def _stations(
-    view: View, place: Path, item: str, stations: tuple[float, float], run: str | None
-) -> Iterator[Fault]:
-    low, high = stations
-    if low > high:
-        yield view.fault(place, item, value_text(stations), "mm", "reversed; lower station first")
-    elif high < 0 or (run in view.lines and low > view.lines[run].length):
-        length = f" (0 to {number_text(view.lines[run].length)} mm)" if run in view.lines else ""
-        yield view.fault(place, item, value_text(stations), "mm", f"not on the run{length}")
-
-
-def pin_runs(view: View) -> Iterator[Fault]:
-    """Check that pins of runs name runs and levels inside their bands."""
-    for key, pin in view.scenario.pins.runs.items():
-        place, item = ("pins", "runs", key), f"run {key}"
-        if not view.knows_run(key):
-            message = f"pinned, but no such run; runs are {some(list(view.runs))}"
-            yield view.fault(place, item, value_text(key), "", message)
-        run = view.runs.get(key)
-        if run is None or pin.level is None:
-            continue
-        low, high = run.band if run.band is not None else (run.elevation - 300.0, run.elevation + 300.0)
-        if not low <= pin.level <= high:
-            yield view.fault(
-                (*place, "level"),
-                item,
-                number_text(pin.level),
-                "mm",
-                f"outside the run's band, {number_text(low)} to {number_text(high)} mm",
-            )
-
-
 CHECKS = (
     system_pitch,
     rule_values,
@@ -194,6 +145,4 @@ CHECKS = (
     rule_styles,
     rule_tables,
     weight_values,
-    pin_heads,
-    pin_runs,
 )

@@ -4,7 +4,15 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING
 
-from router.scenario import check_heads, check_items, check_prices, check_rules, check_runs, check_system
+from router.scenario import (
+    check_heads,
+    check_items,
+    check_pins,
+    check_prices,
+    check_rules,
+    check_runs,
+    check_system,
+)
 
 if TYPE_CHECKING:
     from router.scenario.errors import Fault
@@ -16,6 +24,7 @@ CHECKS: tuple[Check, ...] = (
     *check_heads.CHECKS,
     *check_system.CHECKS,
     *check_rules.CHECKS,
+    *check_pins.CHECKS,
     *check_prices.CHECKS,
 )
 

@@ -149,6 +149,21 @@ class Ceiling(Record):
     elevation: Mm
 
 
+class KeepOut(Record):
+    """A place that something must stay out of: a plan polygon, and a range of elevations (default: all).
+
+    ``of``: what stays out: all pipe and fittings (surface, without any
+    clearance), or only ``outlets`` (no takeoff may leave a run there), or only
+    ``level_changes`` (no part of an offset). ``why``: for whoever reads it.
+    """
+
+    id: str
+    polygon: Annotated[list[tuple[float, float]], Length()]
+    elevations: Annotated[tuple[float, float] | None, Length()] = None
+    of: Literal["all", "outlets", "level_changes"] = "all"
+    why: str = ""
+
+
 class Rules(Record):
     """Rule values in force. Lengths in the file's unit; defaults in mm.
 
@@ -192,6 +207,11 @@ class Weights(Record):
     ``pipe`` is per metre; ``price`` per unit of currency of ``prices``; ``moved``
     per mm that a run's supply end leaves its nominal level; ``unserved``
     per head, ``None`` for "more than anything else can cost".
+
+    Where an older route is kept: ``changed_head`` per head that is served
+    otherwise (half where its outlet stays), ``changed_run`` per run that begins
+    otherwise, ``changed_offset`` per change of level that is gone or new. ``None``
+    takes ten fittings (or ten of the dearest thing of a price table that decides).
     """
 
     unserved: float | None = None
@@ -207,6 +227,9 @@ class Weights(Record):
     reducer: float = 0.0
     hose: float = 1500.0
     price: float = 0.0
+    changed_head: float | None = None
+    changed_run: float | None = None
+    changed_offset: float | None = None
 
 
 class Cost(Record):
@@ -252,11 +275,24 @@ class HeadPin(Record):
     stations: Annotated[tuple[float, float] | None, Length()] = None
 
 
+class LevelPin(Record):
+    """The level of a run between two stations."""
+
+    stations: Annotated[tuple[float, float], Length()]
+    level: Mm
+
+
 class RunPin(Record):
-    """What is decided already for a run: one level all along, or no offsets."""
+    """What is decided already for a run.
+
+    ``level``: one level all along. ``levels``: levels between stations.
+    ``no_offset``: true for no change of level anywhere, or the ranges of
+    stations in which none may stand.
+    """
 
     level: Annotated[float | None, Length()] = None
-    no_offset: bool = False
+    levels: list[LevelPin] = Field(default_factory=list)
+    no_offset: Annotated[bool | list[tuple[float, float]], Length()] = False
 
 
 class Pins(Record):
@@ -279,6 +315,7 @@ class Scenario(Record):
     heads: list[Head] = Field(min_length=1)
     obstructions: list[Obstruction] = Field(default_factory=list)
     ceilings: list[Ceiling] = Field(default_factory=list)
+    keep_out: list[KeepOut] = Field(default_factory=list)
     rules: Rules = Field(default_factory=Rules)
     weights: Weights = Field(default_factory=Weights)
     prices: PriceTable | None = None

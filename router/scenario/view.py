@@ -14,7 +14,13 @@ from router.scenario.errors import Fault, Path, place_text
 if TYPE_CHECKING:
     from router.scenario.model import Run, Scenario
 
-ITEM = {"runs": "run", "heads": "head", "obstructions": "obstruction", "ceilings": "ceiling"}
+ITEM = {
+    "runs": "run",
+    "heads": "head",
+    "obstructions": "obstruction",
+    "ceilings": "ceiling",
+    "keep_out": "keep-out zone",
+}
 """The lists of a scenario and what one entry is called in a message."""
 
 

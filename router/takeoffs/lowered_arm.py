@@ -7,18 +7,37 @@ from typing import TYPE_CHECKING
 import numpy as np
 
 from router.takeoffs.arms import arm_candidates, arm_clear, legs_long_enough, within_reach
+from router.takeoffs.before import not_met
+from router.takeoffs.candidates import Candidates
 from router.takeoffs.sites import EXACT, Sites
 
 if TYPE_CHECKING:
     from router.geometry.plan import FloatArray
     from router.geometry.solids import BoolArray, IntArray
-    from router.takeoffs.candidates import Candidates
+    from router.takeoffs.before import Before
 
 STYLE = "lowered_arm"
 
 
 def propose(sites: Sites, allowed: BoolArray) -> tuple[IntArray, Candidates]:
     """Tee (bottom), elbow, elbow; one more elbow for a dogleg. ``allowed``: rows that may have it."""
+    z = _levels(sites)
+    return arm_candidates(sites, STYLE, "bottom", z, _possible(sites, allowed, z), nippled=True)
+
+
+def propose_before(sites: Sites, allowed: BoolArray, before: Before) -> tuple[IntArray, Candidates]:
+    """Give the same at the arm levels of an older route, where they are others."""
+    wanted, z = before.arm_levels(sites), _levels(sites)
+    if wanted is None:
+        return np.zeros(0, dtype=np.int64), Candidates.of([])
+    there = not_met(wanted, [(z, _possible(sites, allowed, z))])
+    there &= sites.z - wanted >= sites.rise_least[:, None] - EXACT
+    z = np.where(there, wanted, z)
+    return arm_candidates(sites, STYLE, "bottom", z, there & _possible(sites, allowed, z), nippled=True)
+
+
+def _levels(sites: Sites) -> FloatArray:
+    """Highest clear level of the arm, shape (rows, levels)."""
     vertical_least = sites.vertical_least(sites.elbow)
     z = sites.z - sites.rise_least[:, None]
     under_head = (sites.inlet - vertical_least)[:, None]
@@ -29,11 +48,16 @@ def propose(sites: Sites, allowed: BoolArray) -> tuple[IntArray, Candidates]:
         if np.array_equal(lower, z):
             break
         z = lower
+    return np.asarray(z)
+
+
+def _possible(sites: Sites, allowed: BoolArray, z: FloatArray) -> BoolArray:
+    """Whether the arm can be at ``z``, shape (rows, levels)."""
+    vertical_least = sites.vertical_least(sites.elbow)
     made_up = allowed & legs_long_enough(sites, sites.elbow_elbow) & within_reach(sites)
     ok = made_up[:, None] & (sites.z - z <= sites.makeup.rules.rise + EXACT)
     ok = ok & (sites.vertical(z) >= vertical_least[:, None] - EXACT)
-    ok = ok & arm_clear(sites, z, sites.z) & sites.riser_bands.clear_span(sites.z, z)
-    return arm_candidates(sites, STYLE, "bottom", z, ok, nippled=True)
+    return np.asarray(ok & arm_clear(sites, z, sites.z) & sites.riser_bands.clear_span(sites.z, z))
 
 
 def _under_what_stops_the_drop(sites: Sites, z: FloatArray) -> FloatArray:

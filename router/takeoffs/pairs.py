@@ -7,6 +7,7 @@ from typing import TYPE_CHECKING
 import numpy as np
 
 from router.takeoffs.arms import arm_clear, legs_long_enough, points_to_head, within_reach
+from router.takeoffs.before import READ, not_met
 from router.takeoffs.candidate import Branch, Candidate
 from router.takeoffs.candidates import CandidateColumns, Candidates
 from router.takeoffs.sites import EXACT, Sites
@@ -14,6 +15,7 @@ from router.takeoffs.sites import EXACT, Sites
 if TYPE_CHECKING:
     from router.geometry.plan import FloatArray
     from router.geometry.solids import BoolArray, IntArray
+    from router.takeoffs.before import Before
 
 SHARED = "shared_nipple"
 CROSS = "level_cross"
@@ -25,11 +27,38 @@ def propose_shared(a: Sites, b: Sites, allowed: BoolArray) -> tuple[IntArray, Ca
     Each row of ``a`` and the same row of ``b`` are two heads at one station.
     ``allowed``: rows that may have it.
     """
+    z, ok, first = _shared(a, b)
+    return _pair(a, b, SHARED, z, ok & allowed[:, None], first)
+
+
+def propose_shared_before(
+    a: Sites, b: Sites, allowed: BoolArray, before: Before
+) -> tuple[IntArray, Candidates]:
+    """Give the same at the arm level of an older route, where it is another."""
+    wanted, other = before.arm_levels(a), before.arm_levels(b)
+    if wanted is None or other is None:
+        return np.zeros(0, dtype=np.int64), Candidates.of([])
+    z, ok, first = _shared(a, b)
+    there = not_met(wanted, [(z, ok)]) & (np.abs(wanted - other) <= READ)
+    there &= wanted - a.z >= _least_rise(a) - EXACT
+    z = np.where(there, wanted, z)
+    ok = there & (z - a.z <= a.makeup.rules.rise + EXACT) & a.riser_bands.clear_span(a.z, z)
+    return _pair(a, b, SHARED, z, ok & allowed[:, None], first)
+
+
+def _least_rise(a: Sites) -> FloatArray:
+    """Least rise of the nipple's tee over the outlet, mm; shape (rows, 1)."""
     tables = a.makeup.tables
-    tee = tables.take_out("tee", "run", a.arm_dn, a.arm_dn, joining="threaded")
     tee_side = tables.take_out("tee", "outlet", a.arm_dn, a.arm_dn, joining="threaded")
     made = [a.makeup.between(float(outlet), tee_side, a.arm_dn) for outlet in a.outlet_take_out]
-    z = a.z + np.maximum(np.array(made), a.own_clear)[:, None]
+    return np.asarray(np.maximum(np.array(made), a.own_clear)[:, None])
+
+
+def _shared(a: Sites, b: Sites) -> tuple[FloatArray, BoolArray, float]:
+    """Lowest clear level of the two arms, where it is possible, and the least first leg of either."""
+    tables = a.makeup.tables
+    tee = tables.take_out("tee", "run", a.arm_dn, a.arm_dn, joining="threaded")
+    z = a.z + _least_rise(a)
     for site in (a, b):
         over_head = site.inlet + site.vertical_least(site.elbow)
         z = np.where(site.upward[:, None], z, np.maximum(z, over_head[:, None]))
@@ -43,8 +72,7 @@ def propose_shared(a: Sites, b: Sites, allowed: BoolArray) -> tuple[IntArray, Ca
             break
         z = higher
     ok = (z - a.z <= a.makeup.rules.rise + EXACT) & a.riser_bands.clear_span(a.z, z)
-    first = a.makeup.between(tee, a.elbow, a.arm_dn)
-    return _pair(a, b, SHARED, z, ok & allowed[:, None], first)
+    return z, np.asarray(ok), a.makeup.between(tee, a.elbow, a.arm_dn)
 
 
 def propose_cross(a: Sites, b: Sites, allowed: BoolArray) -> tuple[IntArray, Candidates]:

@@ -2,12 +2,15 @@
 
 from __future__ import annotations
 
+import math
 from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
 import numpy as np
 
 if TYPE_CHECKING:
+    from collections.abc import Mapping
+
     from router.geometry.plan import FloatArray, Section
     from router.geometry.solids import IntArray
     from router.profiles.frame import RunFrame
@@ -49,9 +52,23 @@ def spots_of(frame: RunFrame, head: Head) -> list[tuple[float, float, float]]:
     return spots
 
 
-def places_of(frame: RunFrame, scenario: Scenario, heads: list[int], reach: float) -> list[Place]:
-    """Give every place of heads beside the at most two nearest sections within ``reach``, in order."""
-    spots = [(h, n, at) for h in heads for n, at in enumerate(spots_of(frame, scenario.heads[h]))]
+def places_of(
+    frame: RunFrame,
+    scenario: Scenario,
+    heads: list[int],
+    reach: float,
+    more: Mapping[int, tuple[float, float, float]] | None = None,
+) -> list[Place]:
+    """Give every place of heads beside the at most two nearest sections within ``reach``, in order.
+
+    ``more``: by head, one more spot to be tried.
+    """
+    spots = []
+    for h in heads:
+        own = spots_of(frame, scenario.heads[h])
+        if more is not None and h in more and all(math.dist(more[h], at) > 0.001 for at in own):
+            own.append(more[h])
+        spots += [(h, n, at) for n, at in enumerate(own)]
     xy = np.array([at[:2] for _, _, at in spots]).reshape(-1, 2)
     return [Place(*spots[k], i, own, lateral) for k, i, own, lateral in nearest_sections(frame, xy, reach)]
 

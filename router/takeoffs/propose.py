@@ -3,11 +3,13 @@
 from __future__ import annotations
 
 import itertools
+from functools import partial
 from typing import TYPE_CHECKING
 
 import numpy as np
 
 from router.takeoffs import flexible_drop, lowered_arm, pairs, return_bend, side_arm, sidewall, straight_drop
+from router.takeoffs.before import SAME, Before
 from router.takeoffs.candidates import Candidates, side_code
 from router.takeoffs.places import places_of, station_options
 from router.takeoffs.sites import Sites
@@ -60,23 +62,32 @@ def styles_for(scenario: Scenario, head: Head, known: Collection[str] | None = N
     return frozenset(allowed)
 
 
-def propose_heads(frame: RunFrame, scenario: Scenario, solids: Solids, binding: FloatArray) -> Candidates:
+def propose_heads(
+    frame: RunFrame,
+    scenario: Scenario,
+    solids: Solids,
+    binding: FloatArray,
+    before: Before | None = None,
+) -> Candidates:
     """Every candidate of the run's heads, alone and in pairs, in a fixed order.
 
     ``binding``: stations near which something binds (ends of blocked stretches), mm.
+    ``before``: what an older route had, to be tried too.
     """
-    return _Proposal(frame, scenario, solids, binding).all()
+    return _Proposal(frame, scenario, solids, binding, before or Before()).all()
 
 
 class _Proposal:
     """What is proposed for the heads of one run."""
 
-    def __init__(self, frame: RunFrame, scenario: Scenario, solids: Solids, binding: FloatArray) -> None:
-        self.frame, self.scenario, self.solids = frame, scenario, solids
+    def __init__(
+        self, frame: RunFrame, scenario: Scenario, solids: Solids, binding: FloatArray, before: Before
+    ) -> None:
+        self.frame, self.scenario, self.solids, self.before = frame, scenario, solids, before
         rules = scenario.rules
         allowed = Allowed(scenario)
         self.styles = {h: allowed.of(scenario.heads[h]) for h in frame.heads}
-        self.places = places_of(frame, scenario, frame.heads, rules.reach)
+        self.places = places_of(frame, scenario, frame.heads, rules.reach, before.spots)
         spacing = 2 * frame.outlet_half(max(s.dn for s in frame.stretches), rules.arm_size)
         own = np.array([place.own for place in self.places])
         self.extra = np.unique(np.round(np.concatenate([own - spacing, own + spacing, binding]), 3))
@@ -88,6 +99,7 @@ class _Proposal:
         sections = [self.frame.plan.sections[place.section] for place in self.places]
         owns = np.array([place.own for place in self.places])
         of, stations = station_options(self.frame, sections, owns, self.extra)
+        of, stations = self._with_stations_of_before(of, stations)
         made: list[Candidates] = []
         begin = 0
         while begin < len(of):
@@ -97,6 +109,17 @@ class _Proposal:
             begin = end
         made += self._pairs()
         return self._pinned(Candidates.join(made))
+
+    def _with_stations_of_before(self, of: IntArray, stations: FloatArray) -> tuple[IntArray, FloatArray]:
+        if not self.before.stations:
+            return of, stations
+        of, stations = self.before.more_stations([p.head for p in self.places], of, stations)
+        start, end = (
+            np.array([getattr(self.frame.plan.sections[p.section], name) for p in self.places])
+            for name in ("start", "end")
+        )
+        on = (stations >= start[of]) & (stations <= end[of])
+        return of[on], stations[on]
 
     def _sites(self, which: IntArray, of: IntArray, stations: FloatArray, **more: float) -> Sites:
         """Sites at some of the places (``which``), with their rows."""
@@ -147,9 +170,12 @@ class _Proposal:
             rows = rows_for(*styles)
             if rows.any():
                 made.append(function(sites, rows))
+        lowered = rows_for(lowered_arm.STYLE)
+        if lowered.any() and self.before.arms:
+            made.append(lowered_arm.propose_before(sites, lowered, self.before))
         bend, raised = rows_for(return_bend.STYLE), rows_for(return_bend.RAISED)
         if bend.any() or raised.any():
-            made += return_bend.propose(sites, bend, raised)
+            made += return_bend.propose(sites, bend, raised, self.before)
         return made
 
     def _pairs(self) -> list[Candidates]:
@@ -168,7 +194,10 @@ class _Proposal:
                     continue
                 section = self.frame.plan.sections[pa.section]
                 alike = abs(pa.own - pb.own) <= rules.alignment
-                for station in [pa.own] if alike else [pa.own, pb.own]:
+                tried = [pa.own] if alike else [pa.own, pb.own]
+                both = set(self.before.stations.get(pa.head, [])) & set(self.before.stations.get(pb.head, []))
+                tried += [s for s in sorted(both) if all(abs(s - t) > SAME for t in tried)]
+                for station in tried:
                     if section.start <= station <= section.end:
                         rows.append((one, other, station))
         if not rows:
@@ -180,7 +209,11 @@ class _Proposal:
             for k in (0, 1)
         )
         made = []
-        for style, function in ((pairs.SHARED, pairs.propose_shared), (pairs.CROSS, pairs.propose_cross)):
+        for style, function in (
+            (pairs.SHARED, pairs.propose_shared),
+            (pairs.SHARED, partial(pairs.propose_shared_before, before=self.before)),
+            (pairs.CROSS, pairs.propose_cross),
+        ):
             may = [
                 style in self.styles[h] and style in self.styles[j]
                 for h, j in zip(a.indices.tolist(), b.indices.tolist(), strict=True)

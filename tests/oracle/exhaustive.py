@@ -36,7 +36,7 @@ class Whole:
 
 
 def arc_cost(arc: Arc, prices: Prices) -> int:
-    fitting, level_change, drain, hanger, pipe_mm, reducer, hose, large, wet, money = arc.amounts
+    fitting, level_change, drain, hanger, pipe_mm, reducer, hose, large, wet, money, changed = arc.amounts
     points = (
         fitting * prices.fitting
         + level_change * prices.level_change
@@ -48,6 +48,7 @@ def arc_cost(arc: Arc, prices: Prices) -> int:
         + large * prices.large_drain
         + wet * prices.wet_drain
         + money * prices.price
+        + changed * prices.changed
     )
     return round(points * 1000)
 
@@ -71,6 +72,10 @@ class Enumeration:
             for p, m in zip(graph.positions, money, strict=True)
         ]
         self.step = [b - a for a, b in itertools.pairwise(to)]
+        for i, (a, b) in enumerate(itertools.pairwise(graph.positions.tolist())):
+            self.step[i] += sum(
+                round(cost * prices.changed * 1000) for at, cost in graph.crossed if a <= at < b
+            )
         self.missed = [round(prices.unserved * item.weight * 1000) for item in graph.items]
 
     def left_over(self, served: int) -> tuple[int, ...]:
@@ -82,7 +87,10 @@ class Enumeration:
     def moved(self, level: int) -> float:
         """Cost of starting at a level; infinite where the run may not."""
         amount = float(self.graph.source[level])
-        return NONE if amount < 0 else round(self.prices.moved * amount * 1000)
+        begins = 0.0 if self.graph.begins is None else float(self.graph.begins[level])
+        return (
+            NONE if amount < 0 else round((self.prices.moved * amount + self.prices.changed * begins) * 1000)
+        )
 
     def trap(self, arc: Arc, trapped: bool) -> tuple[bool, int]:
         """Trapped or not behind an arc, and what a low section costs there.

@@ -125,7 +125,7 @@ def graph_at_random(seed: int) -> RunGraph:
         amounts = (
             float(rng.integers(0, 4)), float(la != lb), 0.0, float(rng.integers(0, 2)),
             float(rng.uniform(0, 2000)), float(rng.integers(0, 2)), 0.0,
-            float(rng.random() < 0.1), float(rng.random() < 0.1), float(rng.uniform(0, 30)),
+            float(rng.random() < 0.1), float(rng.random() < 0.1), float(rng.uniform(0, 30)), 0.0,
         )  # fmt: skip
         a, b = int(positions[i]), int(positions[j])
         if rng.random() < 0.7:
@@ -150,6 +150,12 @@ def graph_at_random(seed: int) -> RunGraph:
         bool(rng.integers(2)),
         price,
     )
+    if rng.random() < 0.5:  # as where an older route is kept
+        for k, arc in enumerate(arcs):
+            arcs[k] = replace(arc, amounts=(*arc.amounts[:-1], float(rng.choice([0, 0, 2500, 9000]))))
+        graph.begins = rng.choice([0.0, 4000.0], levels)
+        places = [*rng.integers(0, positions[-1] + 1, 2).tolist(), int(rng.choice(positions))]
+        graph.crossed = tuple((int(at), float(rng.choice([1500, 8000]))) for at in places)
     graph.index_arcs()
     return graph
 
@@ -166,7 +172,7 @@ def graph_of_short_lives(seed: int) -> RunGraph:
     arcs: list[Arc] = []
 
     def cost() -> tuple[float, ...]:
-        return (float(rng.integers(0, 4)), 0.0, 0.0, 0.0, float(rng.uniform(0, 900)), *[0.0] * 5)
+        return (float(rng.integers(0, 4)), 0.0, 0.0, 0.0, float(rng.uniform(0, 900)), *[0.0] * 6)
 
     for item in range(items):
         at = int(rng.integers(0, n - 2))

@@ -143,7 +143,7 @@ def test_items_that_follow_each_other_and_weigh_more_or_less(hundred: int) -> No
 def test_a_jump_over_a_whole_life_pays_for_whom_it_passes() -> None:
     # X is served at once and open until 2; the offset from 1 to 5 passes all that serves Y (3 heads)
     at = [100_000 * i for i in range(7)]
-    nothing = (1.0, *[0.0] * 9)
+    nothing = (1.0, *[0.0] * 10)
     arcs = [
         Arc("takeoff", at[0], at[1], 0, 0, nothing, (0,)),
         Arc("takeoff", at[1], at[2], 0, 0, nothing, (0,)),

@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections import Counter
 from typing import TYPE_CHECKING
 
-from router.check.figures import UNITS, recount, terms
+from router.check.figures import recount, terms
 from router.check.rule import Judge
 
 if TYPE_CHECKING:
@@ -36,10 +36,11 @@ def check(survey: Survey, net: Network) -> Iterator[Finding]:
     objective = survey.route.objective
     own = terms(survey, recount(survey, net))
     names = Counter(term.name for term in objective.terms)
-    for name in sorted(set(names) | set(UNITS)):
-        if names[name] != 1 or name not in UNITS:
-            text = f"objective: {names[name]} terms named {name}, {int(name in UNITS)} expected"
-            yield _J.breaks("objective", text, measured=names[name], limit=int(name in UNITS), unit="terms")
+    wanted = {term.name for term in own}
+    for name in sorted(set(names) | wanted):
+        if names[name] != 1 or name not in wanted:
+            text = f"objective: {names[name]} terms named {name}, {int(name in wanted)} expected"
+            yield _J.breaks("objective", text, measured=names[name], limit=int(name in wanted), unit="terms")
     written = {term.name: term for term in objective.terms}
     for term in own:
         said = written.get(term.name)
