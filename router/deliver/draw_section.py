@@ -182,10 +182,10 @@ class SectionView:
 
     def guides(self) -> None:
         """Draw the band and ceilings."""
-        end = self.data.stations[1] - 100.0
+        start, end = max(0.0, self.data.stations[0]), self.data.stations[1] - 100.0
         for word, level in zip(("lowest", "highest"), band_of(self.data.run), strict=True):
             a, b = (
-                self.frame.paper(0.0, self.data.z(level, 0.0)),
+                self.frame.paper(start, self.data.z(level, start)),
                 self.frame.paper(end, self.data.z(level, end)),
             )
             self.canvas.line("guides", a, b, style.GREY, 0.15, stroke_dasharray="1.6 1")
@@ -266,6 +266,7 @@ class SectionView:
         section_hangers(self.canvas, frame, data)
         for low in data.lows:
             first, last = low.stations or (0.0, data.result.built_to)
+            first, last = max(first, data.stations[0]), min(last, data.stations[1])
             p, q = (frame.paper(s, data.z(self._level_at(s), s)) for s in (first, last))
             y = max(p[1], q[1]) + 2.0
             self.canvas.polyline(
@@ -354,7 +355,7 @@ class SectionView:
         places = sorted({self.write(t.station): t.station for t in self.data.takeoffs}.values())
         wanted = [self.frame.x(s) for s in places]
         xs = spread(wanted, STATION_PITCH, self.box[0] + 2.0, self.box[2] - 1.0)
-        first, last = self.frame.x(0.0), self.frame.x(self.data.result.built_to)
+        first, last = self.frame.x(max(0.0, self.data.stations[0])), self.frame.x(self.data.result.built_to)
         self.canvas.line("frame", (first, top), (last, top), style.GREY, 0.15)
         where = (self.frame.origin[0] - 1.5, top + 0.7)
         self.canvas.text("frame", where, "station", style.SMALL_SIZE, fill=style.GREY, anchor="end")

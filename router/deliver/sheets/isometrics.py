@@ -4,10 +4,13 @@ from __future__ import annotations
 
 import math
 from dataclasses import dataclass, replace
+from itertools import pairwise
 from typing import TYPE_CHECKING
 
+import numpy as np
+
 from router.cutlist.fittings import sizes_text
-from router.cutlist.lengths import length_text, to_units
+from router.cutlist.lengths import length_text
 from router.deliver import draw_style as style
 from router.deliver.draw_hangers import hanger_on_plan
 from router.deliver.draw_labels import Label, Placer
@@ -18,13 +21,13 @@ from router.deliver.sheets.projection import Isometry
 from router.deliver.sheets.strips import Lines
 
 if TYPE_CHECKING:
-    from collections.abc import Callable
+    from collections.abc import Callable, Sequence
 
     from router.cutlist import CutList
     from router.deliver.draw_canvas import Box, Canvas, Xy
     from router.deliver.sheets.paper import Paper
     from router.deliver.sheets.strips import Stretch, Strip
-    from router.route.model import Fitting, Route
+    from router.route.model import Fitting, Hanger, Route
     from router.scenario.model import Scenario
 
 if TYPE_CHECKING:
@@ -38,7 +41,17 @@ WIDER = (1.0, 1.25, 1.55, 1.9)
 MOST_PARTS = 60
 
 
-def tags(cuts: CutList) -> dict[str, tuple[str, ...]]:
+def ordered_text(length: float, paper: Paper) -> str:
+    """Write the length of what is ordered.
+
+    Returns
+    -------
+    str
+    """
+    return paper.write(length) + ("" if paper.inch else " mm")
+
+
+def tags(cuts: CutList, paper: Paper) -> dict[str, tuple[str, ...]]:
     """Give each piece's tag as lines: mark and tag, then the cut length, as the cut list has them.
 
     Returns
@@ -51,7 +64,7 @@ def tags(cuts: CutList) -> dict[str, tuple[str, ...]]:
         found[cut.piece] = (*found.get(cut.piece, ()), *line)
     for item in cuts.ordered:
         wanted = item.stock if item.kind == "hose" and item.stock is not None else item.face
-        found[item.tag] = (f"{item.kind} {item.tag}", length_text(to_units(wanted, cuts.standard), cuts.standard))
+        found[item.tag] = (f"{item.kind} {item.tag}", ordered_text(wanted, paper))
     return found
 
 
@@ -72,6 +85,10 @@ class View:
     def draw(self) -> None:
         """Draw everything; labels wait in the placer."""
         for stretch in self.strip.stretches:
+            if stretch.piece.kind == "run":  # what passes behind the run is broken, as on any isometric
+                points = [self._at(p) for p in stretch.points]
+                self.canvas.polyline("run", points, style.PAPER, 2.8)
+        for stretch in self.strip.stretches:
             self._pipe(stretch)
         kinds = {h.id: h for h in self.lines.scenario.heads}
         reducers = {f.at: f for f in self.strip.fittings if f.kind == "reducer"}
@@ -79,7 +96,7 @@ class View:
             if fitting.kind != "reducer":
                 self._fitting(fitting)
         for result in self.strip.heads:
-            head, at = kinds[result.id], self.frame.paper(result.inlet)
+            head, at = kinds[result.id], self._at(result.inlet)
             self.canvas.open_group("heads", result.id, class_="iso-head", data_head=result.id)
             facing = None if head.facing is None else self._facing(head.facing)
             draw_head(self.canvas, at, head.kind, dry=head.dry, facing=facing)
@@ -94,9 +111,25 @@ class View:
         for fitting in reducers.values():
             self._fitting(fitting)
         for hanger in self.strip.hangers:
-            hanger_on_plan(self.canvas, self.frame.paper(hanger.at))
+            at = self._hung(hanger)
+            hanger_on_plan(self.canvas, at)
+            self.placer.block((at[0] - 0.7, at[1] - 0.7, at[0] + 0.7, at[1] + 0.7))
         self._levels()
         self._others()
+
+    def _at(self, point: Sequence[float]) -> Xy:
+        return self.frame.paper(self.strip.level(point))
+
+    def _hung(self, hanger: Hanger) -> Xy:
+        """Give a hanger's place on the pipe as drawn: by its share of the pipe's true length."""
+        pairs = [
+            pair for s in self.strip.stretches if s.piece.id == hanger.piece for pair in pairwise(s.points)
+        ]
+        best = min(pairs, key=lambda ab: math.dist(ab[0], hanger.at) + math.dist(ab[1], hanger.at) - math.dist(*ab))
+        share = math.dist(best[0], hanger.at) / (math.dist(*best) or 1.0)
+        a, b = self._at(best[0]), self._at(best[1])
+        share = min(share, 1.0)
+        return (a[0] + share * (b[0] - a[0]), a[1] + share * (b[1] - a[1]))
 
     def _want(
         self,
@@ -116,9 +149,10 @@ class View:
 
     def _pipe(self, stretch: Stretch) -> None:
         piece = stretch.piece
-        points = [self.frame.paper(p) for p in stretch.points]
+        points = [self._at(p) for p in stretch.points]
         colour, dash = style.PIECE_COLOUR[piece.kind], style.PIECE_DASH.get(piece.kind)
-        layer = "run" if piece.kind == "run" else "near"
+        behind = piece.kind != "run" and self._lateral(stretch) > 1.0
+        layer = "far" if behind else "run" if piece.kind == "run" else "near"
         width = 1.0 if piece.kind == "run" else 0.65
         self.canvas.polyline(layer, points, colour, width, stroke_dasharray=dash, data_piece=piece.id)
         for a, b in zip(points, points[1:], strict=False):
@@ -134,8 +168,14 @@ class View:
             # along 30 degrees a text keeps off by its own slant
             self._want(self.tags[piece.id], middle, (0.4, 0.4), head_bold=True, rank=0)
 
+    def _lateral(self, stretch: Stretch) -> float:
+        """How far a pipe's middle lies to the left of the strip's direction, mm from the run."""
+        a, b = stretch.points[0], stretch.points[-1]
+        section = self.strip.line.section_at(self.strip.line.nearest(((a[0] + b[0]) / 2, (a[1] + b[1]) / 2))[0])
+        return float(section.local(np.array([[(a[0] + b[0]) / 2, (a[1] + b[1]) / 2]]))[0, 1])
+
     def _fitting(self, fitting: Fitting) -> None:
-        at = self.frame.paper(fitting.at)
+        at = self._at(fitting.at)
         self.canvas.open_group("fittings", data_fitting=fitting.id)
         draw_fitting(self.canvas, at, fitting.kind)
         self.canvas.close_group("fittings")
@@ -148,7 +188,7 @@ class View:
 
     def _facing(self, facing: float) -> float:
         c, s = math.cos(math.radians(facing)), math.sin(math.radians(facing))
-        a = replace(self.frame, axes=self.frame.axes).along
+        a = self.frame.along
         x, y = a[0] * c + a[1] * s, -a[1] * c + a[0] * s
         return math.degrees(math.atan2((x + y) / 2, (x - y) * 0.8660254))
 
@@ -159,19 +199,19 @@ class View:
             return
         first, last = run[0].points[0], run[-1].points[-1]
         for point, prefer in ((first, 180.0), (last, 0.0)):
-            at = self.frame.paper(point)
+            at = self._at(point)
             self._want((f"level {write(point[2])}",), at, (1.2, 1.2), fill=style.BLUE, prefer=prefer, rank=1)
         pieces = {s.piece.id: s for s in run}
         for change in self.strip.changes:
             shown = [pieces[p] for p in change.pieces if p in pieces]
             if not shown:
                 continue
-            points = [self.frame.paper(p) for p in (shown[0].points[0], shown[-1].points[-1])]
+            points = [self._at(p) for p in (shown[0].points[0], shown[-1].points[-1])]
             at = ((points[0][0] + points[1][0]) / 2, (points[0][1] + points[1][1]) / 2)
             lines = (change_text(change.levels, write), f"to level {write(change.levels[1])}")
             self._want(lines, at, (1.0, 1.0), head_bold=True, prefer=90.0)
         if self.strip.result.pitch:
-            a, b = (self.frame.paper(p) for p in run[0].points[:2])
+            a, b = (self._at(p) for p in run[0].points[:2])
             length = math.dist(a, b) or 1.0
             c, s = (b[0] - a[0]) / length, (b[1] - a[1]) / length
             tip = (a[0] + 0.7 * (b[0] - a[0]), a[1] + 0.7 * (b[1] - a[1]))
@@ -189,7 +229,7 @@ class View:
                 where = ends[-1] if ends else own[0] if own else None
                 if where is not None:
                     text = f"to {', '.join(takeoff.child_runs)}"
-                    self._want((text,), self.frame.paper(where), (1.5, 1.5), fill=style.BLUE, head_bold=True, rank=0)
+                    self._want((text,), self._at(where), (1.5, 1.5), fill=style.BLUE, head_bold=True, rank=0)
 
 
 def fitted(strip: Strip, wider: float) -> tuple[Isometry, Xy]:
@@ -199,7 +239,7 @@ def fitted(strip: Strip, wider: float) -> tuple[Isometry, Xy]:
     -------
     Isometry, Xy
     """
-    frame = Isometry.of(strip.along(), strip.points(), wider)
+    frame = Isometry.of(strip.along(), strip.points(), strip.pipes(), wider)
     shown = [frame.paper(p) for p in strip.points()]
     xs, ys = [p[0] for p in shown], [p[1] for p in shown]
     frame = replace(frame, origin=(ROOM - min(xs), ROOM + TOP - min(ys)))
@@ -213,7 +253,7 @@ def isometric_pages(scenario: Scenario, route: Route, cuts: CutList, paper: Pape
     -------
     list of Page
     """
-    lines, words = Lines(scenario, route), tags(cuts)
+    lines, words = Lines(scenario, route), tags(cuts, paper)
     x0, y0, x1, y1 = area(paper)
     room = (x1 - x0, y1 - y0 - HEADING)
 

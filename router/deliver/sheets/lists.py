@@ -9,6 +9,7 @@ from router.deliver import draw_style as style
 from router.deliver.draw_canvas import shorten, text_width, wrap
 from router.deliver.draw_legend import LEGEND_WIDTH, legend_entries, write_entries
 from router.deliver.draw_section_data import section_data
+from router.deliver.sheets.isometrics import ordered_text
 from router.deliver.sheets.page import HEADING, Page, area, heading
 from router.trade.sizes import label
 
@@ -48,10 +49,10 @@ def list_pages(
         for g in cuts.groups
     ]
     rows += [
-        (item.tag, "1", label(item.dn, cuts.standard), f"{item.face:.0f} mm", f"{item.kind}, to order")
+        (item.tag, "1", label(item.dn, cuts.standard), ordered_text(item.face, paper), f"{item.kind}, to order")
         for item in cuts.ordered
     ]
-    page = Page("Legend, notes and marks", "none", "marks-1")
+    page = Page("Legend, notes and marks", "-", "marks-1")
     heading(page, (x0, y0 + 4.0), "Legend")
     entries = legend_entries(scenario, route, section_data(scenario, route))
     bottom = write_entries(page.canvas, (x0, y0 + HEADING + 2.0), entries)
@@ -76,7 +77,7 @@ def list_pages(
     while start < len(rows) or start == 0:
         width = min(TABLE_WIDTH, x1 - left)
         if width < min(TABLE_WIDTH, x1 - first) - 1e-6:
-            pages.append(Page("List of marks", "none", f"marks-{len(pages) + 1}"))
+            pages.append(Page("List of marks", "-", f"marks-{len(pages) + 1}"))
             left = x0
             continue
         room = int((y1 - y0 - HEADING - 6.0) / ROW)

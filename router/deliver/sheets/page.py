@@ -84,7 +84,7 @@ def finish(page: Page, number: int, block: Block) -> None:
     rows = [
         ("scale", page.scale),
         ("paper", f"{paper.name}, {paper.standard}"),
-        ("lengths", "feet and inches" if paper.inch else "mm"),
+        ("lengths", _lengths(block)),
         ("date", block.date),
     ]
     _rows(page, (xs[1], top, xs[2], y1), rows)
@@ -100,6 +100,13 @@ def finish(page: Page, number: int, block: Block) -> None:
     canvas.text("frame", (xs[4] + 1.5, top + 4.0), "sheet", style.SMALL_SIZE, fill=style.GREY)
     canvas.text("frame", (middle, top + 17.0), str(number), 9.0, anchor="middle", bold=True)
     canvas.text("frame", (middle, top + 24.0), f"of {block.count}", style.HEADING_SIZE, anchor="middle")
+
+
+def _lengths(block: Block) -> str:
+    cut_in_inches = block.scenario.system.standard == "inch"
+    if block.paper.inch == cut_in_inches:
+        return "feet and inches" if block.paper.inch else "mm"
+    return "feet and inches; cut in mm" if block.paper.inch else "mm; cut in feet and inches"
 
 
 def route_hash(route: Route) -> str:

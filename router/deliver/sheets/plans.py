@@ -135,7 +135,7 @@ class SheetPlan(PlanView):
 
 
 def plan_layout(paper: Paper, size: Xy) -> tuple[int, int, int]:
-    """Choose the finest scale that fits one sheet; else the coarsest allowed, over several.
+    """Choose the finest scale among those that take the fewest sheets.
 
     Parameters
     ----------
@@ -151,11 +151,9 @@ def plan_layout(paper: Paper, size: Xy) -> tuple[int, int, int]:
     x0, y0, x1, y1 = area(paper)
     room = (x1 - x0 - 2 * MARGIN, y1 - y0 - HEADING - KEY_ROOM - 2 * MARGIN)
     allowed = [s for s in paper.scales if s <= COARSEST_PLAN]
-    for scale in allowed:
-        if size[0] / scale <= room[0] and size[1] / scale <= room[1]:
-            return scale, 1, 1
-    scale = allowed[-1]
-    return scale, math.ceil(size[0] / scale / room[0]), math.ceil(size[1] / scale / room[1])
+    counts = {s: (math.ceil(size[0] / s / room[0] - 1e-9), math.ceil(size[1] / s / room[1] - 1e-9)) for s in allowed}
+    scale = min(allowed, key=lambda s: (max(1, counts[s][0]) * max(1, counts[s][1]), s))
+    return scale, max(1, counts[scale][0]), max(1, counts[scale][1])
 
 
 def plan_pages(scenario: Scenario, route: Route, cuts: CutList, paper: Paper) -> list[Page]:

@@ -48,8 +48,17 @@ class Axis:
     places: tuple[float, ...]
 
     @classmethod
-    def of(cls, values: Iterable[float], least: float, most: float, scale: float) -> Axis:
-        """Make an axis whose gaps are ``gap / scale``, but at least ``least`` and at most ``most``.
+    def of(
+        cls,
+        values: Iterable[float],
+        spans: Iterable[tuple[float, float]],
+        least: float,
+        most: float,
+        scale: float,
+    ) -> Axis:
+        """Make an axis whose gaps are ``gap / scale``, at most ``most``.
+
+        ``spans``: from where to where pipes go on this axis, which are at least ``least`` long on paper.
 
         Returns
         -------
@@ -60,9 +69,15 @@ class Axis:
         for value in ordered[1:]:
             if value - knots[-1] > SAME:
                 knots.append(value)
+        wanted: dict[int, list[int]] = {}
+        for a, b in spans:
+            i, j = (bisect_right(knots, v) - 1 for v in (min(a, b), max(a, b)))
+            if j > i:
+                wanted.setdefault(j, []).append(i)
         places = [0.0]
-        for a, b in pairwise(knots):
-            places.append(places[-1] + min(max((b - a) / scale, least), most))
+        for j, (a, b) in enumerate(pairwise(knots), 1):
+            near = places[-1] + min((b - a) / scale, most)
+            places.append(max([near, *(places[i] + least for i in wanted.get(j, ()))]))
         return cls(tuple(knots), tuple(places))
 
     def at(self, value: float) -> float:
@@ -89,19 +104,28 @@ class Isometry:
     origin: Xy = (0.0, 0.0)
 
     @classmethod
-    def of(cls, along: tuple[float, float], points: Sequence[Xyz], wider: float = 1.0) -> Isometry:
-        """Fit the axes to the points where something is. ``wider``: more room for labels.
+    def of(
+        cls,
+        along: tuple[float, float],
+        points: Sequence[Xyz],
+        pipes: Sequence[tuple[Xyz, Xyz]],
+        wider: float = 1.0,
+    ) -> Isometry:
+        """Fit the axes to the points where something is and to the pipes. ``wider``: more room for labels.
 
         Returns
         -------
         Isometry
         """
         turned = np.array([turn(along, p) for p in points])
-        gaps = ((11.0, 42.0, 90.0), (11.0, 36.0, 60.0), (10.0, 26.0, 40.0))
-        axes = tuple(
-            Axis.of(turned[:, k].tolist(), least * wider, max(most, least * wider), scale / wider)
-            for k, (least, most, scale) in enumerate(gaps)
-        )
+        ends = [(turn(along, a), turn(along, b)) for a, b in pipes]
+        gaps = ((12.0, 34.0, 80.0), (12.0, 30.0, 60.0), (11.0, 26.0, 45.0))
+        axes = []
+        for k, (least, most, scale) in enumerate(gaps):
+            # what is askew by no more than two fittings' tolerance does not go along this axis
+            spans = [(a[k], b[k]) for a, b in ends if abs(a[k] - b[k]) > 2 * SAME]
+            values = turned[:, k].tolist()
+            axes.append(Axis.of(values, spans, least * wider, max(most, least * wider), scale / wider))
         return cls(along, (axes[0], axes[1], axes[2]))
 
     def paper(self, point: Sequence[float]) -> Xy:

@@ -24,8 +24,8 @@ if TYPE_CHECKING:
 
 GAP = 7.0
 FOOT = 9.0
-FINEST, COARSEST = 25, 50
-"""Sections finer than 1:25 tell nothing more; one that does not fit at 1:50 (inch: 1:48) is broken."""
+FINEST, COARSEST = 25, 100
+"""Sections finer than 1:25 tell nothing more; one that does not fit at 1:100 (inch: 1:96) is broken."""
 
 
 def _clipped(piece: Piece, data: SectionData, first: float, last: float) -> Piece | None:

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import math
 from dataclasses import dataclass, field
+from itertools import pairwise
 from typing import TYPE_CHECKING
 
 import numpy as np
@@ -11,6 +12,8 @@ import numpy as np
 from router.geometry.plan import PlanLine
 
 if TYPE_CHECKING:
+    from collections.abc import Sequence
+
     from router.deliver.sheets.projection import Xyz
     from router.route.model import Fitting, Hanger, HeadResult, LevelChange, Piece, Route, RunResult, Takeoff
     from router.scenario.model import Run, Scenario
@@ -58,10 +61,23 @@ class Strip:
         a = self.line.section_at(end).along
         return (float(a[0]), float(a[1]))
 
+    def level(self, point: Sequence[float]) -> Xyz:
+        """Give a point as if the run had no pitch, so that what is in line is drawn in line."""
+        if not self.result.pitch:
+            return (point[0], point[1], point[2])
+        station = self.line.nearest((point[0], point[1]))[0]
+        return (point[0], point[1], point[2] - self.result.pitch * station / 1000.0)
+
+    def pipes(self) -> list[tuple[Xyz, Xyz]]:
+        """Give every straight part of a pipe from corner to corner, without the pitch."""
+        flat = [[self.level(p) for p in s.points] for s in self.stretches]
+        return [pair for way in flat for pair in pairwise(way)]
+
     def points(self) -> list[Xyz]:
-        """Give every place where something is."""
+        """Give every place where something is, without the pitch."""
         found = [p for s in self.stretches for p in s.points]
-        return found + [f.at for f in self.fittings] + [h.inlet for h in self.heads]
+        found += [f.at for f in self.fittings] + [h.inlet for h in self.heads]
+        return [self.level(p) for p in found]
 
 
 @dataclass
