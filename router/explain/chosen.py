@@ -22,14 +22,14 @@ if TYPE_CHECKING:
 
 def chosen_words(setting: Setting, head: str) -> str:
     """Say how a head is served: style, place, lengths, fittings; or that it is not."""
-    route = setting.route
-    takeoff = next((t for t in route.takeoffs if head in t.heads), None)
+    takeoff = setting.takeoffs.get(head)
     if takeoff is None:
         return f"{head} is not served. Its line is {setting.run_of[head]}."
-    text = f"{head} is served by {a(style_words(takeoff.style))} on {takeoff_words(route, takeoff, head)}"
-    parts = fittings_of(route, takeoff)
-    if parts:
-        text += f"; {parts}"
+    where = takeoff_words(setting.parts, takeoff, head)
+    text = f"{head} is served by {a(style_words(takeoff.style))} on {where}"
+    fittings = fittings_of(setting.parts, takeoff)
+    if fittings:
+        text += f"; {fittings}"
     others = [h for h in takeoff.heads if h != head]
     if others:
         text += f", shared with {listed(others)}"

@@ -11,6 +11,7 @@ from router.explain.records import HeadReasons, OtherWay
 from router.explain.stops import nothing, stop_words, stopped_way
 from router.explain.unserved import reasons_for_head
 from router.explain.words import (
+    Parts,
     costs_more,
     listed,
     neighbours_words,
@@ -21,7 +22,7 @@ from router.explain.words import (
 )
 from router.route.model import Attempt
 from router.scenario.model import HeadPin
-from router.trade.styles import STYLES, allowed_styles
+from router.trade.styles import STYLES
 
 if TYPE_CHECKING:
     from collections.abc import Iterable
@@ -73,9 +74,9 @@ def other_ways(setting: Setting, head: Head) -> Iterable[OtherWay]:
     return sorted(ways, key=lambda w: (w.costs_more is None, w.costs_more or 0.0, STYLES.index(w.style)))
 
 
-def refused(scenario: Scenario, head: Head, style: str) -> Attempt | bool | None:
+def refused(setting: Setting, head: Head, style: str) -> Attempt | bool | None:
     """Give what forbids a style to a head beforehand; ``True`` where the style is for other heads."""
-    why = allowed_styles(scenario.system, head, scenario.rules)[style]
+    scenario, why = setting.scenario, setting.styles(head)[style]
     if not why.allowed:
         if why.text.startswith("style_for_head"):
             return True
@@ -99,7 +100,7 @@ def pinned(scenario: Scenario, head: str, style: str) -> Scenario:
 
 
 def _way(setting: Setting, head: Head, style: str) -> OtherWay | None:
-    why = refused(setting.scenario, head, style)
+    why = refused(setting, head, style)
     if why is True:
         return None
     name = style_words(style)
@@ -159,7 +160,7 @@ def _priced(
 
 def _where(route: Route, head: str) -> str:
     takeoff = next((t for t in route.takeoffs if head in t.heads), None)
-    return "" if takeoff is None else takeoff_words(route, takeoff, head)
+    return "" if takeoff is None else takeoff_words(Parts(route), takeoff, head)
 
 
 def _stopped(setting: Setting, head: Head, style: str, found: Route) -> OtherWay:

@@ -18,20 +18,24 @@ from router.building.collector import collector_paused
 from router.building.prepare import prepare
 from router.building.route import make_route, solve
 from router.building.stop import NothingDecidedError, Stop
+from router.explain.words import Parts
 from router.geometry.segments import segment_distances
 from router.route.pricing import price_of_parts
 from router.route.totals import count, prices_of, terms_of
 from router.scenario.model import Pins
 from router.scenario.write import scenario_text
+from router.takeoffs.propose import PLACE
+from router.trade.styles import allowed_styles
 from router.trade.tables import Tables
 
 if TYPE_CHECKING:
-    from collections.abc import Collection
+    from collections.abc import Callable, Collection
 
     from router.building.prepare import Prepared
     from router.building.route import Solution
     from router.route.model import HeadResult, Piece, Route, Takeoff
-    from router.scenario.model import Scenario
+    from router.scenario.model import Head, Scenario
+    from router.trade.styles import Reason
 
 MARGIN = 3000.0
 """mm. Obstructions farther than this from all runs and heads of a part are left out of it."""
@@ -71,6 +75,24 @@ class Setting:
         self.tree_of = {run.id: root(run.id) for run in runs}
         self.results = {result.id: result for result in self.route.heads}
         self.takeoffs = {h: t for t in self.route.takeoffs for h in t.heads}
+
+    @cached_property
+    def parts(self) -> Parts:
+        """The given route's parts by id."""
+        return Parts(self.route)
+
+    @cached_property
+    def styles(self) -> Callable[[Head], dict[str, Reason]]:
+        """Whether system and rules allow each style, worked out once for heads that differ in place only."""
+        known: dict[tuple[object, ...], dict[str, Reason]] = {}
+
+        def of(head: Head) -> dict[str, Reason]:
+            key = tuple(value for name, value in head if name not in PLACE)
+            if key not in known:
+                known[key] = allowed_styles(self.scenario.system, head, self.scenario.rules)
+            return known[key]
+
+        return of
 
     @cached_property
     def proven(self) -> bool:

@@ -125,7 +125,7 @@ def _ways(setting: Setting, line: LineCosts, h: int, head: Head, value: float) -
     for style in STYLES:
         if style == result.style:
             continue
-        why = refused(setting.scenario, head, style)
+        why = refused(setting, head, style)
         if why is True:
             continue
         if isinstance(why, Attempt):

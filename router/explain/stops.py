@@ -15,6 +15,7 @@ if TYPE_CHECKING:
     from router.explain.lines import LineCosts
     from router.scenario.model import Head
 
+UPRIGHT = ("straight_drop", "sprig")
 PAIRS = ("shared_nipple", "level_cross")
 
 
@@ -44,6 +45,9 @@ def nothing(style: str, run: str) -> Attempt:
     text = f"{style_words(style)} has no place on {run}"
     if style in PAIRS:
         text = f"{style_words(style)}: no head on the other side of {run} is near enough to share it"
+    if style in UPRIGHT:
+        way = "over" if style == "straight_drop" else "under"
+        text = f"{style_words(style)}: {run} does not pass {way} the head"
     return stop_words(style, "room", text, run)
 
 

@@ -124,9 +124,19 @@ def term_changes(before: Mapping[str, float], after: Mapping[str, float]) -> lis
     return out
 
 
-def fittings_of(route: Route, takeoff: Takeoff) -> str:
+class Parts:
+    """A route's pieces, fittings, inlets and pitches by id: looked up for every head."""
+
+    def __init__(self, route: Route) -> None:
+        self.pieces = {p.id: p for p in route.pieces}
+        self.kinds = {f.id: f.kind for f in route.fittings}
+        self.inlets = {h.id: h.inlet for h in route.heads}
+        self.pitches = {r.id: r.pitch for r in route.runs}
+
+
+def fittings_of(parts: Parts, takeoff: Takeoff) -> str:
     """List a takeoff's fittings: ``1 tee, 2 90 degree elbows, 1 reducer``."""
-    kinds = Counter(f.kind for f in route.fittings if f.id in set(takeoff.fittings))
+    kinds = Counter(parts.kinds[f] for f in takeoff.fittings if f in parts.kinds)
     out = []
     for kind, count in kinds.items():
         word = FITTINGS.get(kind, kind.replace("_", " "))
@@ -137,10 +147,10 @@ def fittings_of(route: Route, takeoff: Takeoff) -> str:
     return ", ".join(out)
 
 
-def way_to(route: Route, takeoff: Takeoff, head: str) -> list[Piece]:
+def way_to(parts: Parts, takeoff: Takeoff, head: str) -> list[Piece]:
     """Give the pieces from the outlet to a head, in the order in which water takes them."""
-    inlet = next(h.inlet for h in route.heads if h.id == head)
-    mine = [p for p in route.pieces if p.id in set(takeoff.pieces)]
+    inlet = parts.inlets[head]
+    mine = [parts.pieces[p] for p in takeoff.pieces if p in parts.pieces]
     chain: list[Piece] = []
     piece = next((p for p in mine if dist(p.end, inlet) <= NEAR), None)
     while piece is not None and piece not in chain:
@@ -166,12 +176,12 @@ def outlet_words(takeoff: Takeoff) -> str:
     return where
 
 
-def takeoff_words(route: Route, takeoff: Takeoff, head: str) -> str:
+def takeoff_words(parts: Parts, takeoff: Takeoff, head: str) -> str:
     """Say all of a head's takeoff: where it leaves, how its pipe goes."""
     text = f"{takeoff.run} at {outlet_words(takeoff)}"
-    if takeoff.arm_level is not None and abs(takeoff.arm_level - _outlet_z(route, takeoff)) > 0.5:
+    if takeoff.arm_level is not None and abs(takeoff.arm_level - _outlet_z(parts, takeoff)) > 0.5:
         text += f", arm at elevation {mm(takeoff.arm_level)}"
-    pieces = pieces_words(way_to(route, takeoff, head))
+    pieces = pieces_words(way_to(parts, takeoff, head))
     if pieces:
         text += f"; {pieces}"
     if takeoff.dogleg:
@@ -179,10 +189,9 @@ def takeoff_words(route: Route, takeoff: Takeoff, head: str) -> str:
     return text
 
 
-def _outlet_z(route: Route, takeoff: Takeoff) -> float:
+def _outlet_z(parts: Parts, takeoff: Takeoff) -> float:
     """Elevation of a takeoff's outlet, mm."""
-    pitch = next((r.pitch for r in route.runs if r.id == takeoff.run), 0.0)
-    return takeoff.level + pitch / 1000.0 * takeoff.station
+    return takeoff.level + parts.pitches.get(takeoff.run, 0.0) / 1000.0 * takeoff.station
 
 
 def neighbours_words(before: Route, after: Route, head: str) -> list[str]:
