@@ -37,7 +37,7 @@ def test_the_command_takes_drawings_and_other_scenarios_routes(
     assert done.exit_code == 0, done.output
     made = out.read_text(encoding="utf-8")
     assert "the route is a person&#x27;s drawing" in made
-    assert "Differences between the routes" in made
+    assert "Differences between routes" in made
     other = tmp_path / "other.json"
     other.write_text(json.dumps({**minimal_data, "name": "a later state"}), encoding="utf-8")
     done = run("report", other, routed, "-o", out)

@@ -9,7 +9,7 @@ import re
 from importlib.resources import files
 from itertools import product
 from pathlib import Path
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, Any
 
 import html5lib
 import pytest
@@ -20,7 +20,9 @@ from router.deliver.report.crossings import crossings
 from router.deliver.report.html import el, safe
 from router.deliver.report.lengths import mm, prose
 from router.deliver.report.prepare import Given
+from router.deliver.report.storeys import storeys
 from router.explain.records import Binding, Explained, HeadReasons, OtherWay, Relaxation, RunReasons
+from router.route.kept import Change, Kept, KeptWeights
 from router.scenario import parse_scenario, read_scenario
 
 if TYPE_CHECKING:
@@ -229,3 +231,64 @@ def test_it_says_why_there_are_no_reasons(solved: tuple[Scenario, Route]) -> Non
     scenario, route = solved
     made = report_html(prepare(scenario, [Given("route", route)], (), {"route": "the route is a drawing"}))
     assert "The reasons head by head are not in this report: the route is a drawing." in made
+
+
+def test_what_was_kept_of_an_older_route(solved: tuple[Scenario, Route]) -> None:
+    scenario, route = solved
+    assert "Kept of the older route" not in report_html(prepare(scenario, [Given("route", route)]))
+    old = Kept(
+        scenario="an older state",
+        sha256="0" * 64,
+        weights=KeptWeights(head=100, run=100, offset=100),
+        matched=3,
+        heads=3,
+        heads_kept=2,
+        runs=1,
+        runs_kept=1,
+        level_changes=0,
+        level_changes_kept=0,
+        pieces=8,
+        pieces_kept=6,
+        points=100.0,
+        changes=[
+            Change(kind="head", id="H2", what="moved", moved=120.0, points=100.0, counts=True,
+                   before="station 4,800 mm", now="station 4,920 mm", why="beam G1 is 12.5 mm too near"),
+        ],
+    )  # fmt: skip
+    made = report_html(prepare(scenario, [Given("route", route.model_copy(update={"kept": old}))]))
+    tree = html5lib.HTMLParser(strict=True, namespaceHTMLElements=False).parse(made)
+    page = "".join(tree.itertext())
+    assert "2 of 3 heads" in page
+    assert "6 of 8 pieces are the same to the micrometre" in page
+    assert "beam G1 is 12.5 mm too near" in page
+
+
+def test_storeys_that_lie_over_each_other_get_a_plan_each() -> None:
+    def floor(name: str, z: float) -> dict[str, Any]:
+        return {"id": name, "plan": [[0, 0], [8000, 0]], "elevation": z, "size": 25, "band": [z, z]}
+
+    given: dict[str, Any] = {
+        "name": "two storeys",
+        "runs": [floor("low", 3000), floor("high", 6500)],
+        "heads": [
+            {"id": "H1", "at": [7500, 0, 2400], "run": "low"},
+            {"id": "H2", "at": [7500, 0, 5900], "run": "high"},
+        ],
+        "obstructions": [
+            {"id": "D1", "kind": "duct", "elevations": [2000, 2200],
+             "polygon": [[1000, 500], [2000, 500], [2000, 900], [1000, 900]]},
+            {"id": "D2", "kind": "duct", "elevations": [6300, 6400],
+             "polygon": [[1000, 500], [2000, 500], [2000, 900], [1000, 900]]},
+        ],
+    }  # fmt: skip
+    scenario = parse_scenario(given)
+    route, _ = route_scenario(scenario)
+    low, high = storeys(scenario, route)
+    assert [run.id for run in low.scenario.runs] == ["low"]
+    assert [head.id for head in high.route.heads] == ["H2"]
+    assert {piece.run for piece in high.route.pieces} == {"high"}
+    assert [o.id for o in low.scenario.obstructions] == []
+    assert [o.id for o in high.scenario.obstructions] == ["D2"]
+    beside = [floor("low", 3000), {**floor("high", 6500), "plan": [[20000, 0], [28000, 0]]}]
+    apart = parse_scenario({**given, "runs": beside, "heads": given["heads"][:1]})
+    assert len(storeys(apart, route_scenario(apart)[0])) == 1

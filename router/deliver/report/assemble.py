@@ -13,6 +13,7 @@ from router.deliver.report.checking import checking
 from router.deliver.report.differences import differences
 from router.deliver.report.heads import heads
 from router.deliver.report.html import Html, el, join
+from router.deliver.report.kept import kept
 from router.deliver.report.levels import levels
 from router.deliver.report.model3d import model_json
 from router.deliver.report.proven import proven
@@ -37,7 +38,7 @@ PARTS = {
     "buy": "What to buy",
     "site": "What to check on site",
     "proof": "What was proven",
-    "routes": "Differences between the routes",
+    "routes": "Differences between routes",
     "rules": "Weights and rules",
     "words": "Words and sources",
 }
@@ -120,7 +121,13 @@ def _part(contents: Contents, key: str) -> Html | None:
     if key == "space":
         return space(contents)
     if key == "routes":
-        return differences(contents)
+        olds = [
+            el("div", route_name(contents, shown), old, class_="of-route", data_route=k)
+            for k, shown in enumerate(contents.shown)
+            if (old := kept(shown)) is not None
+        ]
+        found = differences(contents)
+        return join([found, *olds]) if found is not None or olds else None
     if key == "rules":
         return rules(contents)
     return join([words(), el("h3", "Made from", class_="sub"), made_from(contents)])

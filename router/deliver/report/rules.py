@@ -29,6 +29,8 @@ def rules(contents: Contents) -> Html:
         # a weight that is not given follows from the others: the referee's term has it
         value = worth.get(field, getattr(weights, field))
         each = _UNIT.get(field, "each")
+        if value is None:
+            continue
         text = f"{value:,.6g}" if value < 1e6 else f"{value:,.0f}"
         rows.append(Row([TERM.get(field, field.replace("_", " ")), text, each], values=[None, value]))
     grades = (
