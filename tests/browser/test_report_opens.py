@@ -89,4 +89,8 @@ def test_it_prints_on_a3_with_every_row(page: Opened, demo: tuple[Scenario, Rout
         assert piece.id in whole
     for hanger in demo[1].hangers:
         assert hanger.id in whole
+    # a table that goes on has its head again: as often as pages have hangers in them
+    hangers = [text for text in texts if re.search(r"^HG\d+", text, flags=re.M)]
+    assert len(hangers) > 1
+    assert all("hangs from" in text for text in hangers)
     assert len(texts) < 25

@@ -184,7 +184,7 @@ def test_the_3d_view_is_moved_by_keys(page: Opened) -> None:
 
 def test_tables_sort_and_filter(page: Opened, demo: tuple[Scenario, Route]) -> None:
     heads = "#heads table"
-    station = page.page.locator(f"{heads} th button", has_text="station")
+    station = page.page.locator(f"{heads} th [role=button]", has_text="station")
     station.click()
     first = page.js(STATIONS)
     assert first == sorted(first)

@@ -145,7 +145,7 @@ def _stock(cuts: CutList) -> Html:
         Column("bought", "number"),
         Column("cut", "number"),
         Column("not used", "number"),
-        Column("least?"),
+        Column("fewest?"),
         Column("kg cut", "number"),
     ]
     return table(columns, rows, "Stock pipe to buy")

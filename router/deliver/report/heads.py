@@ -66,10 +66,10 @@ def _table(contents: Contents, shown: Shown) -> Html:
         Column(with_unit("arm elevation"), "number"),
         Column(with_unit("arm length"), "number"),
         Column("fittings", "number"),
-        Column("made of", "wide"),
+        Column("made of", "some"),
     ]
     if reasons:
-        columns.append(Column("why this way and not another", "wide"))
+        columns.append(Column("why this way and not another", "widest"))
     rows = []
     many = len(shown.route.heads) > MANY_HEADS
     for result in shown.route.heads:

@@ -13,10 +13,10 @@ if TYPE_CHECKING:
 
 @dataclass(frozen=True)
 class Column:
-    """A column's head and how its cells stand; ``wide`` ones may break lines and take the room left."""
+    """A column's head and how its cells stand; ``some`` may break lines, ``wide`` ones take the room left."""
 
     head: str | Html
-    kind: Literal["text", "number", "wide"] = "text"
+    kind: Literal["text", "number", "some", "wide", "widest"] = "text"
 
 
 @dataclass(frozen=True)
@@ -74,7 +74,7 @@ def table(
 
 
 def _kind(column: Column) -> str | None:
-    return {"number": "n", "wide": "w"}.get(column.kind)
+    return {"number": "n", "some": "s", "wide": "w", "widest": "w x"}.get(column.kind)
 
 
 def _cell(column: Column, row: Row, k: int) -> Html:

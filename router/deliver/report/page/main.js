@@ -91,7 +91,7 @@ const Page = {
   printing() {
     let closed = [];
     addEventListener('beforeprint', () => {
-      closed = [...document.querySelectorAll('details:not([open])')];
+      closed = [...document.querySelectorAll('details:not([open])')].filter((one) => !one.closest('td'));
       for (const one of closed) one.open = true;
       View.snapshot();
     });

@@ -13,12 +13,19 @@ const Tables = {
     if (rows > 1) {
       [...table.tHead.rows[0].cells].forEach((cell, k) => {
         if (!cell.textContent.trim()) return;
-        const button = document.createElement('button');
-        button.type = 'button';
+        // A span, not a button: with buttons in it a head is not repeated on the pages of a print.
+        const button = document.createElement('span');
+        button.setAttribute('role', 'button');
+        button.tabIndex = 0;
         button.className = 'sort';
         button.append(...cell.childNodes);
         button.title = 'Sort by this column';
         button.addEventListener('click', () => this.sort(table, k, cell));
+        button.addEventListener('keydown', (event) => {
+          if (event.key !== 'Enter' && event.key !== ' ') return;
+          event.preventDefault();
+          this.sort(table, k, cell);
+        });
         cell.append(button);
       });
     }
