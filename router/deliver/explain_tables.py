@@ -87,22 +87,51 @@ def _range(values: tuple[float, float]) -> str:
 def _short(way: OtherWay) -> str:
     assert way.costs_more is not None
     size = f"{abs(way.costs_more):,.0f}"
+    if abs(way.costs_more) < 0.5:
+        return f"{plain(way.style)}: {'' if way.exact else 'perhaps '}the same"
     if way.costs_more < -0.05:
         return f"{plain(way.style)}: {size} less"
     return f"{plain(way.style)}: {'' if way.exact else 'at least '}{size} more"
 
 
+_LACKS = {
+    "make_up": "short of make-up",
+    "clearance": "short of clearance",
+    "ceiling": "short of clearance above the ceiling",
+    "piece_clearance": "short of clearance",
+    "outlet_spacing": "short of outlet spacing",
+    "alignment": "off the line",
+    "reach": "beyond the reach",
+    "rise": "more than an arm may rise",
+    "band": "off its level",
+}
+_OTHERWISE = {
+    "room": "no place",
+    "neighbours": "not beside the other heads",
+    "piece_clearance": "not beside its neighbours",
+    "stopped": "not tried",
+    "pins": "pinned otherwise",
+}
+
+
 def _stops(ways: Iterable[OtherWay]) -> str:
-    """Gather styles that the same rule stops: one line is enough for them."""
-    by_rule: dict[str, list[str]] = {}
+    """Gather styles that the same thing stops: one line is enough for them."""
+    by_reason: dict[str, list[str]] = {}
     for way in ways:
-        rule = way.stopped_by.rule if way.stopped_by is not None else "not tried"
-        short = way.stopped_by.short if way.stopped_by is not None else None
-        whom = way.stopped_by.against if way.stopped_by is not None else None
-        lack = f"{short:,.0f} mm short of " if short is not None else ""
-        text = f"{lack}{plain(rule)}{f' ({whom})' if whom else ''}"
-        by_rule.setdefault(text, []).append(plain(way.style))
-    return "; ".join(f"{', '.join(styles)}: {text}" for text, styles in by_rule.items())
+        by_reason.setdefault(_stop(way), []).append(plain(way.style))
+    return "; ".join(f"{', '.join(styles)}: {text}" for text, styles in by_reason.items())
+
+
+def _stop(way: OtherWay) -> str:
+    stop = way.stopped_by
+    if stop is None:
+        return "not tried"
+    if stop.short is not None:
+        whom = f" to {stop.against}" if stop.against else ""
+        return f"{stop.short:,.0f} mm {_LACKS.get(stop.rule, plain(stop.rule))}{whom}"
+    if stop.rule == "room" and way.style in ("shared_nipple", "level_cross"):
+        return "nobody to share with"
+    return _OTHERWISE.get(stop.rule, "not allowed")
 
 
 def _ways_table(ways: Iterable[OtherWay]) -> Table:

@@ -9,15 +9,18 @@ from __future__ import annotations
 
 from dataclasses import dataclass, replace
 from functools import cached_property
+from itertools import combinations
 from typing import TYPE_CHECKING
 
 import numpy as np
 
 from router.bounds.dynamic import DynamicProgramme
+from router.building.close import close
 from router.building.graphs import BuiltGraph, build_graph
 from router.building.refine import Refined
-from router.building.tree import fed_costs, work_out
-from router.profiles.graph import NEVER, POINT
+from router.building.tree import Tree, fed_costs, solve_tables, work_out
+from router.profiles.columns import Arcs
+from router.profiles.graph import NEVER, POINT, TERMS
 
 if TYPE_CHECKING:
     from collections.abc import Collection, Iterator
@@ -26,9 +29,12 @@ if TYPE_CHECKING:
 
     from router.building.prepare import Prepared
     from router.building.stop import Stop
-    from router.building.tree import Tree
     from router.profiles.frame import RunFrame
     from router.profiles.graph import IntArray, Prices
+
+
+BEYOND = 1e17
+"""mm. A pipe so long costs more than :data:`NEVER`: what has it cannot be."""
 
 
 @dataclass
@@ -75,6 +81,24 @@ class LineCosts:
             return np.inf, None
         return (best + programme.base + self.floor) / POINT, programme
 
+    def settled(
+        self, tree: Tree, without: NDArray[np.bool_], level_ok: NDArray[np.bool_], stop: Stop
+    ) -> float | None:
+        """Give the points of the whole tree under the same limits, clashes and styles decided too.
+
+        ``None`` if it was not decided for sure. The tree's graphs must be whole.
+        """
+        columns = self.built.graph.columns
+        by_term = columns.by_term.copy()
+        by_term[TERMS.index("pipe"), without] = BEYOND
+        graph = replace(self.built.graph, level_ok=level_ok, arcs=Arcs(replace(columns, by_term=by_term)))
+        graphs = {**tree.graphs, self.frame.index: replace(self.built, graph=graph)}
+        limited = Tree(tree.root, tree.order, graphs)
+        prices = self.programme.prices
+        solve_tables(self.prepared, limited, prices)
+        closed = close(self.prepared, [limited], prices, stop)
+        return closed.bound / POINT if closed.status == "optimal" else None
+
     def best_start(self, programme: DynamicProgramme) -> int:
         """Return the supply level (index) from which a programme costs least."""
         first = programme.value[0, :, 0, 0]
@@ -89,7 +113,25 @@ def tree_of(prepared: Prepared, root: int, prices: Prices, stop: Stop) -> Tree |
     tree = work_out(prepared, root, prices, stop)
     if tree is None or tree.left_out:
         return None
-    return Refined(prepared, tree, prices, stop).tree
+    refined = Refined(prepared, tree, prices, stop)
+    refined.steady()
+    return refined.tree
+
+
+def least_styles(line: BuiltGraph) -> int:
+    """Return how many styles the heads of a run need at the least, by what each could have alone."""
+    columns = line.graph.columns
+    suits: dict[int, set[int]] = {}
+    for items in columns.items.T:
+        here = (items >= 0) & (items < len(line.item_heads)) & (columns.style > 0)
+        for item, style in {*zip(items[here].tolist(), columns.style[here].tolist(), strict=True)}:
+            suits.setdefault(item, set()).add(style)
+    asked = {frozenset(styles) for styles in suits.values()}
+    every = sorted(set().union(*asked)) if asked else []
+    for count in range(1, len(every) + 1):
+        if any(all(styles & set(some) for styles in asked) for some in combinations(every, count)):
+            return count
+    return 0
 
 
 def root_down(
@@ -112,7 +154,7 @@ def root_down(
         mine = base.get(run, np.full(graph.levels, NEVER, dtype=np.int64))
         open_at = (mine < NEVER) & (graph.source >= 0)
         begin = np.where(open_at, mine + programme.moved(), NEVER)
-        line = LineCosts(prepared, frame, built, programme, begin, every if frame.heads else 0)
+        line = LineCosts(prepared, frame, built, programme, begin, every * least_styles(built))
         _hand_down(line, tree, base)
         if wanted is None or run in wanted:
             yield line

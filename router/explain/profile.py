@@ -2,11 +2,12 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 from typing import TYPE_CHECKING
 
 import numpy as np
 
+from router.building.stop import Stop
 from router.explain.measure import Measured, Offset
 from router.explain.records import Binding, Limit
 from router.explain.words import at, listed, mm, points, sentence
@@ -14,6 +15,7 @@ from router.takeoffs.attempts import nearest_tries
 
 if TYPE_CHECKING:
     from router.bounds.dynamic import DynamicProgramme
+    from router.building.tree import Tree
     from router.explain.lines import LineCosts
     from router.geometry.solids import BoolArray
     from router.route.model import LevelChange, RunResult, Takeoff
@@ -33,7 +35,8 @@ class Profile:
     """One run's profile with the costs of doing otherwise.
 
     ``value``: points of the tree in the route; ``optimal``: whether nothing costs less.
-    ``tees``: takeoffs of the run that feeds it.
+    ``tees``: takeoffs of the run that feeds it. ``tree``: of the run, whole, where
+    another level is to be decided for sure and not only bounded.
     """
 
     measured: Measured
@@ -41,6 +44,8 @@ class Profile:
     value: float
     optimal: bool
     tees: list[Takeoff]
+    tree: Tree | None = None
+    stop: Stop = field(default_factory=Stop)
 
     def bindings(self) -> list[Binding]:
         """Give its start, then stretches and level changes in order."""
@@ -191,14 +196,29 @@ class Profile:
         if lost:
             text = f"at any other level {lost} would go without water"
             return Limit(kind="cost", against=None, level=level, text=text)
-        more = least - self.value
-        text = f"the next best level here, {mm(other)}, {self._more(more)}"
+        sure = self._sure(inside, ok)
+        if sure is not None:
+            text = f"any other level here {self._more(sure - self.value, sure=True)}"
+            return Limit(kind="cost", against=None, level=level, text=text)
+        text = f"the next best level here, {mm(other)}, {self._more(least - self.value)}"
         return Limit(kind="cost", against=None, level=level, text=text)
 
-    def _more(self, more: float, verb: str = "costs") -> str:
-        """Say what a bound tells: pieces that clash may make it dearer."""
+    def _sure(self, without: BoolArray, level_ok: BoolArray) -> float | None:
+        """Give the points of the tree under these limits, decided for sure; ``None``: only bounded."""
+        if self.tree is None or self.stop.asked() or self.measured.prepared.priced:
+            return None
+        found = self.line.settled(self.tree, without, level_ok, self.stop)
+        lost = found is not None and found - self.value >= self.line.programme.prices.unserved * 0.5
+        return None if lost else found
+
+    def _more(self, more: float, *, sure: bool = False) -> str:
+        """Say a cost; where it is only bounded, pieces that clash may make it dearer."""
+        if sure and abs(more) < 0.05:
+            return "costs the same"
         if more >= 0.05:
-            return f"{verb} at least {points(more)} more"
+            return f"costs {'' if sure else 'at least '}{points(more)} more"
+        if sure:
+            return f"costs {points(-more)} less"
         if self.optimal or more > -0.05:
             return "may cost the same"
         return f"may cost up to {points(-more)} less"
@@ -346,7 +366,9 @@ class Profile:
         if lost:
             text = f"if it kept {mm(change.levels[0])} {where}, {lost} would go without water"
         else:
-            text = f"to keep {mm(change.levels[0])} {where} {self._more(least - self.value)}"
+            sure = self._sure(out, ok)
+            more = (least if sure is None else sure) - self.value
+            text = f"to keep {mm(change.levels[0])} {where} {self._more(more, sure=sure is not None)}"
         return [Limit(kind="cost", against=None, level=change.levels[0], text=text)]
 
 

@@ -6,6 +6,7 @@ from typing import TYPE_CHECKING
 
 from router.building.prepare import prepare
 from router.building.stop import Stop
+from router.building.tree import build_tree
 from router.explain.chosen import best_words
 from router.explain.lines import root_down, tree_of
 from router.explain.measure import Measured
@@ -16,9 +17,14 @@ from router.explain.unserved import reasons_for_run
 from router.route.totals import prices_of
 
 if TYPE_CHECKING:
+    from router.building.tree import Tree
     from router.explain.lines import LineCosts
     from router.route.model import Route, RunResult
     from router.scenario.model import Scenario
+
+
+MOST_SETTLED = 60
+"""Trees of no more heads than this are solved for each other level; of larger ones bounds are told."""
 
 
 def explain_run(scenario: Scenario, route: Route, run_id: str, stop: Stop | None = None) -> RunReasons:
@@ -46,22 +52,30 @@ def explain_run(scenario: Scenario, route: Route, run_id: str, stop: Stop | None
         return RunReasons(run=run_id, built=True, text=f"{run_id}: not worked out, {setting.stop.why}.")
     line = next(iter(root_down(prepared, tree, prices, [index[run_id]])))
     mine = setting.share(roots)
-    reasons = profile_reasons(setting, line, result, mine, mine.objective.value)
+    sure = None
+    if len(part.heads) <= MOST_SETTLED:
+        sure = build_tree(prepared, prepared.roots[0])
+    reasons = profile_reasons(setting, line, result, mine, mine.objective.value, sure)
     return reasons.model_copy(update={"text": reasons.text + best_words(setting, run_id)})
 
 
 def profile_reasons(
-    setting: Setting, line: LineCosts, result: RunResult, mine: Route, value: float
+    setting: Setting,
+    line: LineCosts,
+    result: RunResult,
+    mine: Route,
+    value: float,
+    tree: Tree | None = None,
 ) -> RunReasons:
     """Say what binds a run's profile.
 
     ``mine``: the route's share of its tree; ``value``: its points, by the weights
-    that ``line`` is worked out with.
+    that ``line`` is worked out with. ``tree``: whole, to decide other levels for sure.
     """
     own = [t for t in mine.takeoffs if t.run == result.id]
     measured = Measured(line.prepared, line.frame, result, own, line.built.room)
     optimal = setting.proven
     tees = [t for t in mine.takeoffs if result.id in t.child_runs]
-    profile = Profile(measured, line, value, optimal, tees)
+    profile = Profile(measured, line, value, optimal, tees, tree, setting.stop)
     bindings = profile.bindings()
     return RunReasons(run=result.id, built=True, text=summary(result, bindings), bindings=bindings)

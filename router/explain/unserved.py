@@ -150,6 +150,8 @@ def _reasons(
     relaxations = _relaxations(question, tree, small, knobs_around(around, met or near), lost)
     budget.left -= given - mine.left
     budget.cut |= mine.cut
+    if len(conflict) == 1:
+        text += " What it conflicts with alone: where the lines lie, and the lengths of fittings and pipe."
     if not relaxations and not mine.cut:
         text += " No single change of those tried would serve it."
     if mine.cut:
