@@ -5,6 +5,7 @@ from __future__ import annotations
 import math
 import unicodedata
 from html import escape
+from types import MappingProxyType
 from typing import TYPE_CHECKING
 
 import shapely
@@ -12,7 +13,7 @@ import shapely
 from router.deliver import draw_style as style
 
 if TYPE_CHECKING:
-    from collections.abc import Iterable, Sequence
+    from collections.abc import Iterable, Mapping, Sequence
 
 Xy = tuple[float, float]
 Box = tuple[float, float, float, float]
@@ -34,6 +35,15 @@ LAYERS = (
     "frame",
 )
 
+SHARED = {
+    "far": ' stroke-linecap="round"',
+    "run": ' stroke-linecap="round"',
+    "fittings": f' stroke="{style.INK}"',
+    "leaders": f' stroke="{style.GREY}" stroke-width="0.14"',
+    "labels": ' text-anchor="middle"',
+}
+"""What a fragment says once for a layer, because all its elements say it: a large plan gets lighter."""
+NOTHING: Mapping[str, str] = MappingProxyType({})
 NARROW = frozenset("iIljft.,:;'|!()[]/ -·")
 WIDE = frozenset("mwMW@%—…")
 
@@ -321,11 +331,17 @@ class Canvas:
         return (
             f'<svg xmlns="http://www.w3.org/2000/svg" viewBox="{view}" role="img" '
             f'font-family="{escape(style.FONT, quote=True)}">\n<title>{escape(clean(title))}</title>\n'
-            f"{self._body()}</svg>\n"
+            f"{self._body(SHARED)}</svg>\n"
         )
 
-    def _body(self) -> str:
-        shown = [name for name in LAYERS if self.layers[name]]
-        return "".join(
-            f'<g class="layer-{name}">\n' + "\n".join(self.layers[name]) + "\n</g>\n" for name in shown
-        )
+    def _body(self, shared: Mapping[str, str] = NOTHING) -> str:
+        parts = []
+        for name in LAYERS:
+            if self.layers[name]:
+                text, given = "\n".join(self.layers[name]), shared.get(name, "")
+                if name == "labels" and given:
+                    text = text.replace(' stroke="none" stroke-width="0"', "")
+                if given:
+                    text = text.replace(given, "")
+                parts.append(f'<g class="layer-{name}"{given}>\n{text}\n</g>\n')
+        return "".join(parts)

@@ -17,10 +17,9 @@ SHORT_ROD = 3.0
 
 
 def hanger_on_plan(canvas: Canvas, at: Xy, layer: str = "fittings") -> None:
-    """Draw a hanger seen from above: a small square with a dot."""
+    """Draw a hanger seen from above: a small square."""
     x, y = at
     canvas.rect(layer, (x - 0.6, y - 0.6, x + 0.6, y + 0.6), style.PAPER, style.INK, 0.18)
-    canvas.circle(layer, at, 0.15, style.INK, style.INK, 0.1)
 
 
 def hanger_on_section(

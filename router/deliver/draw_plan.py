@@ -214,7 +214,7 @@ class PlanView:
             facing = None if head.facing is None else head.facing + self.frame.turn
             if served:
                 draw_head(self.canvas, at, head.kind, dry=head.dry, facing=facing)
-                label = Label((head.id,), at, style.LABEL_SIZE, (R + 0.3, R + 0.3), prefer=90.0)
+                label = Label((head.id,), at, style.LABEL_SIZE, (R + 0.3, R + 0.3), prefer=90.0, rank=0)
             else:
                 draw_unserved(self.canvas, at)
                 text = (head.id, "NOT SERVED")

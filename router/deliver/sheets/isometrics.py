@@ -8,6 +8,8 @@ from itertools import pairwise
 from typing import TYPE_CHECKING
 
 import numpy as np
+import shapely
+import shapely.affinity
 
 from router.cutlist.fittings import sizes_text
 from router.cutlist.lengths import length_text
@@ -31,12 +33,12 @@ if TYPE_CHECKING:
     from router.scenario.model import Scenario
 
 if TYPE_CHECKING:
-    Drawn = Callable[[Strip, float, Xy, Canvas], tuple[Placer, Xy]]
+    Drawn = Callable[[Strip, float, Xy, Canvas, Placer], None]
 
 ROOM = 19.0
 """Room around an isometric for its labels, mm."""
-TOP = 5.0
-GAP = 3.0
+BESIDE, STEP = 12.0, 6
+"""Isometrics on a sheet keep twice this off each other, mm; places are tried in such steps."""
 WIDER = (1.0, 1.25, 1.55, 1.9)
 MOST_PARTS = 60
 
@@ -114,6 +116,9 @@ class View:
             at = self._hung(hanger)
             hanger_on_plan(self.canvas, at)
             self.placer.block((at[0] - 0.7, at[1] - 0.7, at[0] + 0.7, at[1] + 0.7))
+        first = min(self.strip.stretches, key=lambda s: s.piece.kind != "run").points[0]
+        title = Label((self.strip.title,), self._at(first), 3.0, (1.2, 1.2), bold=True, prefer=200.0, rank=-1)
+        self.placer.want(title, self.bounds)
         self._levels()
         self._others()
 
@@ -242,8 +247,8 @@ def fitted(strip: Strip, wider: float) -> tuple[Isometry, Xy]:
     frame = Isometry.of(strip.along(), strip.points(), strip.pipes(), wider)
     shown = [frame.paper(p) for p in strip.points()]
     xs, ys = [p[0] for p in shown], [p[1] for p in shown]
-    frame = replace(frame, origin=(ROOM - min(xs), ROOM + TOP - min(ys)))
-    return frame, (max(xs) - min(xs) + 2 * ROOM, max(ys) - min(ys) + 2 * ROOM + TOP)
+    frame = replace(frame, origin=(ROOM - min(xs), ROOM - min(ys)))
+    return frame, (max(xs) - min(xs) + 2 * ROOM, max(ys) - min(ys) + 2 * ROOM)
 
 
 def isometric_pages(scenario: Scenario, route: Route, cuts: CutList, paper: Paper) -> list[Page]:
@@ -257,58 +262,79 @@ def isometric_pages(scenario: Scenario, route: Route, cuts: CutList, paper: Pape
     x0, y0, x1, y1 = area(paper)
     room = (x1 - x0, y1 - y0 - HEADING)
 
-    def drawn(strip: Strip, wider: float, at: Xy, canvas: Canvas) -> tuple[Placer, Xy]:
+    def drawn(strip: Strip, wider: float, at: Xy, canvas: Canvas, placer: Placer) -> None:
         frame, size = fitted(strip, wider)
         frame = replace(frame, origin=(frame.origin[0] + at[0], frame.origin[1] + at[1]))
-        box = (at[0], at[1] + TOP, at[0] + size[0], at[1] + size[1])
-        placer = Placer()
+        box = (at[0], at[1], at[0] + size[0], at[1] + size[1])
         View(canvas, placer, strip, frame, box, lines, cuts, paper, words).draw()
-        return placer, size
+        placer.settle(canvas)
 
     blocks: list[tuple[Strip, float, Xy]] = []
     for run_id in lines.ids():
         blocks += _blocks(lines, run_id, room, drawn)
     pages: list[Page] = []
-    x = y = row = 0.0
+    placer, taken = Placer(), shapely.Polygon()
     for strip, wider, size in blocks:
-        if x > 0 and x + size[0] > room[0]:
-            x, y, row = 0.0, y + row + GAP, 0.0
-        if not pages or y + size[1] > room[1]:
-            x, y, row = 0.0, 0.0, 0.0
+        shape = _ground(strip, wider)
+        at = _free(shape, size, room, taken) if pages else None
+        if at is None:
+            placer, taken, at = Placer(), shapely.Polygon(), (0.0, 0.0)
             pages.append(Page("Isometrics of the lines", "not to scale", f"isometric-{len(pages) + 1}"))
             note = "not to scale; marks, tags and cut lengths as in the cut list; levels are centre lines"
             heading(pages[-1], (x0, y0 + 4.0), "Isometrics of the lines", note)
-        page, at = pages[-1], (x0 + x, y0 + HEADING + y)
-        page.canvas.open_group("frame", class_="isometric", data_run=strip.run.id)
-        page.canvas.text("frame", (at[0], at[1] + 3.5), strip.title, style.HEADING_SIZE, bold=True)
-        page.canvas.close_group("frame")
-        placer, _ = drawn(strip, wider, at, page.canvas)
-        placer.settle(page.canvas)
-        page.labels += placer.placed
-        page.dropped += placer.dropped
-        x, row = x + size[0] + GAP, max(row, size[1])
+        page, before = pages[-1], len(placer.placed)
+        drawn(strip, wider, (x0 + at[0], y0 + HEADING + at[1]), page.canvas, placer)
+        page.labels, page.dropped = placer.placed, placer.dropped
+        written = [
+            shapely.box(b[0] - x0 - 1.0, b[1] - y0 - HEADING - 1.0, b[2] - x0 + 1.0, b[3] - y0 - HEADING + 1.0)
+            for b in placer.placed[before:]
+        ]
+        taken = shapely.union_all([taken, shapely.affinity.translate(shape, *at), *written])
     return pages
 
 
+def _ground(strip: Strip, wider: float) -> shapely.Geometry:
+    """Give the paper that a strip's pipes and the labels beside them take, its block's corner at (0, 0)."""
+    frame, _ = fitted(strip, wider)
+    ways = [shapely.LineString([frame.paper(p) for p in pair]) for pair in strip.pipes()]
+    return shapely.union_all(ways).buffer(BESIDE, quad_segs=2).simplify(0.5)
+
+
+def _free(shape: shapely.Geometry, size: Xy, room: Xy, taken: shapely.Geometry) -> Xy | None:
+    """Find the first place, from the top and then from the left, where a shape lies free."""
+    shapely.prepare(taken)
+    for y in range(0, int(room[1] - size[1]) + 1, STEP):
+        for x in range(0, int(room[0] - size[0]) + 1, STEP):
+            if not taken.intersects(shapely.affinity.translate(shape, x, y)):
+                return (float(x), float(y))
+    return None
+
+
 def _blocks(lines: Lines, run_id: str, room: Xy, drawn: Drawn) -> list[tuple[Strip, float, Xy]]:
-    """Break a run into as few parts as fit a sheet, each as wide as its labels need."""
+    """Break a run into as few parts as fit a sheet with all their labels, or with the most that can be."""
     most = max(1, len([t for t in lines.route.takeoffs if t.run == run_id]))
     found: list[tuple[Strip, float, Xy]] = []
+    whole: tuple[int, list[tuple[Strip, float, Xy]]] | None = None
     for parts in range(1, min(most, MOST_PARTS) + 1):
-        found = []
+        found, lost = [], 0
         for part in range(1, parts + 1):
             best = _block(lines.strip(run_id, part, parts), room, drawn)
             if best is None:
                 break
-            found.append(best)
+            found.append(best[1])
+            lost += best[0]
         else:
-            return found
+            if not lost or (whole is not None and lost >= whole[0]):
+                return found if not lost or whole is None else whole[1]
+            whole = (lost, found)
+    if whole is not None:
+        return whole[1]
     # even one takeoff is too large for the paper: shown as it is, smaller than its labels want
     strips = [lines.strip(run_id, part, most) for part in range(1, most + 1)]
     return [(strip, 0.6, fitted(strip, 0.6)[1]) for strip in strips if strip.stretches]
 
 
-def _block(strip: Strip, room: Xy, drawn: Drawn) -> tuple[Strip, float, Xy] | None:
+def _block(strip: Strip, room: Xy, drawn: Drawn) -> tuple[int, tuple[Strip, float, Xy]] | None:
     """Find the narrowest layout in which all labels have a place; ``None`` if the strip is too large."""
     best: tuple[int, float, Xy] | None = None
     for wider in WIDER:
@@ -316,10 +342,10 @@ def _block(strip: Strip, room: Xy, drawn: Drawn) -> tuple[Strip, float, Xy] | No
         if size[0] > room[0] or size[1] > room[1]:
             break
         canvas = Page("", "", "").canvas
-        placer, _ = drawn(strip, wider, (0.0, 0.0), canvas)
-        placer.settle(canvas)
+        placer = Placer()
+        drawn(strip, wider, (0.0, 0.0), canvas, placer)
         if best is None or placer.dropped < best[0]:
             best = (placer.dropped, wider, size)
         if not placer.dropped:
             break
-    return (strip, best[1], best[2]) if best is not None else None
+    return (best[0], (strip, best[1], best[2])) if best is not None else None

@@ -24,6 +24,8 @@ if TYPE_CHECKING:
 
 MARGIN = 12.0
 """Room around what a plan shows, for labels, mm."""
+AROUND = 500.0
+"""Obstructions are shown this far, mm, beyond pipe and heads, and as far as there is paper."""
 KEY_ROOM = 11.0
 """Room under a plan for scale bar and key, mm."""
 
@@ -156,6 +158,12 @@ def plan_layout(paper: Paper, size: Xy) -> tuple[int, int, int]:
     return scale, max(1, counts[scale][0]), max(1, counts[scale][1])
 
 
+def _points(scenario: Scenario, route: Route) -> list[tuple[float, float]]:
+    """Corners of all that is piped, with what is around it: a building's far end needs no sheet."""
+    own = scenario.model_copy(update={"obstructions": [], "ceilings": []})
+    return [(x + dx, y + dy) for x, y in plan_points(own, route) for dx in (-AROUND, AROUND) for dy in (-AROUND, AROUND)]
+
+
 def plan_pages(scenario: Scenario, route: Route, cuts: CutList, paper: Paper) -> list[Page]:
     """Draw the plan.
 
@@ -163,7 +171,7 @@ def plan_pages(scenario: Scenario, route: Route, cuts: CutList, paper: Paper) ->
     -------
     list of Page
     """
-    points = plan_points(scenario, route)
+    points = _points(scenario, route)
     turn = plan_turn(scenario, points)
     bare = PlanFrame(1.0, turn).extent(points)
     size = (bare[2] - bare[0], bare[3] - bare[1])
@@ -192,7 +200,7 @@ def plan_pages(scenario: Scenario, route: Route, cuts: CutList, paper: Paper) ->
             )
             placer = TilePlacer(tile=tile)
             page.canvas.window = tile
-            sheet = SheetPlan(page.canvas, placer, frame, view, scenario, route)
+            sheet = SheetPlan(page.canvas, placer, frame, _inside(tile, 0.8), scenario, route)
             sheet.cuts, sheet.write = cuts, paper.write
             sheet.draw_chains()
             sheet.draw()
@@ -212,6 +220,10 @@ def plan_pages(scenario: Scenario, route: Route, cuts: CutList, paper: Paper) ->
                 _key(page, (x1, y1), (column, row), (columns, rows))
             pages.append(page)
     return pages
+
+
+def _inside(box: Box, by: float) -> Box:
+    return (box[0] + by, box[1] + by, box[2] - by, box[3] - by)
 
 
 def _match_lines(page: Page, tile: Box, at: tuple[int, int], count: tuple[int, int]) -> None:
