@@ -267,6 +267,7 @@ def _anchors(
     places = {room, *prepared.blocked[frame.index].edges()}
     for a, b in taken:
         places |= {a, b}
+    places |= set(pinned.edges(prepared, frame))
     if prepared.keep is not None:
         places |= set(prepared.keep.offset_begins(frame))
     at = np.array([prepared.scenario.heads[h].at[:2] for h in frame.heads]).reshape(-1, 2)

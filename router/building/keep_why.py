@@ -73,15 +73,15 @@ class Why:
         gone = [other for other in old.heads if other not in self.heads]
         if gone:
             return Cause(f"{gone[0]}, which shared its outlet, is no longer in the scenario")
+        _, aside = PlanLine(self.runs[old.run].plan).nearest(old.outlet[:2])
+        if aside > SAME:
+            return Cause(f"the line of {old.run} passes {aside:,.0f} mm from its old outlet")
         if self.found.get(old.takeoff.id):
             return self._cause("the old takeoff", self.found[old.takeoff.id], old.run)
         return self._on_the_run(name, old) or Cause(FOLLOWS)
 
     def _on_the_run(self, name: str, old: Way) -> Cause | None:
-        plan = PlanLine(self.runs[old.run].plan)
-        station, away = plan.nearest(old.outlet[:2])
-        if away > SAME:
-            return Cause(f"the line of {old.run} passes {away:,.0f} mm from its old outlet")
+        station, _ = PlanLine(self.runs[old.run].plan).nearest(old.outlet[:2])
         z = self._elevation(old.run, old.outlet)
         if z is None:
             return self._after(f"{old.run} no longer reaches its old outlet", old)

@@ -7,6 +7,7 @@ from typing import TYPE_CHECKING
 import numpy as np
 
 from router.building.graphs import binding_stations, wanted
+from router.building.pinned import outside_zones
 from router.route.model import Attempt
 from router.takeoffs.propose import propose_heads
 
@@ -44,7 +45,7 @@ def pin_reason(prepared: Prepared, head: int) -> Attempt | None:
     solids, edges = prepared.solids_at(frame), np.array(binding_stations(prepared, frame))
     more = wanted(prepared, frame)
     with_pin, without = (
-        len(np.flatnonzero((found.columns.heads == head).any(axis=1)))
+        len(outside_zones(prepared, frame, found).of_head(head))
         for found in (propose_heads(frame, each, solids, edges, more) for each in (scenario, free))
     )
     if with_pin:

@@ -92,6 +92,29 @@ def _meets(
     return out
 
 
+def edges(prepared: Prepared, frame: RunFrame) -> list[float]:
+    """Stations where a pin or a zone begins or ends to say something of levels: an offset may touch them."""
+    out: list[float] = []
+    pin = prepared.scenario.pins.runs.get(frame.run.id)
+    if pin is not None:
+        out += [station for part in pin.levels for station in part.stations]
+        if not isinstance(pin.no_offset, bool):
+            # what must stay out are the elbows: their make-up may reach in
+            halves = {
+                frame.elbow_half(f"elbow_{angle}", stretch.dn)
+                for stretch in frame.stretches
+                for angle in (45, 90)
+            }
+            for low, high in pin.no_offset:
+                out += [low, high, *(low + half for half in halves), *(high - half for half in halves)]
+    line = shapely.LineString(frame.plan.vertices)
+    for zone in _zones(prepared.scenario, "level_changes"):
+        met = line.intersection(shapely.Polygon(zone.polygon).exterior)
+        for x, y in shapely.get_coordinates(met).tolist():
+            out.append(frame.plan.nearest((x, y))[0])
+    return [station for station in out if 0.0 <= station <= frame.plan.length]
+
+
 def bends_allowed(prepared: Prepared, frame: RunFrame, bends: list[Arc]) -> list[Arc]:
     """Leave out the bends that change level where none may."""
     changes = [cast("Change", arc.ref) for arc in bends]

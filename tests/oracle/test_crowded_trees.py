@@ -18,6 +18,7 @@ from router.route.totals import prices_of
 from router.scenario import parse_scenario
 
 if TYPE_CHECKING:
+    from router.building.keep import Keep
     from router.scenario.model import Scenario
 
 
@@ -74,9 +75,9 @@ def crowded(seed: int) -> Scenario:
     )
 
 
-def whole_model(scenario: Scenario) -> int:
+def whole_model(scenario: Scenario, keep: Keep | None = None) -> int:
     """Least cost over every arc of every run; what clashes is forbidden pair by pair."""
-    prepared, prices = prepare(scenario), prices_of(scenario)
+    prepared, prices = prepare(scenario, keep=keep), prices_of(scenario)
     trees = [build_tree(prepared, root) for root in prepared.roots]
     for tree in trees:
         solve_tables(prepared, tree, prices)
