@@ -4,7 +4,7 @@ BIN := .venv/bin
 STAMP := .venv/installed.stamp
 FAST := .venv/fast.stamp
 
-.PHONY: demo test lint bench bench-full clean
+.PHONY: demo test lint bench bench-full browser clean
 
 demo: $(STAMP)
 	@mkdir -p build/demo
@@ -12,12 +12,24 @@ demo: $(STAMP)
 	$(BIN)/branch-router check scenarios/loading_dock.json build/demo/route.json
 	$(BIN)/branch-router draw scenarios/loading_dock.json build/demo/route.json -o build/demo/plan.svg
 	$(BIN)/branch-router cutlist scenarios/loading_dock.json build/demo/route.json -o build/demo/shop
+	$(BIN)/branch-router report scenarios/loading_dock.json build/demo/route.json -o build/demo/report.html
 	@echo "The route is in   $(CURDIR)/build/demo/route.json"
 	@echo "The picture is in $(CURDIR)/build/demo/plan.svg"
 	@echo "The cut list is in $(CURDIR)/build/demo/shop/cutlist.xlsx"
+	@echo "Open $(CURDIR)/build/demo/report.html in a browser: the whole answer on one page"
 
-test: $(STAMP)
+test: $(STAMP) browser
 	$(BIN)/python -m pytest -n 2
+
+# The report is tested in headless Chromium. As root on a Debian machine it is installed where it is missing;
+# elsewhere those tests skip and say why (with CI=true they fail instead).
+browser:
+	@command -v chromium >/dev/null || command -v chromium-browser >/dev/null || { \
+	  if [ "$$(id -u)" = 0 ] && command -v apt-get >/dev/null; then \
+	    echo "installing chromium, to test the report in"; \
+	    { apt-get -qq update && DEBIAN_FRONTEND=noninteractive apt-get -qq install -y --no-install-recommends chromium; } \
+	      >/dev/null 2>&1 || echo "chromium cannot be installed: tests of the report in a browser are skipped"; \
+	  else echo "no chromium: tests of the report in a browser are skipped (apt-get install chromium)"; fi; }
 
 lint: $(STAMP)
 	$(BIN)/ruff check

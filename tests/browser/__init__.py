@@ -1,0 +1,1 @@
+"""The report in a real browser: headless Chromium, from a file, with no network."""
