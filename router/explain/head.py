@@ -14,6 +14,7 @@ from router.explain.part import Setting, amounts_of, cost_of, solved, unserved_o
 from router.explain.records import HeadReasons, OtherWay
 from router.explain.stops import at_that_level, nothing, stop_words, stopped_way
 from router.explain.unserved import reasons_for_head
+from router.explain.why_this import why_words
 from router.explain.words import (
     Parts,
     a,
@@ -62,7 +63,12 @@ def explain_head(scenario: Scenario, route: Route, head_id: str, stop: Stop | No
     if result.served:
         better = best_words(setting, setting.run_of[head_id])
         return HeadReasons(
-            head=head_id, served=True, style=result.style, chosen=f"{chosen}{better}", others=others
+            head=head_id,
+            served=True,
+            style=result.style,
+            chosen=f"{chosen}{better}",
+            why=why_words(result.style, others),
+            others=others,
         )
     conflict, relaxations, said = reasons_for_head(setting, head)
     return HeadReasons(
@@ -170,7 +176,7 @@ def _priced(
     if near:
         lines = listed(sorted(setting.runs_of(near)))
         text += f"; it comes too near to {lines}, which would have to give way"
-    return OtherWay(style=style, costs_more=more, exact=exact, where=where, text=sentence(text))
+    return OtherWay(style=style, costs_more=more, exact=exact, where=where, here=here, text=sentence(text))
 
 
 def _with_chosen(setting: Setting, head: Head, roots: list[str]) -> tuple[Route, str]:

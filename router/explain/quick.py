@@ -20,6 +20,7 @@ from router.explain.records import Explained, HeadReasons, OtherWay, RunReasons
 from router.explain.run import profile_reasons
 from router.explain.stops import at_that_level, stop_words, stopped_way, tried
 from router.explain.unserved import Budget, reasons_for_head, reasons_for_run
+from router.explain.why_this import why_words
 from router.explain.words import at, mm, points, sentence, style_words
 from router.profiles.graph import NEVER, POINT
 from router.route.model import Attempt
@@ -108,7 +109,7 @@ def _head(setting: Setting, line: LineCosts, h: int, head: Head, value: float) -
     others = _ways(setting, line, h, head, value)
     return HeadReasons(
         head=head.id, served=result.served, style=result.style, chosen=chosen_words(setting, head.id),
-        others=others,
+        why=why_words(result.style, others), others=others,
     )  # fmt: skip
 
 
@@ -151,7 +152,8 @@ def _ways(setting: Setting, line: LineCosts, h: int, head: Head, value: float) -
         way = _bound(setting, line, style, int(mine[k]), int(through[k]), value, optimal)
         if level is not None and not (refs.level[columns.ref[mine[here]]] == level).any():
             said = at_that_level(line.prepared, line.frame, h, style, float(line.frame.levels[level]))
-            way = way.model_copy(update={"text": f"{way.text.removesuffix('.')}; {said}."}) if said else way
+            text = f"{way.text.removesuffix('.')}; {said}." if said else way.text
+            way = way.model_copy(update={"text": text, "here": said})
         (stopped if way.costs_more is None else priced).append(way)
     stopped += tried(line, h, head, missing, level)
     priced.sort(key=lambda w: (w.costs_more or 0.0, STYLES.index(w.style)))

@@ -54,3 +54,11 @@ def test_a_style_tried_by_a_pin_is_not_stopped_by_it() -> None:
     (drop,) = (w for w in reasons.others if w.style == "straight_drop")
     assert "397.0 mm off the line" in drop.text
     assert "pinned" not in drop.text
+
+
+def test_why_this_style_names_what_stops_the_simpler_ones(dock: Dock) -> None:
+    """H01 lies 520 mm off its line; H03's simpler styles are both stopped; H05 has the simplest."""
+    why = {h.head: h.why for h in explain_route(*dock).heads}
+    assert why["H01"].startswith("Straight drop: 517 mm off the line. Next best: return bend, at least ")
+    assert "Side arm: at the level that B1 has there it is 130.3 mm short of clearance to duct D1" in why["H03"]
+    assert why["H05"].startswith("Next best: ")
