@@ -15,10 +15,10 @@ from router.deliver.report.wording import count, size
 
 if TYPE_CHECKING:
     from router.cutlist import CutList
-    from router.deliver.report.prepare import Shown
+    from router.deliver.report.prepare import Contents, Shown
 
 
-def buying(shown: Shown) -> Html:
+def buying(contents: Contents, shown: Shown) -> Html:
     """List everything that is bought, cut or made."""
     cuts = shown.cuts
     if cuts is None:
@@ -39,7 +39,7 @@ def buying(shown: Shown) -> Html:
             _groups(cuts),
             _ordered(cuts),
             _bars(cuts),
-            hangers(cuts),
+            hangers(contents, shown, cuts),
             drains(shown),
             _joints(cuts),
         ]

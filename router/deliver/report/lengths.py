@@ -51,6 +51,11 @@ def long(metres: float, digits: int = 1, *, bare: bool = False) -> Html:
     )
 
 
+def signed(value: float) -> Html:
+    """Write a difference in level, without its unit: ``+326``."""
+    return join(["+" if round(value) > 0 else None, mm(value, bare=True)])
+
+
 def unit() -> Html:
     """Write the unit of a column's head."""
     return el("span", "mm", class_="unit")
