@@ -91,11 +91,12 @@ def remarks_told(shown: Shown) -> list[Html]:
         if found.severity == "note":
             text = found.text.removeprefix(f"{found.element}: ").removesuffix(".")
             about.setdefault(text, []).append(found.element)
-    return [
-        join([join((link(one) for one in ones[:8]), ", "), f" and {len(ones) - 8:,} more" if len(ones) > 8 else None,
-              ": ", prose(text), "."])
-        for text, ones in list(about.items())[:8]
-    ]  # fmt: skip
+    told = []
+    for text, ones in list(about.items())[:8]:
+        names = join((link(one) for one in ones[:8]), ", ")
+        more = f" and {len(ones) - 8:,} more" if len(ones) > 8 else None
+        told.append(join([names, more, ": ", prose(text), "."]))
+    return told
 
 
 def near_told(contents: Contents, shown: Shown) -> list[Html]:
@@ -115,8 +116,10 @@ def _near(contents: Contents, shown: Shown, found: Finding) -> Html:
 
 def _things(contents: Contents) -> Html:
     things = contents.scenario.obstructions
-    each = [join([name(t.id), " (", mm(t.elevations[0], bare=True), " to ", mm(t.elevations[1], bare=True), ")"])
-            for t in things[:MOST_THINGS]]  # fmt: skip
+    each = []
+    for t in things[:MOST_THINGS]:
+        low, high = (mm(z, bare=True) for z in t.elevations)
+        each.append(join([name(t.id), " (", low, " to ", high, ")"]))
     more = f" and {len(things) - MOST_THINGS:,} more" if len(things) > MOST_THINGS else ""
     return join(
         [

@@ -84,6 +84,11 @@ class Shown:
         }
 
     @cached_property
+    def marks(self) -> dict[str, str]:
+        """Marks of the cut list by the pieces' ids."""
+        return {} if self.cuts is None else {cut.piece: cut.mark for cut in self.cuts.cuts}
+
+    @cached_property
     def found(self) -> dict[str, list[Finding]]:
         """Findings by the element that they are about; those about a takeoff also by its head."""
         result: dict[str, list[Finding]] = {}
