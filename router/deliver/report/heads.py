@@ -140,8 +140,8 @@ def _cells(shown: Shown, result: HeadResult) -> list[str | Html | None]:
     way = [leg.piece for leg in shown.ways.way_to(result.id) or []]
     upright = next((p for p in way if p.kind in UPRIGHT), None)
     marks = [mark for p in way if p.kind == "arm" and (mark := shown.marks.get(p.id))]
-    run = next((r for r in shown.route.runs if r.id == takeoff.run), None)
-    pitch = run.pitch if run is not None else 0.0
+    built = next((r for r in shown.route.runs if r.id == takeoff.run), None)
+    pitch = built.pitch if built is not None else 0.0
     return [
         "",
         name(takeoff.run),

@@ -16,7 +16,7 @@ class Column:
     """A column's head and how its cells stand; ``some`` may break lines, ``wide`` ones take the room left."""
 
     head: str | Html
-    kind: Literal["text", "number", "some", "wide", "widest"] = "text"
+    kind: Literal["text", "number", "some", "wide", "widest", "tape", "blank"] = "text"
     keep: bool = False
     """Stays where no row has a value: it is filled in by hand."""
 
@@ -91,7 +91,9 @@ def _of(row: Row, kept: Sequence[int]) -> Row:
 
 
 def _kind(column: Column) -> str | None:
-    return {"number": "n", "some": "s", "wide": "w", "widest": "w x"}.get(column.kind)
+    return {"number": "n", "some": "s", "wide": "w", "widest": "w x", "tape": "n tape", "blank": "blank"}.get(
+        column.kind
+    )
 
 
 def _cell(column: Column, row: Row, k: int) -> Html:
