@@ -86,9 +86,14 @@ def test_texts_are_escaped_and_marks_that_turn_the_reading_direction_are_dropped
 def test_lengths_in_sentences_are_found_and_slopes_are_not() -> None:
     made = prose("B1 <x> rises 4 mm per m: 1,234.5 mm to P0001 12 mm/m, -3 mm")
     assert re.findall(r'data-mm="([^"]*)"', made) == ["1234.5", "-3"]
-    assert "&lt;x&gt; rises 4 mm per m" in made
+    assert '&lt;x&gt; rises <span class="slope" data-v="4">4 mm per m</span>' in made
     place = prose("at (1,000, -20, 2700) mm")
     assert re.findall(r'data-mm="([^"]*)"', place) == ["1000", "-20", "2700"]
+    said = "from level 3,708.2 to 4,033.9 at stations 7,214 to 7,539: level >= 3,965.3 (needs 93.4, has 0.0)"
+    assert re.findall(r'data-mm="([^"]*)"', prose(said)) == [
+        "3708.2", "4033.9", "7214", "7539", "3965.3", "93.4", "0"
+    ]  # fmt: skip
+    assert "data-mm" not in prose("costs at least 1,158 points more, needs 2 heads and has 3 fittings")
     assert mm(-0.2) == '<span class="len" data-mm="-0.2">0 mm</span>'
 
 

@@ -16,6 +16,8 @@ from router.deliver.report.where import link, stretch
 from router.deliver.report.wording import count, size
 
 if TYPE_CHECKING:
+    from collections.abc import Sequence
+
     from router.cutlist import CutList
     from router.deliver.report.prepare import Contents, Shown
 
@@ -175,7 +177,7 @@ def _groups(shown: Shown, cuts: CutList) -> Html:
                     size(group.dn, standard),
                     mm(to_mm(group.units, standard), 1, bare=True, cut=True),
                     length_text(group.units, standard),
-                    " / ".join(group.preparations),
+                    _ends(group.preparations),
                     _from_to(shown, of_mark),
                     prose(outlets) if outlets else None,
                     grades.get(group.mark, ""),
@@ -203,6 +205,10 @@ def _groups(shown: Shown, cuts: CutList) -> Html:
         class_="small",
     )
     return join([made, note])
+
+
+def _ends(ends: Sequence[str]) -> str:
+    return f"both {ends[0]}" if len(ends) == 2 and ends[0] == ends[1] else " / ".join(ends)
 
 
 def _from_to(shown: Shown, pieces: dict[str, str]) -> Html:

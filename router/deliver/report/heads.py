@@ -64,7 +64,7 @@ def _table(contents: Contents, shown: Shown) -> Html:
         Column("style, side", "some"),
         Column(with_unit("station"), "number"),
         Column(with_unit("line level at supply end"), "number"),
-        Column(with_unit("line centre at this station"), "number"),
+        Column(with_unit("line centre at its outlet"), "number"),
         Column(with_unit("arm centre"), "number"),
         Column(with_unit("arm length"), "number"),
         Column("arm's cut mark"),

@@ -161,6 +161,13 @@ const Tables = {
     this.cut(table);
   },
 
+  // Bring a row to the screen, whatever is folded or filtered.
+  reveal(row) {
+    for (let box = row.closest('details'); box; box = box.parentElement.closest('details')) box.open = true;
+    this.show(row);
+    row.scrollIntoView({ block: 'center' });
+  },
+
   show(row) {
     row.classList.remove('rest', 'away');
   },
