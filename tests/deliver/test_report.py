@@ -232,6 +232,41 @@ def test_reasons_stand_at_their_head_and_line(solved: tuple[Scenario, Route]) ->
     assert "allow a 46 mm shift" in page
 
 
+def test_remarks_and_places_near_a_limit_are_told_by_line_station_and_head() -> None:
+    scenario = read_scenario(SCENARIOS / "reading_room.json")
+    route, _ = route_scenario(scenario)
+    contents = prepare(scenario, [Given("route", route)])
+    (found,) = [f for f in contents.shown[0].verdict.findings if f.severity == "near"]
+    page = html5lib.parse(report_html(contents), namespaceHTMLElements=False)
+    parts = {s.get("id"): " ".join("".join(s.itertext()).split()) for s in page.iter("section")}
+    # by hand: from the offset's second elbow to the outlet of B1, over the beam that it is near
+    (change,) = [c for run in route.runs for c in run.level_changes]
+    outlet = next(t for t in route.takeoffs if t.child_runs == ["B1"])
+    piece = next(p for p in route.pieces if p.id == found.element)
+    assert set(piece.fittings) & set(change.fittings)
+    assert set(piece.fittings) & set(outlet.fittings)
+    told = f"between offset and B1, over {found.against} ({found.element})"
+    assert told in parts["answer"]
+    assert told in parts["site"]
+    assert "1 offset on M1 (+316)" in parts["answer"]
+    for thing in scenario.obstructions:
+        assert f"{thing.id} ({thing.elevations[0]:,.0f} to {thing.elevations[1]:,.0f})" in parts["site"]
+
+
+def test_a_barrel_by_hand() -> None:
+    """ASME B16.3: a 1 in. tee is 1.50 in. (38.1 mm) centre to end. Ceiling at 3,080, inlet at 3,000."""
+    scenario = read_scenario(SCENARIOS / "loading_dock.json")
+    route, _ = route_scenario(scenario)
+    page = html5lib.parse(
+        report_html(prepare(scenario, [Given("route", route)])), namespaceHTMLElements=False
+    )
+    barrel = next(p for p in route.pieces if p.kind == "barrel")
+    row = next(r for r in page.iter("tr") if r.get("data-thing") == f"piece:{barrel.id}")
+    lengths = [float(s.get("data-mm")) for s in row.iter("span") if s.get("class") == "len"]
+    whole = barrel.start[2] - 3000
+    assert lengths == pytest.approx([whole, whole - 80 - 38.1, 80, whole - 38.1], abs=0.06)
+
+
 def test_it_says_why_there_are_no_reasons(solved: tuple[Scenario, Route]) -> None:
     scenario, route = solved
     made = report_html(prepare(scenario, [Given("route", route)], (), {"route": "the route is a drawing"}))

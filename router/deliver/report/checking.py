@@ -92,7 +92,8 @@ def remarks_told(shown: Shown) -> list[Html]:
             text = found.text.removeprefix(f"{found.element}: ").removesuffix(".")
             about.setdefault(text, []).append(found.element)
     told = []
-    for text, ones in list(about.items())[:8]:
+    for text, found_on in list(about.items())[:8]:
+        ones = sorted(found_on)
         names = join((link(one) for one in ones[:8]), ", ")
         more = f" and {len(ones) - 8:,} more" if len(ones) > 8 else None
         told.append(join([names, more, ": ", prose(text), "."]))

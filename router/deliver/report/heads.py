@@ -132,7 +132,9 @@ def _cells(shown: Shown, result: HeadResult) -> list[str | Html | None]:
     arms = [shown.pieces[k] for k in takeoff.pieces if k in shown.pieces and shown.pieces[k].kind == "arm"]
     counted = sum(kind != "reducer" for kind in kinds)
     shared = [other for other in takeoff.heads if other != result.id]
-    made = f"{counted}: {how_made(takeoff, kinds)}" if kinds else "0"
+    made = f"{counted}: {how_made(takeoff, [kind for kind in kinds if kind != 'reducer'])}" if kinds else "0"
+    if len(kinds) > counted:
+        made += f" + {count(len(kinds) - counted, 'reducer')}"
     if takeoff.dogleg:
         made += "; one elbow more because outlet and head do not line up"
     if shared:

@@ -37,7 +37,12 @@ def stretch(shown: Shown, piece: Piece) -> str:
     """Say between what a piece goes: ``H08 to H09`` along a line, else ``arm to H03``."""
     takeoff = shown.takeoffs.get(piece.owner)
     if takeoff is not None:
-        return f"{SHORT.get(piece.kind, piece.kind)} to {feeds(takeoff)}"
+        own = [
+            head
+            for head in (takeoff.heads if len(takeoff.heads) > 1 else [])
+            if any(leg.piece.id == piece.id for leg in shown.ways.way_to(head) or [])
+        ]
+        return f"{SHORT.get(piece.kind, piece.kind)} to {listed(own) or feeds(takeoff)}"
     ends = [_end(shown, piece, fitting) for fitting in piece.fittings]
     return f"{ends[0] or 'supply'} to {ends[1] or 'open end'}"
 
