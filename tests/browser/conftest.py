@@ -13,6 +13,7 @@ from browser.opened import Opened
 from router.building.route import route_scenario
 from router.deliver.report import prepare, report_html
 from router.deliver.report.prepare import Given
+from router.explain import explain_route
 from router.scenario import read_scenario
 
 if TYPE_CHECKING:
@@ -68,6 +69,15 @@ def demo_file(demo: tuple[Scenario, Route], tmp_path_factory: pytest.TempPathFac
     file = tmp_path_factory.mktemp("report") / "demo report.html"
     scenario, route = demo
     file.write_text(report_html(prepare(scenario, [Given("route", route)])), encoding="utf-8")
+    return file
+
+
+@pytest.fixture(scope="session")
+def reasons_file(demo: tuple[Scenario, Route], tmp_path_factory: pytest.TempPathFactory) -> Path:
+    file = tmp_path_factory.mktemp("report") / "reasons.html"
+    scenario, route = demo
+    why = {"route": explain_route(scenario, route)}
+    file.write_text(report_html(prepare(scenario, [Given("route", route)], (), why)), encoding="utf-8")
     return file
 
 

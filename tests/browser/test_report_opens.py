@@ -66,7 +66,7 @@ def test_without_webgl_the_rest_works(
     page = Opened(browser, demo_file, "#plan", True, (1366, 768))
     assert page.page.locator("#no3d").is_visible()
     assert not page.page.locator("#view3d").is_visible()
-    page.page.locator('[data-go="head:H05"]').click()
+    page.page.locator('#heads [data-go="head:H05"]').click()
     assert page.js("document.querySelectorAll('#heads tr.picked').length") == 1
     page.page.select_option("#units", "m")
     assert "3.000 m" in page.text(".asked")
@@ -89,8 +89,9 @@ def test_it_prints_on_a3_with_every_row(page: Opened, demo: tuple[Scenario, Rout
         assert piece.id in whole
     for hanger in demo[1].hangers:
         assert hanger.id in whole
-    # a table that goes on has its head again: as often as pages have hangers in them
-    hangers = [text for text in texts if re.search(r"^HG\d+", text, flags=re.M)]
-    assert len(hangers) > 1
-    assert all("hangs from" in text for text in hangers)
+    # a table that goes on has its head again: as often as pages have marks of the cut list in them
+    marks = [text for text in texts if re.search(r"^[A-E]\d+ \d+ ", text, flags=re.M)]
+    assert len(marks) > 1
+    assert all("cut length" in text for text in marks)
+    assert all(f"{k + 1} of {len(texts)}" in text for k, text in enumerate(texts))
     assert len(texts) < 25

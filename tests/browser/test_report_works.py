@@ -150,7 +150,7 @@ def test_picking_in_the_plan_marks_row_and_stays(page: Opened) -> None:
 
 
 def test_a_head_of_the_table_is_flown_to(page: Opened) -> None:
-    page.page.locator('[data-go="head:H17"]').click()
+    page.page.locator('#heads [data-go="head:H17"]').click()
     page.page.wait_for_timeout(150)
     box = page.js(STAGE)
     x, y = page.place("head:H17")
@@ -196,3 +196,81 @@ def test_tables_sort_and_filter(page: Opened, demo: tuple[Scenario, Route]) -> N
     assert visible == sum(h.style == "straight_drop" for h in demo[1].heads)
     assert re.search(rf"{visible} of {len(demo[1].heads)} rows", page.text("#heads .finder"))
     page.page.locator("#heads input[type=search]").fill("")
+
+
+def test_finding_looks_at_what_is_seen_and_a_style_is_chosen(
+    page: Opened, demo: tuple[Scenario, Route]
+) -> None:
+    rows = page.page.locator("#heads table tbody tr[data-thing]:visible")
+    find = page.page.locator("#heads input[type=search]")
+    find.fill("outlet underneath")  # stands only in what is folded away
+    assert rows.count() == 0
+    find.fill("")
+    style = page.page.locator("#heads .finder select")
+    style.select_option("raised arm")
+    assert rows.count() == sum(h.style == "raised_arm" for h in demo[1].heads)
+    style.select_option("")
+    assert rows.count() == len(demo[1].heads)
+
+
+def test_the_reasons_of_a_head_unfold_over_the_row(opened: Callable[..., Opened], reasons_file: Path) -> None:
+    page = opened(reasons_file)
+    page.js("document.querySelector('#heads td details').open = true")
+    page.page.wait_for_selector("#heads tr.unfolded")
+    wide = "s => document.querySelector(s).getBoundingClientRect().width"
+    assert page.js(wide, "#heads tr.unfolded td") == pytest.approx(page.js(wide, "#heads tbody tr"), abs=2)
+    page.page.locator("#heads th [role=button]").first.click()
+    assert page.js("document.querySelectorAll('#heads tr.unfolded').length") == 0
+    assert "is served by" in page.js("document.querySelector('#heads td details').textContent")
+
+
+def test_the_card_leads_to_rows_and_closes(page: Opened, demo: tuple[Scenario, Route]) -> None:
+    arm = next(p for p in demo[1].pieces if p.kind == "arm")
+    page.show("space")
+    page.page.locator('[data-view="top"]').click()
+    page.page.mouse.click(*page.place(f"piece:{arm.id}"))
+    assert page.js("window.report.picked()") == f"piece:{arm.id}"
+    page.page.locator("#tip .links .go", has_text="cut mark").click()
+    assert page.js(
+        """id => [...document.querySelectorAll('#buy tr.picked')].some((row) => {
+          const box = row.getBoundingClientRect();
+          return row.textContent.includes(id) && box.top > 0 && box.bottom < innerHeight; })""",
+        arm.id,
+    )
+    page.page.locator("#tip .close").click()
+    assert page.js("window.report.picked()") is None
+    assert not page.page.locator("#tip").is_visible()
+
+
+def test_every_view_holds_all_that_is_shown(page: Opened, demo: tuple[Scenario, Route]) -> None:
+    page.show("space")
+    places = [
+        [x, y, z] for o in demo[0].obstructions for x, y in o.polygon for z in o.elevations
+    ] + [list(end) for p in demo[1].pieces for end in (p.start, p.end)]  # fmt: skip
+    for view in ("top", "front", "side", "iso", "fit"):
+        page.page.locator(f'[data-view="{view}"]').click()
+        _, _, wide, tall = page.js(STAGE)
+        for x, y, _ in page.js("all => all.map((at) => window.report.view.pixel(at))", places):
+            assert 0 < x < wide
+            assert 0 < y < tall
+
+
+def test_a_filter_brings_near_what_it_shows(page: Opened, demo: tuple[Scenario, Route]) -> None:
+    page.show("space")
+    head = next(h for h in demo[1].heads if h.style == "raised_arm")
+    takeoff = next(t for t in demo[1].takeoffs if t.id == head.takeoff)
+    ends = next(p for p in demo[1].pieces if p.id in takeoff.pieces and p.kind == "barrel")
+    long = "ends => { const [a, b] = ends.map((at) => window.report.view.pixel(at)); return Math.hypot(a[0] - b[0], a[1] - b[1]); }"  # noqa: E501
+    before = page.js(long, [ends.start, ends.end])
+    page.page.select_option("#f-style", "raised_arm")
+    assert page.js(long, [ends.start, ends.end]) > 4 * before
+
+
+def test_a_pitch_changes_its_unit_with_the_lengths(page: Opened) -> None:
+    """By hand: 4 mm per m are 0.004 x 120 in. in 10 ft, 0.48 in."""
+    page.page.select_option("#units", "ft")
+    row = page.page.locator("#levels table >> nth=0").locator("tr", has_text="B1").first
+    assert "0.48" in row.inner_text()
+    assert "in. per 10 ft" in page.text("#levels thead")
+    page.page.select_option("#units", "mm")
+    assert "mm per m" in page.text("#levels thead")

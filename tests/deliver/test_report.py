@@ -86,9 +86,14 @@ def test_texts_are_escaped_and_marks_that_turn_the_reading_direction_are_dropped
 def test_lengths_in_sentences_are_found_and_slopes_are_not() -> None:
     made = prose("B1 <x> rises 4 mm per m: 1,234.5 mm to P0001 12 mm/m, -3 mm")
     assert re.findall(r'data-mm="([^"]*)"', made) == ["1234.5", "-3"]
-    assert "&lt;x&gt; rises 4 mm per m" in made
+    assert '&lt;x&gt; rises <span class="slope" data-v="4">4 mm per m</span>' in made
     place = prose("at (1,000, -20, 2700) mm")
     assert re.findall(r'data-mm="([^"]*)"', place) == ["1000", "-20", "2700"]
+    said = "from level 3,708.2 to 4,033.9 at stations 7,214 to 7,539: level >= 3,965.3 (needs 93.4, has 0.0)"
+    assert re.findall(r'data-mm="([^"]*)"', prose(said)) == [
+        "3708.2", "4033.9", "7214", "7539", "3965.3", "93.4", "0"
+    ]  # fmt: skip
+    assert "data-mm" not in prose("costs at least 1,158 points more, needs 2 heads and has 3 fittings")
     assert mm(-0.2) == '<span class="len" data-mm="-0.2">0 mm</span>'
 
 
@@ -225,6 +230,41 @@ def test_reasons_stand_at_their_head_and_line(solved: tuple[Scenario, Route]) ->
     assert f"{lost.id} is not served." in page
     assert "Cannot all hold: beam B; duct D" in page
     assert "allow a 46 mm shift" in page
+
+
+def test_remarks_and_places_near_a_limit_are_told_by_line_station_and_head() -> None:
+    scenario = read_scenario(SCENARIOS / "reading_room.json")
+    route, _ = route_scenario(scenario)
+    contents = prepare(scenario, [Given("route", route)])
+    (found,) = [f for f in contents.shown[0].verdict.findings if f.severity == "near"]
+    page = html5lib.parse(report_html(contents), namespaceHTMLElements=False)
+    parts = {s.get("id"): " ".join("".join(s.itertext()).split()) for s in page.iter("section")}
+    # by hand: from the offset's second elbow to the outlet of B1, over the beam that it is near
+    (change,) = [c for run in route.runs for c in run.level_changes]
+    outlet = next(t for t in route.takeoffs if t.child_runs == ["B1"])
+    piece = next(p for p in route.pieces if p.id == found.element)
+    assert set(piece.fittings) & set(change.fittings)
+    assert set(piece.fittings) & set(outlet.fittings)
+    told = f"between offset and B1, over {found.against} ({found.element})"
+    assert told in parts["answer"]
+    assert told in parts["site"]
+    assert "1 offset on M1 (+316)" in parts["answer"]
+    for thing in scenario.obstructions:
+        assert f"{thing.id} ({thing.elevations[0]:,.0f} to {thing.elevations[1]:,.0f})" in parts["site"]
+
+
+def test_a_barrel_by_hand() -> None:
+    """ASME B16.3: a 1 in. tee is 1.50 in. (38.1 mm) centre to end. Ceiling at 3,080, inlet at 3,000."""
+    scenario = read_scenario(SCENARIOS / "loading_dock.json")
+    route, _ = route_scenario(scenario)
+    page = html5lib.parse(
+        report_html(prepare(scenario, [Given("route", route)])), namespaceHTMLElements=False
+    )
+    barrel = next(p for p in route.pieces if p.kind == "barrel")
+    row = next(r for r in page.iter("tr") if r.get("data-thing") == f"piece:{barrel.id}")
+    lengths = [float(s.get("data-mm")) for s in row.iter("span") if s.get("class") == "len"]
+    whole = barrel.start[2] - 3000
+    assert lengths == pytest.approx([whole, whole - 80 - 38.1, 80, whole - 38.1], abs=0.06)
 
 
 def test_it_says_why_there_are_no_reasons(solved: tuple[Scenario, Route]) -> None:

@@ -5,8 +5,9 @@ from __future__ import annotations
 from collections import Counter
 from typing import TYPE_CHECKING
 
-from router.deliver.report.html import Html, el, join, name, paragraphs
-from router.deliver.report.lengths import long, mm, prose
+from router.deliver.report.checking import near_told, remarks_told
+from router.deliver.report.html import Html, bullets, el, join, name, paragraphs
+from router.deliver.report.lengths import long, mm, prose, signed
 from router.deliver.report.wording import STYLE_SAYS, count, listed, style_name
 
 if TYPE_CHECKING:
@@ -22,10 +23,18 @@ MOST_CHANGES_TOLD = 3
 """So many changes of level are told one by one in the answer."""
 
 
+MOST_TOLD = 4
+"""So many remarks and so many places near a limit stand in the answer."""
+
+
 def answer(contents: Contents, shown: Shown) -> Html:
     """Say in one paragraph what the route does, with its key figures."""
     return el(
-        "div", paragraphs([_words(contents, shown)], class_="lead"), key_figures(shown), _remarks(shown)
+        "div",
+        paragraphs([_words(contents, shown)], class_="lead"),
+        key_figures(shown),
+        _remarks(shown),
+        _look_at(contents, shown),
     )
 
 
@@ -80,6 +89,7 @@ def _words(contents: Contents, shown: Shown) -> Html:
         "It was read from a drawing; nothing is proven of it." if shown.drawn else STATUS[route.status]
     )
     broken, near = len(shown.verdict.breaks), shown.verdict.number("near")
+    notes = shown.verdict.number("note")
     judged = (
         "The referee finds no rule broken"
         if not broken
@@ -89,9 +99,11 @@ def _words(contents: Contents, shown: Shown) -> Html:
         join(
             [
                 judged if not broken else el("strong", judged),
-                f"; {near:,} {'place is' if near == 1 else 'places are'} within 3 mm of a limit."
+                prose(f"; {near:,} {'place is' if near == 1 else 'places are'} within 3 mm of a limit")
                 if near
-                else ".",
+                else None,
+                f"; {count(notes, 'remark')} to look at" if notes else None,
+                ".",
             ]
         )
     )
@@ -143,7 +155,7 @@ def key_figures(shown: Shown) -> Html:
             "all" if counts.served == counts.heads else f"{counts.heads - counts.served:,} not served",
         ),
         ("Fittings", f"{counts.fittings_counted:,}", f"{counts.fittings_per_head:.2f} a head at its takeoff"),
-        ("Level changes", f"{counts.level_changes:,}", "along the lines"),
+        ("Level changes", f"{counts.level_changes:,}", _which_changes(shown)),
         ("Drains", f"{drains:,}", "for low sections"),
         ("Pipe", long(counts.pipe_total_m), "centre to centre"),
         (
@@ -154,7 +166,12 @@ def key_figures(shown: Shown) -> Html:
         (
             "Rules",
             "none broken" if not broken else f"{broken:,} broken",
-            f"{shown.verdict.number('near'):,} near a limit",
+            ", ".join(
+                [
+                    f"{shown.verdict.number('near'):,} near a limit",
+                    *([f"{notes:,} to look at"] if (notes := shown.verdict.number("note")) else []),
+                ]
+            ),
         ),
         ("Status", status, what),
     ]
@@ -172,6 +189,46 @@ def key_figures(shown: Shown) -> Html:
         ),
         class_="figures",
     )
+
+
+def _which_changes(shown: Shown) -> str | Html:
+    """Say what changes level and by how much: offsets along lines, riser nipples to others."""
+    says: list[Html] = []
+    for run in shown.route.runs:
+        ups = [change.levels[1] - change.levels[0] for change in run.level_changes]
+        if ups:
+            sizes = join((signed(up) for up in ups), ", ")
+            says.append(join([f"{count(len(ups), 'offset')} on ", name(run.id), " (", sizes, ")"]))
+    starts = {run.id: run.supply_level for run in shown.route.runs}
+    for takeoff in shown.route.takeoffs:
+        rise = sum(
+            piece.end[2] - piece.start[2]
+            for k in takeoff.pieces
+            if (piece := shown.pieces.get(k)) is not None and piece.kind == "nipple"
+        )
+        for child in takeoff.child_runs if abs(rise) >= 0.5 else []:
+            if child in starts:
+                says.append(join(["1 riser nipple to ", name(child), " (", signed(rise), ")"]))
+    if len(says) > MOST_CHANGES_TOLD:
+        return join(
+            [*says[: MOST_CHANGES_TOLD - 1], f"{len(says) - MOST_CHANGES_TOLD + 1:,} lines more"], ", "
+        )
+    return join(says, ", ") if says else "along the lines"
+
+
+def _look_at(contents: Contents, shown: Shown) -> Html | None:
+    """List what the referee remarks and what is near a limit, for the person who decides."""
+    says = remarks_told(shown)
+    near = near_told(contents, shown)
+    parts = [
+        join([el("p", el("strong", title)), bullets([*found[:MOST_TOLD], *more])])
+        for title, found in (("To look at", says), ("Near a limit: measure", near))
+        if found
+        for more in [[f"and {len(found) - MOST_TOLD:,} more"] if len(found) > MOST_TOLD else []]
+    ]
+    if not parts:
+        return None
+    return el("div", *parts, el("p", el("a", "All of what to check on site", href="#site")), class_="note")
 
 
 def _remarks(shown: Shown) -> Html | None:

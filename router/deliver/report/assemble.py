@@ -109,7 +109,7 @@ def _part(contents: Contents, key: str) -> Html | None:
         "heads": lambda s: heads(contents, s),
         "levels": lambda s: levels(contents, s),
         "plan": lambda s: plan(contents, s),
-        "buy": buying,
+        "buy": lambda s: buying(contents, s),
         "site": lambda s: checking(contents, s),
         "proof": proven,
     }

@@ -10,15 +10,22 @@ from router.deliver.report.hanging import drains, hangers
 from router.deliver.report.html import Html, el, join, name
 from router.deliver.report.lengths import head as with_unit
 from router.deliver.report.lengths import long, mm, prose
+from router.deliver.report.ordering import ordered
 from router.deliver.report.table import Column, Row, table
+from router.deliver.report.where import link, stretch
 from router.deliver.report.wording import count, size
 
 if TYPE_CHECKING:
+    from collections.abc import Sequence
+
     from router.cutlist import CutList
-    from router.deliver.report.prepare import Shown
+    from router.deliver.report.prepare import Contents, Shown
+
+MOST_PIECES = 40
+"""Pieces of one mark that are told one by one."""
 
 
-def buying(shown: Shown) -> Html:
+def buying(contents: Contents, shown: Shown) -> Html:
     """List everything that is bought, cut or made."""
     cuts = shown.cuts
     if cuts is None:
@@ -36,10 +43,10 @@ def buying(shown: Shown) -> Html:
             notes,
             _totals(cuts),
             el("div", _fittings(cuts), _stock(cuts), class_="pair"),
-            _groups(cuts),
-            _ordered(cuts),
+            _groups(shown, cuts),
+            ordered(contents, shown, cuts),
             _bars(cuts),
-            hangers(cuts),
+            hangers(contents, shown, cuts),
             drains(shown),
             _joints(cuts),
         ]
@@ -151,21 +158,17 @@ def _stock(cuts: CutList) -> Html:
     return table(columns, rows, "Stock pipe to buy")
 
 
-def _groups(cuts: CutList) -> Html:
+def _groups(shown: Shown, cuts: CutList) -> Html:
     standard = cuts.standard
-    by_mark: dict[str, list[str]] = {}
     grades: dict[str, str] = {}
-    stands: dict[str, str] = {}
+    pieces: dict[str, dict[str, str]] = {}
     for cut in cuts.cuts:
-        where = cut.takeoff or cut.run
-        if where not in by_mark.setdefault(cut.mark, []):
-            by_mark[cut.mark].append(where)
         grades[cut.mark] = max(grades.get(cut.mark, ""), cut.grade)
-        stands.setdefault(cut.mark, cut.kind)
+        pieces.setdefault(cut.mark, {})[cut.tag] = cut.piece
     rows = []
     for group in cuts.groups:
         outlets = ", ".join(f"{length_text_mm(o.station)} {o.direction}" for o in group.outlets)
-        runs = sorted({cut.run for cut in cuts.cuts if cut.mark == group.mark})
+        of_mark = pieces.get(group.mark, {})
         rows.append(
             Row(
                 [
@@ -174,13 +177,12 @@ def _groups(cuts: CutList) -> Html:
                     size(group.dn, standard),
                     mm(to_mm(group.units, standard), 1, bare=True, cut=True),
                     length_text(group.units, standard),
-                    " / ".join(group.preparations),
-                    ", ".join(runs),
+                    _ends(group.preparations),
+                    _from_to(shown, of_mark),
                     prose(outlets) if outlets else None,
                     grades.get(group.mark, ""),
-                    " ".join(group.tags),
                 ],
-                f"pieces:{' '.join(sorted({cut.piece for cut in cuts.cuts if cut.mark == group.mark}))}",
+                f"pieces:{' '.join(sorted(set(of_mark.values())))}",
                 values=[None, None, group.dn],
             )
         )
@@ -189,12 +191,11 @@ def _groups(cuts: CutList) -> Html:
         Column("number", "number"),
         Column("size"),
         Column(with_unit("cut length"), "number"),
-        Column("on the pipe", "number"),
+        Column("tape, ft-in", "tape") if standard == "inch" else Column("tape, mm", "number"),
         Column("ends"),
-        Column("lines"),
+        Column("from and to, or for which head", "wide"),
         Column("outlets from start end", "wide"),
         Column("grade"),
-        Column("pieces", "wide"),
     ]
     made = table(columns, rows, "Cut list, by mark")
     note = el(
@@ -206,44 +207,24 @@ def _groups(cuts: CutList) -> Html:
     return join([made, note])
 
 
+def _ends(ends: Sequence[str]) -> str:
+    return f"both {ends[0]}" if len(ends) == 2 and ends[0] == ends[1] else " / ".join(ends)
+
+
+def _from_to(shown: Shown, pieces: dict[str, str]) -> Html:
+    """Say for every piece of a mark between what it goes; a few of many."""
+    told: list[Html] = []
+    for tag, piece_id in list(pieces.items())[:MOST_PIECES]:
+        piece = shown.pieces.get(piece_id)
+        where = join([name(piece.run), ", ", stretch(shown, piece)]) if piece is not None else ""
+        told.append(join([link(piece_id, "piece") if tag == piece_id else tag, " ", where]))
+    more = len(pieces) - len(told)
+    return join([join(told, "; "), f"; and {more:,} more" if more > 0 else None])
+
+
 def length_text_mm(value: float) -> str:
     """Write a length within a sentence."""
     return f"{value:,.0f} mm"
-
-
-def _ordered(cuts: CutList) -> Html | None:
-    if not cuts.ordered:
-        return None
-    rows = [
-        Row(
-            [
-                o.tag,
-                o.kind,
-                name(o.head),
-                name(o.run),
-                size(o.dn, cuts.standard),
-                mm(o.centres, 1, bare=True, cut=True),
-                mm(o.face, 1, bare=True, cut=True),
-                o.starts,
-                mm(o.stock, bare=True) if o.stock is not None else None,
-            ],
-            f"piece:{o.tag}",
-            values=[None, None, None, None, o.dn],
-        )
-        for o in cuts.ordered
-    ]
-    columns = [
-        Column("piece"),
-        Column("what"),
-        Column("head"),
-        Column("line"),
-        Column("size"),
-        Column(with_unit("from centre"), "number"),
-        Column(with_unit("from face"), "number"),
-        Column("starts in"),
-        Column(with_unit("stock length"), "number"),
-    ]
-    return table(columns, rows, "Ordered to length: barrels and hoses")
 
 
 def _bars(cuts: CutList) -> Html | None:

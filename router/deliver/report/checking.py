@@ -7,8 +7,9 @@ from typing import TYPE_CHECKING
 
 from router.deliver.report.html import Html, bullets, el, join, name
 from router.deliver.report.lengths import head as with_unit
-from router.deliver.report.lengths import mm, place, prose
+from router.deliver.report.lengths import mm, place, prose, unit
 from router.deliver.report.table import Column, Row, table
+from router.deliver.report.where import finding_where, link
 from router.deliver.report.wording import count, listed
 
 if TYPE_CHECKING:
@@ -22,6 +23,9 @@ SEVERITY = {
 }
 """Word of a severity, and the title of its table."""
 MOVED_MM = 0.5
+MOST_NEAR = 8
+"""So many places near a limit are told one by one above the table."""
+MOST_THINGS = 60
 
 
 def checking(contents: Contents, shown: Shown) -> Html:
@@ -30,7 +34,7 @@ def checking(contents: Contents, shown: Shown) -> Html:
     for severity in SEVERITY:
         found = [f for f in shown.verdict.findings if f.severity == severity]
         if found or severity == "breaks":
-            parts.append(_findings(found, severity))
+            parts.append(_findings(contents, shown, found, severity))
     parts += [_lows(shown), _unhung(shown), _moved(contents, shown), _doubtful(contents, shown)]
     return join(parts)
 
@@ -40,17 +44,18 @@ def _sentence(contents: Contents, shown: Shown) -> Html:
     items: list[str | Html] = []
     if v.breaks:
         items.append(el("strong", f"{count(len(v.breaks), 'finding')} that break a rule: listed first."))
-    if v.number("near"):
+    items += [join([text, " Settle this before anything is bought."]) for text in remarks_told(shown)]
+    near = [f for f in v.findings if f.severity == "near"]
+    if near:
         items.append(
-            f"{count(v.number('near'), 'place')} within 3 mm of a limit: about what one joint may be off. "
-            "Measure before cutting."
+            f"{count(len(near), 'place')} within 3 mm of a limit: about what one joint may be off. "
+            f"Measure before cutting{':' if len(near) <= MOST_NEAR else ', listed below.'}"
         )
+    if 0 < len(near) <= MOST_NEAR:
+        items.append(bullets(near_told(contents, shown)))
     things = contents.scenario.obstructions
     if things:
-        items.append(
-            f"That {listed([t.id for t in things], 6)} {'is' if len(things) == 1 else 'are'} where the "
-            "scenario has them: every clearance was measured to these."
-        )
+        items.append(_things(contents))
     structure = sum(1 for hanger in shown.route.hangers if hanger.structure is None)
     if structure:
         items.append(
@@ -70,14 +75,71 @@ def _sentence(contents: Contents, shown: Shown) -> Html:
         )
     supply = [run.id for run in contents.scenario.runs if run.supply is None]
     items.append(f"Where and at which elevation the pipe that feeds {listed(supply, 5)} really ends.")
-    return bullets([prose(i) if not isinstance(i, Html) else i for i in items], class_="todo")
+    made: list[Html] = []
+    for item in items:
+        if isinstance(item, Html) and item.startswith("<ul"):
+            made[-1] = join([made[-1], item])
+        else:
+            made.append(item if isinstance(item, Html) else prose(item))
+    return bullets(made, class_="todo")
 
 
-def _findings(found: list[Finding], severity: str) -> Html:
+def remarks_told(shown: Shown) -> list[Html]:
+    """Say every remark of the referee once, with all that it is about."""
+    about: dict[str, list[str]] = {}
+    for found in shown.verdict.findings:
+        if found.severity == "note":
+            text = found.text.removeprefix(f"{found.element}: ").removesuffix(".")
+            about.setdefault(text, []).append(found.element)
+    told = []
+    for text, found_on in list(about.items())[:8]:
+        ones = sorted(found_on)
+        names = join((link(one) for one in ones[:8]), ", ")
+        more = f" and {len(ones) - 8:,} more" if len(ones) > 8 else None
+        told.append(join([names, more, ": ", prose(text), "."]))
+    return told
+
+
+def near_told(contents: Contents, shown: Shown) -> list[Html]:
+    """Say where every place near a limit is."""
+    return [_near(contents, shown, f) for f in shown.verdict.findings if f.severity == "near"]
+
+
+def _near(contents: Contents, shown: Shown, found: Finding) -> Html:
+    where = finding_where(contents, shown, found)
+    said = prose(found.text.removeprefix(f"{found.element}: ").removesuffix("."))
+    return (
+        join([where, " (", link(found.element), "): ", said, "."])
+        if where
+        else join([link(found.element), ": ", said, "."])
+    )
+
+
+def _things(contents: Contents) -> Html:
+    things = contents.scenario.obstructions
+    each = []
+    for t in things[:MOST_THINGS]:
+        low, high = (mm(z, bare=True) for z in t.elevations)
+        each.append(join([name(t.id), " (", low, " to ", high, ")"]))
+    more = f" and {len(things) - MOST_THINGS:,} more" if len(things) > MOST_THINGS else ""
+    return join(
+        [
+            "That what is in the way is where the scenario has it; every clearance was measured to these "
+            "(underside to top, ",
+            unit(),
+            "): ",
+            join(each, ", "),
+            f"{more}.",
+        ]
+    )
+
+
+def _findings(contents: Contents, shown: Shown, found: list[Finding], severity: str) -> Html:
     columns = [
         Column(""),
         Column("rule"),
         Column("about"),
+        Column("where", "wide"),
         Column("what was found", "wide"),
         Column(with_unit("measured"), "number"),
         Column(with_unit("limit"), "number"),
@@ -90,7 +152,8 @@ def _findings(found: list[Finding], severity: str) -> Html:
             [
                 el("span", word, class_=f"tag {severity}"),
                 f.rule.replace("_", " "),
-                name(f.element),
+                link(f.element),
+                finding_where(contents, shown, f),
                 prose(f.text),
                 _amount(f.measured, f.unit),
                 _amount(f.limit, f.unit),
@@ -98,7 +161,7 @@ def _findings(found: list[Finding], severity: str) -> Html:
                 f"{f.source} ({f.grade})",
             ],
             f"any:{f.element}",
-            values=[None, None, None, None, f.measured, f.limit],
+            values=[None, None, None, None, None, f.measured, f.limit],
         )
         for f in found
     ]

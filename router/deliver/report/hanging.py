@@ -9,14 +9,15 @@ from router.deliver.report.html import Html, bullets, el, join, name
 from router.deliver.report.lengths import head as with_unit
 from router.deliver.report.lengths import mm, place, prose
 from router.deliver.report.table import Column, Row, table
+from router.deliver.report.where import link, whereabouts
 from router.deliver.report.wording import count, size
 
 if TYPE_CHECKING:
     from router.cutlist import CutList
-    from router.deliver.report.prepare import Shown
+    from router.deliver.report.prepare import Contents, Shown
 
 
-def hangers(cuts: CutList) -> Html:
+def hangers(contents: Contents, shown: Shown, cuts: CutList) -> Html:
     """List the hangers by size, then each with its place."""
     rows = []
     for line in cuts.hangers:
@@ -24,10 +25,10 @@ def hangers(cuts: CutList) -> Html:
         rows.append(
             Row(
                 [
-                    hanger.id,
+                    link(hanger.id, "hanger"),
                     {"run": "on line", "arm": "on arm"}.get(hanger.kind, "sprig restraint"),
-                    name(hanger.run),
-                    hanger.piece,
+                    link(hanger.piece, "piece"),
+                    whereabouts(contents, shown, hanger.piece, hanger.at),
                     size(line.dn, cuts.standard) if line.dn else None,
                     place(hanger.at),
                     name(hanger.structure) if hanger.structure else "not given",
@@ -40,8 +41,8 @@ def hangers(cuts: CutList) -> Html:
     columns = [
         Column("hanger"),
         Column("what"),
-        Column("line"),
         Column("pipe"),
+        Column("where"),
         Column("size"),
         Column(join(["place x, y, z, ", el("span", "mm", class_="unit")])),
         Column("hangs from"),

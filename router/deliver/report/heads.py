@@ -19,6 +19,8 @@ if TYPE_CHECKING:
 
 OTHERS_SHOWN = 3
 MANY_HEADS = 400
+UPRIGHT = {"drop": "drop", "sprig": "sprig", "barrel": "barrel", "hose": "hose"}
+"""Pieces that end in a head."""
 
 
 def heads(contents: Contents, shown: Shown) -> Html:
@@ -59,14 +61,15 @@ def _table(contents: Contents, shown: Shown) -> Html:
     columns = [
         Column("head"),
         Column("line"),
-        Column("style"),
+        Column("style, side", "some"),
         Column(with_unit("station"), "number"),
-        Column("side"),
-        Column(with_unit("line level"), "number"),
-        Column(with_unit("arm elevation"), "number"),
+        Column(with_unit("line level at supply end"), "number"),
+        Column(with_unit("line centre at its outlet"), "number"),
+        Column(with_unit("arm centre"), "number"),
         Column(with_unit("arm length"), "number"),
-        Column("fittings", "number"),
-        Column("made of", "some"),
+        Column("arm's cut mark"),
+        Column(with_unit(_uprights(shown)), "number"),
+        Column("fittings", "some"),
     ]
     if reasons:
         columns.append(Column("why this way and not another", "widest"))
@@ -91,34 +94,67 @@ def _table(contents: Contents, shown: Shown) -> Html:
                 )
             ]
         )
-        rows.append(Row(cells, f"head:{result.id}", None if result.served else "bad"))
-    return table(columns, rows, "Heads")
+        style = style_name(result.style) if result.served else "not served"
+        rows.append(Row(cells, f"head:{result.id}", None if result.served else "bad", group=style))
+    points = (
+        "What a way costs is counted in points; "
+        f"{contents.scenario.weights.fitting:,.6g} points is one fitting (see Weights and rules). "
+        "The line's centre is its level at the supply end and its pitch up to the station. Lengths are "
+        "centre to centre; cut lengths stand by mark in What to buy."
+    )
+    note = (
+        "Other ways of each head: see the page itself, or branch-router explain."
+        if reasons and not many
+        else ""
+    )
+    return join(
+        [
+            el("p", points, class_="small"),
+            table(columns, rows, "Heads", grouped="style"),
+            el("p", note, class_="small print-only") if note else None,
+        ]
+    )
+
+
+def _uprights(shown: Shown) -> str:
+    """Name the upright pipes to heads that this route has."""
+    kinds = {piece.kind for piece in shown.route.pieces}
+    words = [word for kind, word in UPRIGHT.items() if kind in kinds]
+    return " or ".join(words) or "drop"
 
 
 def _cells(shown: Shown, result: HeadResult) -> list[str | Html | None]:
     takeoff = shown.takeoffs.get(result.takeoff or "")
     if not result.served or takeoff is None:
         run = name(result.run) if result.run else None
-        return ["", run, el("strong", "NOT SERVED"), *[None] * 7]
+        return ["", run, el("strong", "NOT SERVED"), *[None] * 8]
     kinds = kinds_of(shown, takeoff)
     arms = [shown.pieces[k] for k in takeoff.pieces if k in shown.pieces and shown.pieces[k].kind == "arm"]
     counted = sum(kind != "reducer" for kind in kinds)
     shared = [other for other in takeoff.heads if other != result.id]
-    made = how_made(takeoff, kinds)
+    made = f"{counted}: {how_made(takeoff, [kind for kind in kinds if kind != 'reducer'])}" if kinds else "0"
+    if len(kinds) > counted:
+        made += f" + {count(len(kinds) - counted, 'reducer')}"
     if takeoff.dogleg:
         made += "; one elbow more because outlet and head do not line up"
     if shared:
         made += f"; shared with {listed(shared)}"
+    way = [leg.piece for leg in shown.ways.way_to(result.id) or []]
+    upright = next((p for p in way if p.kind in UPRIGHT), None)
+    marks = [mark for p in way if p.kind == "arm" and (mark := shown.marks.get(p.id))]
+    built = next((r for r in shown.route.runs if r.id == takeoff.run), None)
+    pitch = built.pitch if built is not None else 0.0
     return [
         "",
         name(takeoff.run),
-        style_name(takeoff.style),
+        f"{style_name(takeoff.style)}, {takeoff.side}",
         mm(takeoff.station, bare=True),
-        takeoff.side,
         mm(takeoff.level, bare=True),
+        mm(takeoff.level + pitch * takeoff.station / 1000.0, bare=True),
         mm(takeoff.arm_level, bare=True) if arms else None,
         mm(_across(shown, result.id), bare=True) if arms else None,
-        str(counted),
+        ", ".join(dict.fromkeys(marks)) or None,
+        mm(upright.length, bare=True) if upright is not None else None,
         made,
     ]
 

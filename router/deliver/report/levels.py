@@ -7,7 +7,7 @@ from typing import TYPE_CHECKING
 from router.deliver.report.crossings import Crossing, crossings
 from router.deliver.report.html import Html, bullets, el, join, name
 from router.deliver.report.lengths import head as with_unit
-from router.deliver.report.lengths import long, mm, prose
+from router.deliver.report.lengths import long, mm, prose, signed
 from router.deliver.report.table import Column, Row, table
 from router.deliver.report.views import sections_of
 from router.deliver.report.wording import count, size
@@ -65,9 +65,9 @@ def _lines(contents: Contents, shown: Shown) -> Html:
     columns = [
         Column("line"),
         Column(with_unit("wanted level"), "number"),
-        Column(with_unit("built level"), "number"),
+        Column(with_unit("built level at supply end"), "number"),
         Column(with_unit("difference"), "number"),
-        Column("pitch, mm per m", "number"),
+        Column(join(["pitch, ", el("span", "mm per m", class_="slope-unit")]), "number"),
         Column("changes", "number"),
         Column("length", "number"),
         Column("heads", "number"),
@@ -89,8 +89,8 @@ def _lines(contents: Contents, shown: Shown) -> Html:
                 name(run.id),
                 mm(run.elevation, bare=True),
                 mm(result.supply_level, bare=True),
-                _signed(result.supply_level - run.elevation),
-                f"{result.pitch:g}",
+                signed(result.supply_level - run.elevation),
+                el("span", f"{result.pitch:g}", class_="slope", data_v=f"{result.pitch:g}", data_bare=True),
                 str(len(result.level_changes)),
                 long(result.built_to / 1000),
                 str(heads.get(run.id, 0)),
@@ -99,10 +99,6 @@ def _lines(contents: Contents, shown: Shown) -> Html:
             ]
         rows.append(Row(cells, f"run:{run.id}"))
     return table(columns, rows, "Lines")
-
-
-def _signed(value: float) -> Html:
-    return join(["+" if round(value) > 0 else None, mm(value, bare=True)])
 
 
 def _start(run: Run, takeoff: Takeoff | None) -> Html | str:

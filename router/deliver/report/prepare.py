@@ -72,6 +72,23 @@ class Shown:
         return {fitting.id: fitting for fitting in self.route.fittings}
 
     @cached_property
+    def takeoff_of(self) -> dict[str, Takeoff]:
+        """Takeoffs by their fittings' ids."""
+        return {fitting: takeoff for takeoff in self.route.takeoffs for fitting in takeoff.fittings}
+
+    @cached_property
+    def change_of(self) -> dict[str, str]:
+        """Changes of level by their fittings' ids."""
+        return {
+            f: change.id for run in self.route.runs for change in run.level_changes for f in change.fittings
+        }
+
+    @cached_property
+    def marks(self) -> dict[str, str]:
+        """Marks of the cut list by the pieces' ids."""
+        return {} if self.cuts is None else {cut.piece: cut.mark for cut in self.cuts.cuts}
+
+    @cached_property
     def found(self) -> dict[str, list[Finding]]:
         """Findings by the element that they are about; those about a takeoff also by its head."""
         result: dict[str, list[Finding]] = {}

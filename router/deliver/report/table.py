@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 from typing import TYPE_CHECKING, Literal
 
 from router.deliver.report.html import Html, el, join
@@ -16,7 +16,9 @@ class Column:
     """A column's head and how its cells stand; ``some`` may break lines, ``wide`` ones take the room left."""
 
     head: str | Html
-    kind: Literal["text", "number", "some", "wide", "widest"] = "text"
+    kind: Literal["text", "number", "some", "wide", "widest", "tape", "blank"] = "text"
+    keep: bool = False
+    """Stays where no row has a value: it is filled in by hand."""
 
 
 @dataclass(frozen=True)
@@ -28,6 +30,8 @@ class Row:
     class_: str | None = None
     values: Sequence[float | str | None] = field(default_factory=tuple)
     """To sort by, where the cell's text does not do; may be shorter than ``cells``."""
+    group: str | None = None
+    """What the row can be chosen by, above the table."""
 
 
 def table(
@@ -37,16 +41,24 @@ def table(
     *,
     plain: bool = False,
     foot: Row | None = None,
+    grouped: str | None = None,
 ) -> Html:
-    """Make a table with its caption; ``plain`` ones are short: neither sorted nor filtered."""
+    """Make a table with its caption, without the columns that no row has a value in.
+
+    ``plain`` ones are short: neither sorted nor filtered. ``grouped``: what rows are chosen by.
+    """
     if not rows:
         return el("p", join([el("strong", caption), ": none."]), class_="none")
+    kept = [k for k, c in enumerate(columns) if c.keep or any(row.cells[k] for row in rows)]
+    columns, rows = [columns[k] for k in kept], [_of(row, kept) for row in rows]
+    foot = None if foot is None else _of(foot, kept)
     head = el("tr", *(el("th", c.head, scope="col", class_=_kind(c)) for c in columns))
     body = [
         el(
             "tr",
             *(_cell(c, row, k) for k, c in enumerate(columns)),
             data_thing=row.thing,
+            data_group=row.group,
             class_=row.class_,
         )
         for row in rows
@@ -62,7 +74,7 @@ def table(
     ]
     if foot is not None:
         parts.append(el("tfoot", el("tr", *(_cell(c, foot, k) for k, c in enumerate(columns)))))
-    made = el("table", *parts, class_=None if plain else "data")
+    made = el("table", *parts, class_=None if plain else "data", data_grouped=grouped)
     return el(
         "div",
         made,
@@ -73,8 +85,15 @@ def table(
     )
 
 
+def _of(row: Row, kept: Sequence[int]) -> Row:
+    values = [row.values[k] if k < len(row.values) else None for k in kept]
+    return replace(row, cells=[row.cells[k] for k in kept], values=values)
+
+
 def _kind(column: Column) -> str | None:
-    return {"number": "n", "some": "s", "wide": "w", "widest": "w x"}.get(column.kind)
+    return {"number": "n", "some": "s", "wide": "w", "widest": "w x", "tape": "n tape", "blank": "blank"}.get(
+        column.kind
+    )
 
 
 def _cell(column: Column, row: Row, k: int) -> Html:

@@ -68,7 +68,10 @@ def space(contents: Contents) -> Html:
     number = len(storeys(contents.scenario, contents.shown[0].route))
     floors: list[Option] = [("", "all storeys"), *((str(k), f"storey {k + 1}") for k in range(number))]
     styles = dict.fromkeys(t.style for s in contents.shown for t in s.route.takeoffs)
-    style_options: list[Option] = [("", "all styles"), *((s, style_name(s)) for s in styles)]
+    style_options: list[Option] = [
+        ("", "all styles"),
+        *((s, "line to line" if s == "run_takeoff" else style_name(s)) for s in styles),
+    ]
     kinds = dict.fromkeys(p.kind for s in contents.shown for p in s.route.pieces)
     side = el(
         "form",

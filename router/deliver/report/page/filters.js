@@ -2,7 +2,12 @@
 const Filters = {
   start() {
     this.form = document.getElementById('filters');
-    this.form.addEventListener('change', () => this.apply());
+    this.form.addEventListener('change', (event) => {
+      this.apply();
+      // What is chosen to be shown fills the view.
+      const chosen = event.target.id || '';
+      if (View.ready && !Linking.key && /^f-(storey|run|style|findings)$/.test(chosen)) View.fit('fit');
+    });
     this.form.addEventListener('submit', (event) => event.preventDefault());
   },
 

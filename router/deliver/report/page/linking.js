@@ -66,6 +66,12 @@ const Linking = {
       dd.textContent = value;
       list.append(dt, dd);
     }
+    const close = document.createElement('button');
+    close.type = 'button';
+    close.className = 'close';
+    close.textContent = '\u00d7';
+    close.setAttribute('aria-label', 'Close');
+    close.addEventListener('click', () => this.let());
     this.tip.replaceChildren(title, list);
     if (said.found.length) {
       const found = document.createElement('ul');
@@ -76,7 +82,35 @@ const Linking = {
       }
       this.tip.append(found);
     }
+    const rows = this.key ? this.links(thing) : [];
+    if (rows.length) {
+      const links = document.createElement('p');
+      links.className = 'links';
+      for (const [words, row] of rows) {
+        const to = document.createElement('button');
+        to.type = 'button';
+        to.className = 'go';
+        to.textContent = words;
+        to.addEventListener('click', () => { Tables.reveal(row); });
+        links.append(to);
+      }
+      this.tip.append(links);
+    }
+    this.tip.append(close);
     this.tip.hidden = false;
+  },
+
+  // Rows of the tables that a thing is in: its head's, its cut mark's.
+  links(thing) {
+    const on = (selector) => [...document.querySelectorAll('.of-route.on ' + selector)];
+    const head = thing.type === 'head' ? thing.id : thing.takeoff && thing.takeoff.heads[0];
+    const found = [];
+    const row = head && on('tr[data-thing]').find((r) => r.dataset.thing === 'head:' + head && r.closest('#heads'));
+    if (row) found.push(['row of ' + head, row]);
+    const cut = thing.type === 'piece' && on('tr[data-thing]').find((r) => r.closest('#buy') &&
+      (r.dataset.thing === 'piece:' + thing.id || (r.dataset.thing.startsWith('pieces:') && r.dataset.thing.slice(7).split(' ').includes(thing.id))));
+    if (cut) found.push([thing.mark && thing.mark !== 'to order' ? 'cut mark ' + thing.mark : 'in what to buy', cut]);
+    return found;
   },
 
   move(x, y) {

@@ -95,7 +95,8 @@ const Page = {
       for (const one of closed) one.open = true;
       View.snapshot();
     });
-    addEventListener('afterprint', () => { for (const one of closed) one.open = false; });
+    View.paper.addEventListener('change', () => { if (View.paper.matches) View.snapshot(); });
+    addEventListener('afterprint', () => { for (const one of closed) one.open = false; if (View.ready) View.picture.removeAttribute('src'); });
   },
 };
 

@@ -29,17 +29,37 @@ const Tables = {
         cell.append(button);
       });
     }
+    // What a cell folds away is unfolded over the whole width, in a row of its own.
+    table.addEventListener('toggle', (event) => {
+      const details = event.target;
+      if (details.nodeName === 'DETAILS' && details.closest('td')) { if (details.open) this.unfold(details); else this.fold(details); }
+    }, true);
     if (rows > 12) {
-      const finder = document.createElement('label');
+      const finder = document.createElement('div');
       finder.className = 'finder';
+      const label = document.createElement('label');
       const input = document.createElement('input');
       input.type = 'search';
       input.placeholder = 'words in a row';
       const told = document.createElement('span');
       told.setAttribute('role', 'status');
-      finder.append('Find', input, told);
+      label.append('Find ', input);
+      finder.append(label);
+      const groups = new Set([...table.tBodies[0].rows].map((row) => row.dataset.group).filter(Boolean));
+      let group = null;
+      if (groups.size > 1) {
+        const box = document.createElement('label');
+        group = document.createElement('select');
+        group.autocomplete = 'off';
+        group.append(new Option('all', ''), ...[...groups].map((one) => new Option(one, one)));
+        group.addEventListener('change', () => change());
+        box.append(table.dataset.grouped + ' ', group);
+        finder.append(box);
+      }
+      finder.append(told);
+      const change = () => this.filter(table, input.value, told, group ? group.value : '');
       input.setAttribute('aria-label', 'Find in ' + table.caption.textContent);
-      input.addEventListener('input', () => this.filter(table, input.value, told));
+      input.addEventListener('input', change);
       box.before(finder);
     }
     if (rows > this.most) {
@@ -58,22 +78,55 @@ const Tables = {
   cut(table) {
     let shown = 0;
     for (const row of table.tBodies[0].rows) {
-      if (row.classList.contains('away')) continue;
+      if (row.classList.contains('away') || row.classList.contains('unfolded')) continue;
       shown += 1;
       row.classList.toggle('rest', !table.dataset.all && shown > this.most && !row.classList.contains('picked'));
     }
   },
 
-  filter(table, words, told) {
+  unfold(details) {
+    if (details.row) return;
+    const own = details.closest('tr'), row = document.createElement('tr'), cell = document.createElement('td');
+    row.className = 'unfolded';
+    cell.colSpan = own.cells.length;
+    cell.append(...[...details.childNodes].filter((node) => node.nodeName !== 'SUMMARY'));
+    row.append(cell);
+    own.after(row);
+    details.row = row;
+  },
+
+  fold(details) {
+    if (!details.row) return;
+    details.append(...details.row.cells[0].childNodes);
+    details.row.remove();
+    details.row = null;
+  },
+
+  foldAll(table) {
+    for (const details of table.querySelectorAll('tbody td details[open]')) { this.fold(details); details.open = false; }
+  },
+
+  // Only what can be seen of a row is searched.
+  said(row) {
+    if (row.saidIn !== Units.now) {
+      const seen = [...row.cells].flatMap((cell) => [...cell.childNodes].filter((node) => node.nodeName !== 'DETAILS'));
+      row.said = seen.map((node) => node.textContent).join(' ').toLowerCase();
+      row.saidIn = Units.now;
+    }
+    return row.said;
+  },
+
+  filter(table, words, told, group) {
+    this.foldAll(table);
     const wanted = words.toLowerCase().split(/\s+/).filter(Boolean);
     let left = 0;
     for (const row of table.tBodies[0].rows) {
-      if (row.said === undefined) row.said = row.textContent.toLowerCase();
-      const fits = wanted.every((word) => row.said.includes(word));
+      const said = this.said(row), fits = wanted.every((word) => said.includes(word)) && (!group || row.dataset.group === group);
       row.classList.toggle('away', !fits);
       left += fits ? 1 : 0;
     }
-    told.textContent = wanted.length ? Units.number(left, 0) + ' of ' + Units.number(table.tBodies[0].rows.length, 0) + ' rows' : '';
+    const all = table.tBodies[0].rows.length;
+    told.textContent = wanted.length || group ? Units.number(left, 0) + ' of ' + Units.number(all, 0) + ' rows' : '';
     this.cut(table);
   },
 
@@ -91,6 +144,7 @@ const Tables = {
   },
 
   sort(table, k, head) {
+    this.foldAll(table);
     const down = head.getAttribute('aria-sort') === 'ascending';
     for (const cell of table.tHead.rows[0].cells) cell.removeAttribute('aria-sort');
     head.setAttribute('aria-sort', down ? 'descending' : 'ascending');
@@ -105,6 +159,13 @@ const Tables = {
     });
     body.append(...rows.map((row) => row[2]));
     this.cut(table);
+  },
+
+  // Bring a row to the screen, whatever is folded or filtered.
+  reveal(row) {
+    for (let box = row.closest('details'); box; box = box.parentElement.closest('details')) box.open = true;
+    this.show(row);
+    row.scrollIntoView({ block: 'center' });
   },
 
   show(row) {

@@ -34,9 +34,16 @@ const Units = {
 
   choose(unit) {
     this.now = this.words[unit] ? unit : 'mm';
+    document.documentElement.dataset.units = this.now;
     for (const span of document.querySelectorAll('.len')) {
       span.textContent = this.text(Number(span.dataset.mm), Number(span.dataset.d || 0), span.dataset.k || '');
     }
+    // 1 mm per m is 0.12 in. in 10 ft.
+    for (const span of document.querySelectorAll('.slope')) {
+      const bare = span.dataset.bare !== undefined, slope = Number(span.dataset.v);
+      span.textContent = this.now === 'ft' ? this.number(slope * 0.12, 2) + (bare ? '' : ' in. per 10 ft') : slope + (bare ? '' : ' mm per m');
+    }
+    for (const span of document.querySelectorAll('.slope-unit')) span.textContent = this.now === 'ft' ? 'in. per 10 ft' : 'mm per m';
     for (const span of document.querySelectorAll('.unit')) span.textContent = this.words[this.now];
   },
 };

@@ -1,6 +1,6 @@
 // The 3D view: an orthographic camera that orbits, drawn only when something changed.
 const View = {
-  ready: false, labels: [], picked: new Set(), batches: {},
+  paper: matchMedia('print'), ready: false, labels: [], picked: new Set(), batches: {},
 
   start(stage) {
     // Asked beforehand: three.js would complain loudly where there is no WebGL.
@@ -241,9 +241,22 @@ const View = {
 
   views: { top: [0, -0.0001, 1], front: [0, -1, 0.0001], side: [1, 0, 0.0001], iso: [-0.75, -1, 0.72] },
 
-  fit(name) {
+  // All that is shown: pipe and heads; what stands around it too where nothing is filtered out.
+  shownBox() {
     const seen = [...this.batches.pieces.things, ...this.batches.heads.things, ...this.batches.lost.things];
-    this.look(name === 'fit' ? null : this.views[name], this.box(seen.length ? seen : [...this.route.pieces, ...this.route.heads]));
+    const whole = seen.length >= this.route.pieces.length + this.route.heads.length;
+    const box = this.box(seen.length ? seen : [...this.route.pieces, ...this.route.heads]);
+    if (whole || !seen.length) {
+      if (this.things.visible) box.union(this.box(this.route.obstructions));
+      if (this.above.visible) box.union(this.box(this.data().ceilings.map((c) => ({ plan: c.plan, z: [c.z, c.z] }))));
+    }
+    return box;
+  },
+
+  fit(name) {
+    const box = this.shownBox();
+    if (!this.batches.pieces.things.length || this.batches.pieces.things.length < this.route.pieces.length) box.expandByScalar(0.4);
+    this.look(name === 'fit' ? null : this.views[name], box, 1.14);
   },
 
   flyTo(things) {
@@ -271,7 +284,8 @@ const View = {
 
   resize() {
     const w = this.stage.clientWidth, h = this.stage.clientHeight;
-    if (!w || !h) return;
+    // On paper its picture stands for it, taken at the size of the screen.
+    if (!w || !h || this.paper.matches) return;
     this.renderer.setSize(w, h, false);
     Object.assign(this.camera, { left: -w / 2, right: w / 2, top: h / 2, bottom: -h / 2 });
     this.camera.updateProjectionMatrix();
