@@ -15,7 +15,7 @@ from router.building.stop import Stop
 from router.explain.chosen import chosen_words
 from router.explain.head import refused
 from router.explain.lines import root_down, tree_of
-from router.explain.part import Setting
+from router.explain.part import Setting, unserved_of
 from router.explain.records import Explained, HeadReasons, OtherWay, RunReasons
 from router.explain.run import profile_reasons
 from router.explain.stops import stop_words, stopped_way, tried
@@ -57,7 +57,7 @@ def explain_route(scenario: Scenario, route: Route, stop: Stop | None = None) ->
         mine = setting.share([whole.frames[root].run.id])
         value = mine.objective.value + _unserved_more(setting, mine)
         results = {r.id: r for r in route.runs}
-        for line in root_down(whole, tree, prices):
+        for line in root_down(whole, tree, prices, unserved=len(unserved_of(mine))):
             if setting.stop.asked():
                 break
             for h in line.frame.heads:

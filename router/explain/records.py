@@ -11,7 +11,7 @@ from pydantic import Field
 
 from router.route.model import Attempt, Record
 
-Value = str | float | bool | list[str] | list[float] | None
+Value = str | float | bool | list[str] | list[float] | list[list[float]] | None
 """A value of a scenario's field; ``None`` takes it away."""
 
 

@@ -12,7 +12,7 @@ from router.building.tree import build_tree
 from router.explain.chosen import best_words
 from router.explain.lines import root_down, tree_of
 from router.explain.measure import Measured
-from router.explain.part import Setting
+from router.explain.part import Setting, unserved_of
 from router.explain.profile import Profile, summary
 from router.explain.records import RunReasons
 from router.explain.unserved import reasons_for_run
@@ -52,8 +52,8 @@ def explain_run(scenario: Scenario, route: Route, run_id: str, stop: Stop | None
     tree = tree_of(prepared, prepared.roots[0], prices, setting.stop)
     if tree is None:
         return RunReasons(run=run_id, built=True, text=f"{run_id}: not worked out, {setting.stop.why}.")
-    line = next(iter(root_down(prepared, tree, prices, [index[run_id]])))
     mine = setting.share(roots)
+    line = next(iter(root_down(prepared, tree, prices, [index[run_id]], len(unserved_of(mine)))))
     sure = None
     if len(part.heads) <= MOST_SETTLED:
         sure = build_tree(prepared, prepared.roots[0])
