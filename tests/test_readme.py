@@ -87,7 +87,7 @@ def test_the_demos_answer_is_what_is_printed(folder: Path) -> None:
 
 def test_what_was_kept_is_what_is_printed(folder: Path) -> None:
     lines = [line for line in COMMANDS if "clinic" in line and " route " in f" {line} "]
-    printed = [start(line, folder).stdout for line in lines][-1]
+    printed = [start(line, folder, ROOT).stdout for line in lines][-1]
     told = [line.rstrip() for line in printed[printed.index("kept:") :].splitlines()]
     last = next(n for n, line in enumerate(told) if line.startswith("keeping costs"))
     (shown,) = blocks("kept")

@@ -4,12 +4,17 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING
 
+import numpy as np
+
+from router.building.graphs import binding_stations, wanted
+from router.building.prepare import prepare
 from router.building.stop import Stop
 from router.explain.chosen import best_words, chosen_words
 from router.explain.part import Setting, amounts_of, cost_of, solved, unserved_of
 from router.explain.records import HeadReasons, OtherWay
-from router.explain.stops import nothing, stop_words, stopped_way
+from router.explain.stops import at_that_level, nothing, stop_words, stopped_way
 from router.explain.unserved import reasons_for_head
+from router.explain.why_this import why_words
 from router.explain.words import (
     Parts,
     a,
@@ -23,6 +28,7 @@ from router.explain.words import (
 )
 from router.route.model import Attempt
 from router.scenario.model import HeadPin
+from router.takeoffs.propose import propose_heads
 from router.trade.styles import STYLES
 
 if TYPE_CHECKING:
@@ -30,6 +36,10 @@ if TYPE_CHECKING:
 
     from router.route.model import Route
     from router.scenario.model import Head, Scenario
+
+
+SAME_LEVEL = 1.0
+"""mm. Levels nearer than this are one."""
 
 
 def explain_head(scenario: Scenario, route: Route, head_id: str, stop: Stop | None = None) -> HeadReasons:
@@ -53,7 +63,12 @@ def explain_head(scenario: Scenario, route: Route, head_id: str, stop: Stop | No
     if result.served:
         better = best_words(setting, setting.run_of[head_id])
         return HeadReasons(
-            head=head_id, served=True, style=result.style, chosen=f"{chosen}{better}", others=others
+            head=head_id,
+            served=True,
+            style=result.style,
+            chosen=f"{chosen}{better}",
+            why=why_words(result.style, others),
+            others=others,
         )
     conflict, relaxations, said = reasons_for_head(setting, head)
     return HeadReasons(
@@ -152,13 +167,16 @@ def _priced(
         text += f" ({', '.join(parts)})"
     if where:
         text += f"; best at {where}"
+    here = _where_it_is(setting, head, style, found)
+    if here:
+        text += f"; {here}"
     beside = neighbours_words(mine, found, head.id)
     if beside:
         text += f"; {listed(beside)}"
     if near:
         lines = listed(sorted(setting.runs_of(near)))
         text += f"; it comes too near to {lines}, which would have to give way"
-    return OtherWay(style=style, costs_more=more, exact=exact, where=where, text=sentence(text))
+    return OtherWay(style=style, costs_more=more, exact=exact, where=where, here=here, text=sentence(text))
 
 
 def _with_chosen(setting: Setting, head: Head, roots: list[str]) -> tuple[Route, str]:
@@ -180,6 +198,25 @@ def _with_chosen(setting: Setting, head: Head, roots: list[str]) -> tuple[Route,
     return best, style
 
 
+def _where_it_is(setting: Setting, head: Head, style: str, found: Route) -> str:
+    """Say what stops a style where the line is as the route has it, if the style needs another level."""
+    old = setting.takeoffs.get(head.id)
+    new = next((t for t in found.takeoffs if head.id in t.heads), None)
+    if old is None or new is None or old.run != new.run or abs(old.level - new.level) < SAME_LEVEL:
+        return ""
+    prepared = prepare(setting.cut([setting.tree_of[old.run]]))
+    frame = next(f for f in prepared.frames if f.run.id == old.run)
+    index = next(i for i, h in enumerate(prepared.scenario.heads) if h.id == head.id)
+    level = old.level
+    k = int(np.argmin(np.abs(frame.levels - level)))
+    edges = np.array(binding_stations(prepared, frame))
+    there = propose_heads(frame, prepared.scenario, prepared.solids_at(frame), edges,
+                          wanted(prepared, frame))  # fmt: skip
+    if any(c.style == style and c.level == k for c in there.of_head(index)):
+        return ""  # it fits there, but for what is beside it
+    return at_that_level(prepared, frame, index, style, level)
+
+
 def _where(route: Route, head: str) -> str:
     takeoff = next((t for t in route.takeoffs if head in t.heads), None)
     return "" if takeoff is None else takeoff_words(Parts(route), takeoff, head)
@@ -188,6 +225,7 @@ def _where(route: Route, head: str) -> str:
 def _stopped(setting: Setting, head: Head, style: str, found: Route) -> OtherWay:
     """Say what stops a style: by the nearest attempt of the line on which only it was allowed."""
     tries = next(h for h in found.heads if h.id == head.id).stopped_by
-    own = [t for t in tries if t.style in (style, "", "run_takeoff")]
+    # the pin is ours: what stops the style is behind it
+    own = [t for t in tries if t.style in (style, "", "run_takeoff") and t.rule != "pins"]
     attempt = own[0] if own else nothing(style, setting.run_of[head.id])
     return stopped_way(style, attempt, exact=found.status == "optimal")

@@ -56,7 +56,7 @@ class Profile:
             out.append(self._stretch((begun, change.stations[0]), level))
             after = result.level_changes[n + 1 :]
             until = after[0].stations[0] if after else result.built_to
-            out.append(self._change(change, until))
+            out.append(self._change(change, begun, until))
             begun, level = change.stations[1], change.levels[1]
         out.append(self._stretch((begun, result.built_to), level))
         return out
@@ -254,9 +254,12 @@ class Profile:
 
     # level changes
 
-    def _change(self, change: LevelChange, until: float) -> Binding:
+    def _change(self, change: LevelChange, begun: float, until: float) -> Binding:
         la, lb = change.levels
         limits = self._why(change, until)
+        # why it was not there from the start: what the new level would meet before the change
+        for a, b, s in self.measured.blocking(lb, begun, change.stations[0])[-1:]:
+            limits.append(self.measured.obstruction(s, (a, b), under=la < lb))
         way = "down" if lb < la else "up"
         first, second = change.stations
         there = f"station {at(first)}" if second - first < SAME else f"stations {at(first)} to {at(second)}"
@@ -388,5 +391,7 @@ def summary(result: RunResult, bindings: list[Binding]) -> str:
     for b in bindings:
         if b.part == "level_change" and b.limits:
             way = "down" if b.levels[1] < b.levels[0] else "up"
-            text += f" {way.capitalize()} at {at(b.stations[0])}: {sentence(b.limits[0].text)}"
+            first = [x.text for x in b.limits if x.kind == "obstruction" and x.level is not None][:2]
+            why = listed(first) if b.limits[0].text in first else b.limits[0].text
+            text += f" {way.capitalize()} at {at(b.stations[0])}: {sentence(why)}"
     return text

@@ -18,8 +18,9 @@ from router.explain.lines import root_down, tree_of
 from router.explain.part import Setting, unserved_of
 from router.explain.records import Explained, HeadReasons, OtherWay, RunReasons
 from router.explain.run import profile_reasons
-from router.explain.stops import stop_words, stopped_way, tried
+from router.explain.stops import at_that_level, stop_words, stopped_way, tried
 from router.explain.unserved import Budget, reasons_for_head, reasons_for_run
+from router.explain.why_this import why_words
 from router.explain.words import at, mm, points, sentence, style_words
 from router.profiles.graph import NEVER, POINT
 from router.route.model import Attempt
@@ -108,7 +109,7 @@ def _head(setting: Setting, line: LineCosts, h: int, head: Head, value: float) -
     others = _ways(setting, line, h, head, value)
     return HeadReasons(
         head=head.id, served=result.served, style=result.style, chosen=chosen_words(setting, head.id),
-        others=others,
+        why=why_words(result.style, others), others=others,
     )  # fmt: skip
 
 
@@ -124,6 +125,10 @@ def _ways(setting: Setting, line: LineCosts, h: int, head: Head, value: float) -
         same = through[styles == STYLE_NAMES.index(result.style)]
         if len(same) and int(same.min()) < NEVER:
             value = int(same.min()) / POINT
+    level = None
+    takeoff = setting.takeoffs.get(head.id)
+    if takeoff is not None and len(line.frame.levels):
+        level = int(np.argmin(np.abs(line.frame.levels - takeoff.level)))
     priced: list[OtherWay] = []
     stopped: list[OtherWay] = []
     missing: list[str] = []
@@ -145,11 +150,11 @@ def _ways(setting: Setting, line: LineCosts, h: int, head: Head, value: float) -
             continue
         k = here[int(np.argmin(through[here]))]
         way = _bound(setting, line, style, int(mine[k]), int(through[k]), value, optimal)
+        if level is not None and not (refs.level[columns.ref[mine[here]]] == level).any():
+            said = at_that_level(line.prepared, line.frame, h, style, float(line.frame.levels[level]))
+            text = f"{way.text.removesuffix('.')}; {said}." if said else way.text
+            way = way.model_copy(update={"text": text, "here": said})
         (stopped if way.costs_more is None else priced).append(way)
-    level = None
-    takeoff = setting.takeoffs.get(head.id)
-    if takeoff is not None and len(line.frame.levels):
-        level = int(np.argmin(np.abs(line.frame.levels - takeoff.level)))
     stopped += tried(line, h, head, missing, level)
     priced.sort(key=lambda w: (w.costs_more or 0.0, STYLES.index(w.style)))
     stopped.sort(key=lambda w: STYLES.index(w.style))

@@ -23,7 +23,8 @@ class OtherWay(Record):
     that is not proven the best (a drawing) everything else is chosen anew on both
     sides, so that the figure is what this head's style makes. ``exact``: found by
     solving; else the true figure is no less (a bound; of a drawing about it). ``where``: that
-    candidate in words. ``stopped_by``: what stops the style where it cannot be had.
+    candidate in words. ``stopped_by``: what stops the style where it cannot be had;
+    ``here``: what stops it where the run keeps its level, if it needs another one.
     ``text``: one sentence.
     """
 
@@ -32,6 +33,7 @@ class OtherWay(Record):
     exact: bool
     where: str = ""
     stopped_by: Attempt | None = None
+    here: str = ""
     text: str
 
 
@@ -54,7 +56,8 @@ class Relaxation(Record):
 class HeadReasons(Record):
     """Why a head is served as it is, or is not served.
 
-    ``chosen``: sentence on its takeoff. ``others``: cheapest first, then what is
+    ``chosen``: sentence on its takeoff. ``why``: what stops each simpler style, and
+    what the next best would cost. ``others``: cheapest first, then what is
     stopped. ``conflict``: the smallest set of things and rules that cannot all
     hold (empty: served, or not looked for). ``relaxations``: cheapest first.
     """
@@ -63,6 +66,7 @@ class HeadReasons(Record):
     served: bool
     style: str | None
     chosen: str
+    why: str = ""
     others: list[OtherWay] = Field(default_factory=list)
     conflict: list[str] = Field(default_factory=list)
     relaxations: list[Relaxation] = Field(default_factory=list)

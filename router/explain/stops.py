@@ -4,15 +4,20 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING
 
+import numpy as np
+
+from router.building.kept_off import SAYS
 from router.building.why import alone
 from router.explain.records import OtherWay
-from router.explain.words import sentence, style_words
+from router.explain.words import mm, sentence, style_words
 from router.route.model import Attempt
 
 if TYPE_CHECKING:
     from collections.abc import Sequence
 
+    from router.building.prepare import Prepared
     from router.explain.lines import LineCosts
+    from router.profiles.frame import RunFrame
     from router.scenario.model import Head
 
 UPRIGHT = ("straight_drop", "sprig")
@@ -61,3 +66,18 @@ def tried(line: LineCosts, h: int, head: Head, styles: Sequence[str], level: int
     levels = None if level is None else {level}
     found = {a.style: a for a in alone(line.prepared, line.frame, h, levels, 1, styles)}
     return [stopped_way(style, found.get(style) or nothing(style, line.frame.run.id)) for style in styles]
+
+
+def at_that_level(prepared: Prepared, frame: RunFrame, h: int, style: str, level: float) -> str:
+    """Say what stops a style where the run keeps its level, mm; empty where nothing is measured.
+
+    Only for a style that has no candidate at that level.
+    """
+    k = int(np.argmin(np.abs(frame.levels - level)))
+    found = [a for a in alone(prepared, frame, h, {k}, 1, [style]) if a.short is not None]
+    if not found:
+        return ""
+    lack = found[0]
+    whom = f" to {lack.against}" if lack.against else ""
+    short = f"{mm(lack.short or 0.0)} mm {SAYS.get(lack.rule, lack.rule)}{whom}"
+    return f"at the level that {frame.run.id} has there it is {short}"

@@ -130,18 +130,17 @@ def _across(shown: Shown, head: str) -> float:
 
 
 def _why(reasons: HeadReasons | None, many: bool) -> Html | None:
-    """Say what the next best would be; the chosen way and the others unfold, or three on large floors."""
+    """Say what stops simpler styles and what is next best; all ways unfold, or three on large floors."""
     if reasons is None:
         return None
     others = [prose(other.text) for other in reasons.others]
     if not others:
         return prose(reasons.chosen)
     if many:
-        return bullets(others[:OTHERS_SHOWN])
-    rest = [el("p", prose(reasons.chosen)), bullets(others[1:]) if others[1:] else None]
-    return join(
-        [others[0], el("details", el("summary", f"and {count(len(others) - 1, 'other way')}"), *rest)]
-    )
+        return prose(reasons.why) if reasons.why else bullets(others[:OTHERS_SHOWN])
+    lead, rest = (prose(reasons.why), others) if reasons.why else (others[0], others[1:])
+    unfolded = [el("p", prose(reasons.chosen)), bullets(rest) if rest else None]
+    return join([lead, el("details", el("summary", f"its way, and {count(len(rest), 'other')}"), *unfolded)])
 
 
 def _no_reasons(shown: Shown) -> Html | None:
