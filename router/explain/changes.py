@@ -72,4 +72,6 @@ def _put(record: Any, name: str, value: Any) -> Any:
     old = getattr(record, name)
     if isinstance(value, list) and (isinstance(old, tuple) or name in ("band", "elevations", "stations")):
         value = tuple(value)
+    if name == "no_offset" and isinstance(value, list):
+        value = [(low, high) for low, high in value]
     return record.model_copy(update={name: value})

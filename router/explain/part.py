@@ -13,6 +13,7 @@ from functools import cached_property
 from typing import TYPE_CHECKING
 
 import numpy as np
+import shapely
 
 from router.building.collector import collector_paused
 from router.building.prepare import prepare
@@ -20,6 +21,7 @@ from router.building.route import make_route, solve
 from router.building.stop import NothingDecidedError, Stop
 from router.explain.words import Parts
 from router.geometry.segments import segment_distances
+from router.route.model import HeadResult
 from router.route.pricing import price_of_parts
 from router.route.totals import count, prices_of, terms_of
 from router.scenario.model import Pins
@@ -33,14 +35,24 @@ if TYPE_CHECKING:
 
     from router.building.prepare import Prepared
     from router.building.route import Solution
-    from router.route.model import HeadResult, Piece, Route, Takeoff
+    from router.route.model import Piece, Route, Takeoff
     from router.scenario.model import Head, Scenario
     from router.trade.styles import Reason
 
 MARGIN = 3000.0
 """mm. Obstructions farther than this from all runs and heads of a part are left out of it."""
+BESIDE = 500.0
+"""mm. Trees that come so near to each other in plan, outlets slid towards each other, may meet."""
+SAME_COST = 0.05
+"""Points."""
 MOST_HEADS = 150
 """Trees are joined to a part while it has no more heads than this."""
+
+
+KEPT = (
+    "this route keeps an older one: what other ways cost is told without what changes from that cost, "
+    "all else chosen anew"
+)
 
 
 @dataclass
@@ -50,6 +62,8 @@ class Setting:
     scenario: Scenario
     route: Route
     stop: Stop
+    missing: set[str] = field(init=False)
+    """Heads that the route does not know: they were added since."""
     prepared: Prepared = field(init=False)
     run_of: dict[str, str] = field(init=False)
     tree_of: dict[str, str] = field(init=False)
@@ -57,12 +71,15 @@ class Setting:
     bases: dict[frozenset[str], Route | None] = field(default_factory=dict)
     chosen: dict[tuple[str, ...], Route | None] = field(default_factory=dict)
     """By head and roots: the best route of these trees with the head's style as it is."""
+    gave: dict[str, list[str]] = field(default_factory=dict)
     results: dict[str, HeadResult] = field(init=False)
     takeoffs: dict[str, Takeoff] = field(init=False)
     """Of each head that is served."""
 
     def __post_init__(self) -> None:
         """Look up the tree of every run and the run of every head."""
+        self.missing = missing_heads(self.scenario, self.route)
+        self.route = with_heads(self.scenario, self.route)
         self.prepared = prepare(self.scenario, ())
         heads, runs = self.scenario.heads, self.scenario.runs
         self.run_of = {heads[h].id: f.run.id for f in self.prepared.frames for h in f.heads}
@@ -100,8 +117,11 @@ class Setting:
     def proven(self) -> bool:
         """Whether no route of the scenario costs less than the given one.
 
-        A route of another state of the scenario proves nothing of this one.
+        A route of another state of the scenario proves nothing of this one, nor
+        does one that keeps an older route: what changes from that costs it too.
         """
+        if self.missing or self.route.kept is not None:
+            return False
         text = scenario_text(self.scenario)
         mine = self.route.scenario_sha256 == hashlib.sha256(text.encode()).hexdigest()
         return mine and self.route.status == "optimal" and self.route.objective.gap <= 1e-6
@@ -131,6 +151,42 @@ class Setting:
             self.bases[key] = mine if self.proven else solved(self.cut(key), self.stop)
         return self.bases[key]
 
+    def gave_way(self, root: str) -> list[str]:
+        """Roots of trees beside a tree that cost more in the given route than they would alone.
+
+        What another way of this tree costs can be told only with these chosen anew too.
+        """
+        if root not in self.gave:
+            ways = self._ways_in_plan
+            near = 2 * self.scenario.rules.slide + BESIDE
+            beside = [
+                other
+                for other, way in ways.items()
+                if other != root and way.distance(ways[root]) <= near and self.may_join([root, other])
+            ]
+            self.gave[root] = [other for other in beside if self.proven and self._paid(other)]
+        return self.gave[root]
+
+    def _paid(self, root: str) -> bool:
+        alone = solved(self.cut([root]), self.stop)
+        mine = self.share([root])
+        if alone is None:
+            return False
+        return len(unserved_of(alone)) < len(unserved_of(mine)) or cost_of(alone) < cost_of(mine) - SAME_COST
+
+    @cached_property
+    def _ways_in_plan(self) -> dict[str, shapely.Geometry]:
+        """By root: its runs, and the straight way from each of its heads to its run."""
+        lines = {run.id: shapely.LineString(run.plan) for run in self.scenario.runs}
+        parts: dict[str, list[shapely.Geometry]] = {}
+        for run, line in lines.items():
+            parts.setdefault(self.tree_of[run], []).append(line)
+        for head in self.scenario.heads:
+            run = self.run_of[head.id]
+            ends = shapely.shortest_line(shapely.Point(head.at[:2]), lines[run])
+            parts[self.tree_of[run]].append(ends)
+        return {root: shapely.union_all(every) for root, every in parts.items()}
+
     def may_join(self, roots: Collection[str]) -> bool:
         """Whether these trees are few enough heads to be solved together."""
         return len(self.heads_of(roots)) <= MOST_HEADS
@@ -139,6 +195,20 @@ class Setting:
         """Roots of other trees whose pieces in the given route a route of these trees comes too near."""
         others = [p for p in self.route.pieces if self.tree_of.get(p.run) not in roots]
         return sorted({self.tree_of[p.run] for p in near_pieces(self.scenario, route.pieces, others)})
+
+
+def missing_heads(scenario: Scenario, route: Route) -> set[str]:
+    """Ids of the scenario's heads that a route says nothing of."""
+    return {h.id for h in scenario.heads} - {h.id for h in route.heads}
+
+
+def with_heads(scenario: Scenario, route: Route) -> Route:
+    """Give a route that has a result for each head of the scenario; those it lacks are not served."""
+    lacking = missing_heads(scenario, route)
+    if not lacking:
+        return route
+    more = [HeadResult(id=h.id, served=False, inlet=h.at) for h in scenario.heads if h.id in lacking]
+    return route.model_copy(update={"heads": [*route.heads, *more]})
 
 
 def cut(scenario: Scenario, runs: Collection[str], heads: Collection[str]) -> Scenario:

@@ -146,7 +146,7 @@ def _ways(setting: Setting, line: LineCosts, h: int, head: Head, value: float) -
             missing.append(style)
             continue
         if not result.served:
-            stopped.append(_kept_off(result, line, style))
+            stopped.append(_kept_off(setting, result, line, style))
             continue
         k = here[int(np.argmin(through[here]))]
         way = _bound(setting, line, style, int(mine[k]), int(through[k]), value, optimal)
@@ -161,12 +161,16 @@ def _ways(setting: Setting, line: LineCosts, h: int, head: Head, value: float) -
     return [*priced, *stopped]
 
 
-def _kept_off(result: HeadResult, line: LineCosts, style: str) -> OtherWay:
+def _kept_off(setting: Setting, result: HeadResult, line: LineCosts, style: str) -> OtherWay:
     """Say what keeps an unserved head's style off its line, where it would fit alone."""
     name = line.frame.run.id
     for attempt in result.stopped_by:
         if attempt.style in (style, "run_takeoff", ""):
             return stopped_way(style, attempt, exact=False)
+    if not setting.proven:  # that the route lacks it says nothing of what its line could do
+        text = f"{style_words(style)} has a place on {name}"
+        lack = stop_words(style, "not_used", text, name)
+        return stopped_way(style, lack, exact=False)
     text = f"{style_words(style)} has a place on {name}, but not beside what else {name} serves"
     return stopped_way(style, stop_words(style, "neighbours", text, name), exact=False)
 
@@ -199,7 +203,8 @@ def _bound(
         text = f"{name} costs at least {points(more)} more; cheapest at {where}"
     else:
         text, more = f"{name} may cost the same; cheapest at {where}", 0.0
-    return OtherWay(style=style, costs_more=round(more, 3), exact=False, where=where, text=sentence(text))
+    return OtherWay(style=style, costs_more=round(more, 3), exact=False, about=not optimal, where=where,
+                    text=sentence(text))  # fmt: skip
 
 
 def _unknown(setting: Setting, head: str) -> HeadReasons:
