@@ -71,7 +71,7 @@ class Setting:
     bases: dict[frozenset[str], Route | None] = field(default_factory=dict)
     chosen: dict[tuple[str, ...], Route | None] = field(default_factory=dict)
     """By head and roots: the best route of these trees with the head's style as it is."""
-    gave: dict[str, list[str]] = field(default_factory=dict)
+    gave: dict[str, dict[str, float]] = field(default_factory=dict)
     results: dict[str, HeadResult] = field(init=False)
     takeoffs: dict[str, Takeoff] = field(init=False)
     """Of each head that is served."""
@@ -151,28 +151,34 @@ class Setting:
             self.bases[key] = mine if self.proven else solved(self.cut(key), self.stop)
         return self.bases[key]
 
-    def gave_way(self, root: str) -> list[str]:
-        """Roots of trees beside a tree that cost more in the given route than they would alone.
+    def gave_way(self, root: str) -> dict[str, float]:
+        """Roots of trees beside a tree that cost more in the given route than alone: by how many points.
 
         What another way of this tree costs can be told only with these chosen anew too.
         """
         if root not in self.gave:
-            ways = self._ways_in_plan
-            near = 2 * self.scenario.rules.slide + BESIDE
-            beside = [
-                other
-                for other, way in ways.items()
-                if other != root and way.distance(ways[root]) <= near and self.may_join([root, other])
-            ]
-            self.gave[root] = [other for other in beside if self.proven and self._paid(other)]
+            beside = [other for other in self.beside(root) if self.proven and self.may_join([root, other])]
+            paid = {other: self.paid(other) for other in beside}
+            self.gave[root] = {other: points for other, points in paid.items() if points > SAME_COST}
         return self.gave[root]
 
-    def _paid(self, root: str) -> bool:
+    def beside(self, root: str) -> list[str]:
+        """Roots of other trees whose pieces could come too near to a tree's."""
+        near = 2 * self.scenario.rules.slide + BESIDE
+        ways, (low, high) = self._ways_in_plan, self._heights[root]
+        return [
+            other
+            for other, (least, most) in self._heights.items()
+            if other != root and least <= high + BESIDE and low <= most + BESIDE
+            if ways[other].distance(ways[root]) <= near
+        ]
+
+    def paid(self, root: str) -> float:
+        """Points that a tree costs more in the given route than it would alone; 0 where nothing is near it."""
+        if not self.beside(root):
+            return 0.0
         alone = solved(self.cut([root]), self.stop)
-        mine = self.share([root])
-        if alone is None:
-            return False
-        return len(unserved_of(alone)) < len(unserved_of(mine)) or cost_of(alone) < cost_of(mine) - SAME_COST
+        return 0.0 if alone is None else self.share([root]).objective.value - alone.objective.value
 
     @cached_property
     def _ways_in_plan(self) -> dict[str, shapely.Geometry]:
@@ -186,6 +192,17 @@ class Setting:
             ends = shapely.shortest_line(shapely.Point(head.at[:2]), lines[run])
             parts[self.tree_of[run]].append(ends)
         return {root: shapely.union_all(every) for root, every in parts.items()}
+
+    @cached_property
+    def _heights(self) -> dict[str, tuple[float, float]]:
+        """By root: the lowest and the highest elevation that its runs' bands and its heads have."""
+        every: dict[str, list[float]] = {}
+        for run in self.scenario.runs:
+            band = run.band or (run.elevation - 300.0, run.elevation + 300.0)
+            every.setdefault(self.tree_of[run.id], []).extend(band)
+        for head in self.scenario.heads:
+            every[self.tree_of[self.run_of[head.id]]].append(head.at[2])
+        return {root: (min(zs), max(zs)) for root, zs in every.items()}
 
     def may_join(self, roots: Collection[str]) -> bool:
         """Whether these trees are few enough heads to be solved together."""

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import re
 from pathlib import Path
 from typing import TYPE_CHECKING
 
@@ -12,6 +13,7 @@ from router.building.route import route_scenario
 from router.explain import explain_head, explain_route, explain_run
 from router.explain.head import pinned
 from router.scenario import read_scenario
+from router.scenario.model import RunPin
 
 if TYPE_CHECKING:
     from router.scenario.model import Scenario
@@ -84,3 +86,32 @@ def test_a_kept_route_is_not_said_to_be_the_best() -> None:
     text = explain_run(scenario, route, run).text
     assert "less than this one" in text
     assert "this one keeps an older route" in text
+
+
+def test_bounds_reckon_with_a_line_beside_that_gave_way() -> None:
+    """Held at 3,300, A costs 150 points less than by itself: C comes back to its own level."""
+    scenario = made(7026)
+    route, _ = route_scenario(scenario)
+    every = explain_route(scenario, route)
+    told = 0
+    for head in every.heads:
+        for way in head.others:
+            if way.costs_more is not None:
+                whole, _ = route_scenario(pinned(scenario, head.head, way.style))
+                assert way.costs_more <= whole.objective.value - route.objective.value + 0.05, way
+                told += 1
+    assert told > 10
+    levels = {r.id: r.profile[0].level for r in route.runs}
+    swapped = {r: other for r, other in zip(levels, reversed(list(levels.values())), strict=True)}
+    for run in every.runs:
+        alone = explain_run(scenario, route, run.run)
+        pins = scenario.pins.model_copy(update={"runs": {run.run: RunPin(level=swapped[run.run])}})
+        whole, _ = route_scenario(scenario.model_copy(update={"pins": pins}))
+        more = whole.objective.value - route.objective.value
+        for text in (run.text, alone.text):
+            assert "points less." not in text
+            for size in re.findall(r"costs (?:at least )?([\d,.]+) points more", text):
+                assert float(size.replace(",", "")) <= more + 0.5, text
+    assert (
+        "By itself C would cost 156 points less: it gives way to A." in explain_run(scenario, route, "C").text
+    )
