@@ -19,8 +19,8 @@ from router.building.collector import collector_paused
 from router.building.prepare import prepare
 from router.building.route import make_route, solve
 from router.building.stop import NothingDecidedError, Stop
+from router.explain.beside import heights, near_pieces, ways_in_plan
 from router.explain.words import Parts
-from router.geometry.segments import segment_distances
 from router.route.model import HeadResult
 from router.route.pricing import price_of_parts
 from router.route.totals import count, prices_of, terms_of
@@ -28,14 +28,13 @@ from router.scenario.model import Pins
 from router.scenario.write import scenario_text
 from router.takeoffs.propose import PLACE
 from router.trade.styles import allowed_styles
-from router.trade.tables import Tables
 
 if TYPE_CHECKING:
     from collections.abc import Callable, Collection
 
     from router.building.prepare import Prepared
     from router.building.route import Solution
-    from router.route.model import Piece, Route, Takeoff
+    from router.route.model import Route, Takeoff
     from router.scenario.model import Head, Scenario
     from router.trade.styles import Reason
 
@@ -170,11 +169,11 @@ class Setting:
             other
             for other, (least, most) in self._heights.items()
             if other != root and least <= high + BESIDE and low <= most + BESIDE
-            if ways[other].distance(ways[root]) <= near
+            if shapely.distance(ways[other], ways[root]) <= near
         ]
 
     def paid(self, root: str) -> float:
-        """Points that a tree costs more in the given route than it would alone; 0 where nothing is near it."""
+        """Points that a tree costs more in the given route than it would alone; 0 with nothing near."""
         if not self.beside(root):
             return 0.0
         alone = solved(self.cut([root]), self.stop)
@@ -182,27 +181,11 @@ class Setting:
 
     @cached_property
     def _ways_in_plan(self) -> dict[str, shapely.Geometry]:
-        """By root: its runs, and the straight way from each of its heads to its run."""
-        lines = {run.id: shapely.LineString(run.plan) for run in self.scenario.runs}
-        parts: dict[str, list[shapely.Geometry]] = {}
-        for run, line in lines.items():
-            parts.setdefault(self.tree_of[run], []).append(line)
-        for head in self.scenario.heads:
-            run = self.run_of[head.id]
-            ends = shapely.shortest_line(shapely.Point(head.at[:2]), lines[run])
-            parts[self.tree_of[run]].append(ends)
-        return {root: shapely.union_all(every) for root, every in parts.items()}
+        return ways_in_plan(self.scenario, self.tree_of, self.run_of)
 
     @cached_property
     def _heights(self) -> dict[str, tuple[float, float]]:
-        """By root: the lowest and the highest elevation that its runs' bands and its heads have."""
-        every: dict[str, list[float]] = {}
-        for run in self.scenario.runs:
-            band = run.band or (run.elevation - 300.0, run.elevation + 300.0)
-            every.setdefault(self.tree_of[run.id], []).extend(band)
-        for head in self.scenario.heads:
-            every[self.tree_of[self.run_of[head.id]]].append(head.at[2])
-        return {root: (min(zs), max(zs)) for root, zs in every.items()}
+        return heights(self.scenario, self.tree_of, self.run_of)
 
     def may_join(self, roots: Collection[str]) -> bool:
         """Whether these trees are few enough heads to be solved together."""
@@ -321,26 +304,3 @@ def amounts_of(route: Route) -> dict[str, float]:
 def unserved_of(route: Route) -> set[str]:
     """Ids of the heads that a route leaves unserved."""
     return {h.id for h in route.heads if not h.served}
-
-
-def near_pieces(scenario: Scenario, mine: list[Piece], others: list[Piece]) -> list[Piece]:
-    """Give the others' pieces that some of mine come too near to, by the scenario's piece clearance."""
-    if not mine or not others:
-        return []
-    tables = Tables(scenario.system.standard, scenario.rules.tables or None)
-    gap = scenario.rules.piece_clearance
-
-    def arrays(pieces: list[Piece]) -> tuple[np.ndarray, np.ndarray, np.ndarray]:
-        radius = [tables.od(p.dn) / 2 if p.kind != "hose" else 0.0 for p in pieces]
-        return np.array([p.start for p in pieces]), np.array([p.end for p in pieces]), np.array(radius)
-
-    a0, a1, ra = arrays(mine)
-    low, high = np.minimum(a0, a1).min(axis=0) - 500.0, np.maximum(a0, a1).max(axis=0) + 500.0
-    b0, b1, rb = arrays(others)
-    inside = (np.minimum(b0, b1) <= high).all(axis=1) & (np.maximum(b0, b1) >= low).all(axis=1)
-    out = []
-    for k in np.flatnonzero(inside).tolist():
-        away = segment_distances(a0, a1, b0[k][None, :], b1[k][None, :])
-        if (away - ra - rb[k] < gap - 0.1).any():
-            out.append(others[k])
-    return out
