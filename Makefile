@@ -11,10 +11,11 @@ demo: $(STAMP)
 	$(BIN)/branch-router route scenarios/loading_dock.json -o build/demo/route.json
 	$(BIN)/branch-router check scenarios/loading_dock.json build/demo/route.json
 	$(BIN)/branch-router draw scenarios/loading_dock.json build/demo/route.json -o build/demo/plan.svg
+	$(BIN)/branch-router draw scenarios/loading_dock.json build/demo/route.json -o build/demo/sheets.pdf
 	$(BIN)/branch-router cutlist scenarios/loading_dock.json build/demo/route.json -o build/demo/shop
 	$(BIN)/branch-router report scenarios/loading_dock.json build/demo/route.json -o build/demo/report.html
 	@echo "The route is in   $(CURDIR)/build/demo/route.json"
-	@echo "The picture is in $(CURDIR)/build/demo/plan.svg"
+	@echo "The picture is in $(CURDIR)/build/demo/plan.svg, sheets to print in build/demo/sheets.pdf"
 	@echo "The cut list is in $(CURDIR)/build/demo/shop/cutlist.xlsx"
 	@echo "Open $(CURDIR)/build/demo/report.html in a browser: the whole answer on one page"
 

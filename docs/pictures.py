@@ -53,9 +53,7 @@ def drawings(folder: Path) -> dict[str, Path]:
     sheets = {path.stem: path for path in sorted((folder / "sheets").glob("*.svg"))}
     return {
         "sections.svg": next(path for name, path in sheets.items() if "section" in name),
-        "isometric_b1.svg": next(
-            path for name, path in sheets.items() if "isometric" in name and "B1" in name
-        ),
+        "isometric.svg": next(path for name, path in sheets.items() if "isometric" in name),
         "front.svg": folder / "choices" / "front.svg",
         "both.svg": folder / "both.svg",
     }

@@ -60,3 +60,29 @@ def test_links_and_pictures_are_there(page: Path) -> None:
             assert target[1:] in anchors, f"{page.name}: no heading {target}"
         elif not target.startswith("http"):
             assert (page.parent / target.split("#")[0]).exists(), f"{page.name}: {target} is not there"
+
+
+def test_drawings_are_what_the_tool_draws(tmp_path: Path) -> None:
+    """The pictures of the browser may differ with its version; drawings may not."""
+    sys.path.insert(0, str(DOCS))
+    try:
+        from pictures import drawings  # type: ignore[import-not-found]
+    finally:
+        sys.path.remove(str(DOCS))
+    shutil.copytree(ROOT / "scenarios", tmp_path / "scenarios")
+    made = drawings(tmp_path)
+    assert made
+    for name, path in made.items():
+        kept = (DOCS / "pictures" / name).read_bytes()
+        assert kept == path.read_bytes(), f"{name} is out of date: python docs/pictures.py"
+
+
+def test_the_python_example_runs() -> None:
+    """Code blocks of the pages run from the project's folder."""
+    blocks = re.findall(r"^```python\n(.*?)^```$", (DOCS / "team.md").read_text("utf-8"), flags=re.S | re.M)
+    assert blocks
+    for block in blocks:
+        done = subprocess.run(
+            [sys.executable, "-c", block], cwd=ROOT, capture_output=True, text=True, check=False
+        )
+        assert done.returncode == 0, done.stderr

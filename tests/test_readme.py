@@ -105,9 +105,10 @@ def test_the_demo_target_says_where_things_are() -> None:
     """The same commands as ``make demo``, read from the Makefile; running it would set up an environment."""
     text = (ROOT / "Makefile").read_text(encoding="utf-8")
     recipe = text.split("demo: $(STAMP)\n")[1].split("\n\n")[0]
-    for command in ("route", "check", "draw", "cutlist"):
+    for command in ("route", "check", "draw", "cutlist", "report"):
         assert f"$(BIN)/branch-router {command} scenarios/loading_dock.json" in recipe
-    *_, route, picture, shop = recipe.splitlines()
+    *_, route, picture, shop, report = recipe.splitlines()
     assert "build/demo/route.json" in route
     assert "build/demo/plan.svg" in picture
     assert "build/demo/shop/cutlist.xlsx" in shop
+    assert "build/demo/report.html" in report

@@ -260,12 +260,16 @@ class Profile:
         # why it was not there from the start: what the new level would meet before the change
         for a, b, s in self.measured.blocking(lb, begun, change.stations[0])[-1:]:
             limits.append(self.measured.obstruction(s, (a, b), under=la < lb))
+        height = self._height(lb, change.stations[1], until, {limit.against for limit in limits})
         way = "down" if lb < la else "up"
         first, second = change.stations
         there = f"station {at(first)}" if second - first < SAME else f"stations {at(first)} to {at(second)}"
         text = f"{way} from level {mm(la)} to {mm(lb)} at {there}"
         if limits:
             text += f", because {listed(limit.text for limit in limits)}"
+        if height is not None:
+            limits.append(height)
+            text += f"; how far is set by {height.text.replace(' needs ', ', which needs ', 1)}"
         if change.at_bend:
             bend = Limit(kind="bend", against=None, stations=change.stations,
                          text=f"the line bends there ({at(first)}), which saves an elbow")  # fmt: skip
@@ -280,6 +284,11 @@ class Profile:
             part="level_change", item=change.id, stations=change.stations, levels=change.levels,
             limits=limits, text=sentence(text),
         )  # fmt: skip
+
+    def _height(self, level: float, a: float, b: float, told: set[str | None]) -> Limit | None:
+        """Give the obstruction that the new level just clears, where none of the told does."""
+        touching = self._touching(level, a, b)
+        return None if any(t.against in told for t in touching) else next(iter(touching), None)
 
     def _room(self, change: LevelChange, *, later: bool) -> tuple[str, list[Limit]]:
         move = Offset(self.measured, change).move(later=later)
