@@ -73,7 +73,7 @@ def test_a_line_beside_that_gave_way_is_chosen_anew_too() -> None:
 def test_a_kept_route_is_not_said_to_be_the_best() -> None:
     """The raised arm of H03 was kept: anew the head would have another style, and that is said."""
     older, _ = route_scenario(read_scenario(SCENARIOS / "loading_dock.json"))
-    scenario = read_scenario(SCENARIOS / "loading_dock_changed.json")
+    scenario = read_scenario(SCENARIOS / "variants" / "loading_dock_changed.json")
     route, _ = route_scenario(scenario, keep=older)
     assert route.kept is not None
     anew, _ = route_scenario(scenario)
