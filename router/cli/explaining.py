@@ -13,7 +13,7 @@ from router.deliver.ending import BAD_INPUT, INTERRUPTED, console, guarded, say,
 from router.deliver.explain_tables import explained_table, head_reasons_table, run_reasons_table
 from router.deliver.files import check_output, save
 from router.deliver.progress import Shown, interruptible
-from router.explain import Explained, HeadReasons, RunReasons, explain_head, explain_route, explain_run
+from router.explain import KEPT, Explained, HeadReasons, RunReasons, explain_head, explain_route, explain_run
 from router.route.model import CAUTION
 from router.scenario import read_scenario
 from router.scenario.view import some
@@ -46,6 +46,8 @@ def explain(
         known = f"heads: {some(sorted(heads))}; runs: {some(sorted(runs))}"
         stop_with(f"{item!r}: no head or run of {scenario_file} has this id ({known})", BAD_INPUT)
     route = read_judged(scenario, route_file)
+    if route.kept is not None:
+        say(KEPT, "yellow")
     stop = Stop()
     with Shown(console(error=True), quiet=quiet) as shown:
 

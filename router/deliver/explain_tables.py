@@ -90,7 +90,9 @@ def _short(way: OtherWay) -> str:
     if abs(way.costs_more) < 0.5:
         return f"{plain(way.style)}: {'' if way.exact else 'perhaps '}the same"
     if way.costs_more < -0.05:
-        return f"{plain(way.style)}: {size} less"
+        return f"{plain(way.style)}: {'about ' if way.about else ''}{size} less"
+    if way.about:
+        return f"{plain(way.style)}: about {size} more"
     return f"{plain(way.style)}: {'' if way.exact else 'at least '}{size} more"
 
 
@@ -110,6 +112,7 @@ _OTHERWISE = {
     "neighbours": "not beside the other heads",
     "piece_clearance": "not beside its neighbours",
     "stopped": "not tried",
+    "not_used": "has a place that the route does not use",
     "pins": "pinned otherwise",
 }
 
@@ -152,7 +155,8 @@ def _ways_table(ways: Iterable[OtherWay]) -> Table:
         else:
             rows[key] = ([name], way)
     for said, (names, way) in rows.items():
-        more = "-" if way.costs_more is None else f"{'' if way.exact else '>= '}{way.costs_more:+,.0f}"
+        sign = "" if way.exact or way.about else ">= "
+        more = "-" if way.costs_more is None else f"{sign}{way.costs_more:+,.0f}"
         table.add_row(", ".join(names), more, Text(said))
     return table
 

@@ -14,6 +14,7 @@ from router.route.model import FORMAT, Route
 from router.scenario.errors import Fault, Path, ScenarioError, place_text, value_text
 from router.scenario.load import Document, load
 from router.scenario.write import scenario_text
+from router.trade.styles import STYLES
 
 if TYPE_CHECKING:
     from collections.abc import Iterable
@@ -183,6 +184,7 @@ def loose_ends(scenario: Scenario, route: Route) -> list[Fault]:
         named(f"heads[{i}].id", item, [head.id], heads, "head in the scenario")
         named(f"heads[{i}].takeoff", item, [head.takeoff] if head.takeoff else [], takeoffs, "takeoff")
         named(f"heads[{i}].run", item, [head.run] if head.run else [], runs, "run in the scenario")
+        named(f"heads[{i}].style", item, [head.style] if head.style else [], {*STYLES}, "style")
     for i, takeoff in enumerate(route.takeoffs):
         place, item = f"takeoffs[{i}]", f"takeoff {takeoff.id}"
         named(f"{place}.run", item, [takeoff.run], runs, "run in the scenario")

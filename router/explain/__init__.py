@@ -4,6 +4,7 @@ Public names: :func:`explain_head`, :func:`explain_run`, :func:`explain_route`, 
 """
 
 from router.explain.head import explain_head
+from router.explain.part import KEPT
 from router.explain.quick import explain_route
 from router.explain.records import (
     Binding,
@@ -17,6 +18,7 @@ from router.explain.records import (
 from router.explain.run import explain_run
 
 __all__ = [
+    "KEPT",
     "Binding",
     "Explained",
     "HeadReasons",

@@ -2,17 +2,21 @@
 
 from __future__ import annotations
 
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, TypeVar
 
 import numpy as np
 import shapely
 
 if TYPE_CHECKING:
     from router.explain.part import Setting
-    from router.scenario.model import Head, Obstruction, Run, Scenario
+    from router.scenario.model import Head, KeepOut, Obstruction, Run, Scenario
+
+Place = TypeVar("Place", "Obstruction", "KeepOut")
 
 NEAREST = 10
 """So many obstructions are told apart; all others stand together as one thing."""
+NEAREST_ZONES = 6
+"""So many keep-out zones are told apart."""
 NEIGHBOURS = 6
 """So many other heads of the line are told apart."""
 
@@ -20,6 +24,12 @@ NEIGHBOURS = 6
 def name_of(o: Obstruction) -> str:
     """Give an obstruction's id with what it is."""
     return o.id if o.kind.lower() in o.id.lower() else f"{o.kind} {o.id}"
+
+
+def by_distance(every: list[Place], shape: shapely.Geometry) -> list[Place]:
+    """Sort what has a polygon by how near it is to a shape in plan."""
+    away = [(shapely.Polygon(o.polygon).distance(shape), n) for n, o in enumerate(every)]
+    return [every[n] for _, n in sorted(away)]
 
 
 class Around:
@@ -35,20 +45,19 @@ class Around:
         self.chain = [run]
         while self.runs[self.chain[-1]].supply is not None:
             self.chain.append(str(self.runs[self.chain[-1]].supply))
-        self.obstructions = self._nearest()
+        way = self._way()
+        self.obstructions: list[Obstruction] = by_distance(scenario.obstructions, way)
+        self.zones: list[KeepOut] = by_distance(scenario.keep_out, way)
 
-    def _nearest(self) -> list[Obstruction]:
-        """Give obstructions by how near they are to the way from the heads to their run, in plan."""
+    def _way(self) -> shapely.Geometry:
+        """Give the way from the heads to their run and its start, in plan."""
         line = shapely.LineString(self.runs[self.run].plan)
         ways = [
             shapely.LineString([h.at[:2], line.interpolate(line.project(shapely.Point(h.at[:2]))).coords[0]])
             for h in self.targets
         ]
         start = shapely.Point(self.runs[self.run].plan[0])
-        shape = shapely.union_all([*ways, start])
-        every = self.scenario.obstructions
-        away = [(shapely.Polygon(o.polygon).distance(shape), n) for n, o in enumerate(every)]
-        return [every[n] for _, n in sorted(away)]
+        return shapely.union_all([*ways, start])
 
     def neighbours(self) -> list[str]:
         """Give the other heads of the same run, nearest first."""

@@ -23,6 +23,8 @@ if TYPE_CHECKING:
 def chosen_words(setting: Setting, head: str) -> str:
     """Say how a head is served: style, place, lengths, fittings; or that it is not."""
     takeoff = setting.takeoffs.get(head)
+    if takeoff is None and head in setting.missing:
+        return f"{head} is not in the route. Its line is {setting.run_of[head]}."
     if takeoff is None:
         return f"{head} is not served. Its line is {setting.run_of[head]}."
     where = takeoff_words(setting.parts, takeoff, head)
@@ -48,8 +50,10 @@ def best_words(setting: Setting, run: str) -> str:
     less = cost_of(mine) - cost_of(best)
     name = " and ".join(sorted(setting.runs_of(roots))) if len(setting.runs_of(roots)) < 3 else "its lines"
     if len(won) < len(lost):
-        return f" The best route of {name} would serve {len(lost) - len(won)} heads more."
+        more = len(lost) - len(won)
+        return f" The best route of {name} would serve {more} {'head' if more == 1 else 'heads'} more."
     if won != lost or less < 0.05:
         return ""
     parts = term_changes(amounts_of(mine), amounts_of(best))
-    return f" The best route of {name} costs {points(less)} less than this one ({', '.join(parts)})."
+    text = f" The best route of {name} costs {points(less)} less than this one ({', '.join(parts)})"
+    return f"{text}; this one keeps an older route." if setting.route.kept is not None else f"{text}."

@@ -51,13 +51,13 @@ def explain_head(scenario: Scenario, route: Route, head_id: str, stop: Stop | No
     Raises
     ------
     ValueError
-        If the scenario or the route has no such head.
+        If the scenario has no such head.
     """
     setting = Setting(scenario, route, Stop() if stop is None else stop)
     head = next((h for h in scenario.heads if h.id == head_id), None)
-    result = next((h for h in route.heads if h.id == head_id), None)
-    if head is None or result is None:
-        raise ValueError(f"no head {head_id!r} in the {'scenario' if head is None else 'route'}")
+    if head is None:
+        raise ValueError(f"no head {head_id!r} in the scenario")
+    result = setting.results[head_id]
     others = list(other_ways(setting, head))
     chosen = chosen_words(setting, head_id)
     if result.served:
@@ -122,7 +122,8 @@ def _way(setting: Setting, head: Head, style: str) -> OtherWay | None:
     name = style_words(style)
     if isinstance(why, Attempt):
         return stopped_way(style, why)
-    roots = [setting.tree_of[setting.run_of[head.id]]]
+    own = setting.tree_of[setting.run_of[head.id]]
+    roots = [own, *setting.gave_way(own)]
     near: list[str] = []
     while True:
         found = solved(pinned(setting.cut(roots), head.id, style), setting.stop)

@@ -7,7 +7,7 @@ from typing import TYPE_CHECKING
 
 import shapely
 
-from router.explain.around import NEAREST, NEIGHBOURS, name_of
+from router.explain.around import NEAREST, NEAREST_ZONES, NEIGHBOURS, name_of
 from router.explain.words import a, mm, style_words
 from router.trade.styles import STYLES, allowed_styles
 
@@ -16,7 +16,7 @@ if TYPE_CHECKING:
 
     from router.explain.around import Around
     from router.explain.records import Value
-    from router.scenario.model import Obstruction
+    from router.scenario.model import Obstruction, RunPin
 
 FIXED_KINDS = ("beam", "column", "wall", "slab", "joist", "truss", "girder", "floor", "roof")
 """Kinds of obstruction that nobody moves for a sprinkler line."""
@@ -68,6 +68,7 @@ def knobs_around(around: Around, met: Collection[str]) -> list[Knob]:
         *_allowances(around),
         *_wider(around, met),
         *_unpinned(around),
+        *_zones(around, met),
         *_moved(around, met),
         *_other_runs(around),
     ]
@@ -164,7 +165,39 @@ def _unpinned(around: Around) -> list[Knob]:
         if run_pin is not None and run_pin.no_offset is True:
             place = f"pins.runs[{r}].no_offset"
             out.append(Knob(f"unpin.{r}.no_offset", f"allow level changes on {r}", place, False))
+        if run_pin is not None:
+            out += [*_unpinned_ranges(r, run_pin), *_unpinned_levels(r, run_pin)]
     return out
+
+
+def _unpinned_ranges(run: str, pin: RunPin) -> list[Knob]:
+    """Give each range without level changes to be dropped; the others stay."""
+    ranges = [] if isinstance(pin.no_offset, bool) else pin.no_offset
+    out = []
+    for n, (low, high) in enumerate(ranges):
+        left: list[list[float]] | bool = [[*other] for k, other in enumerate(ranges) if k != n] or False
+        says = f"drop the no-offset pin of {run} between stations {mm(low)} and {mm(high)}"
+        out.append(Knob(f"unpin.{run}.no_offset.{n}", says, f"pins.runs[{run}].no_offset", left))
+    return out
+
+
+def _unpinned_levels(run: str, pin: RunPin) -> list[Knob]:
+    """Give the levels between stations to be dropped, all of a run at once."""
+    if not pin.levels:
+        return []
+    says = f"drop the pins of {run} to levels between stations"
+    if len(pin.levels) == 1:
+        (low, high), level = pin.levels[0].stations, pin.levels[0].level
+        says = f"drop the pin of {run} to level {mm(level)} between stations {mm(low)} and {mm(high)}"
+    return [Knob(f"unpin.{run}.levels", says, f"pins.runs[{run}].levels", [])]
+
+
+def _zones(around: Around, met: Collection[str]) -> list[Knob]:
+    return [
+        Knob(f"keep_out.{z.id}", f"leave out keep-out zone {z.id}", f"keep_out[{z.id}]", None)
+        for z in around.zones[:NEAREST_ZONES]
+        if f"keep_out.{z.id}" in met
+    ]
 
 
 def _moved(around: Around, met: Collection[str]) -> list[Knob]:

@@ -118,14 +118,19 @@ def tree_of(prepared: Prepared, root: int, prices: Prices, stop: Stop) -> Tree |
     return refined.tree
 
 
-def least_styles(line: BuiltGraph) -> int:
-    """Return how many styles the heads of a run need at the least, by what each could have alone."""
+def least_styles(line: BuiltGraph, unserved: int = 0) -> int:
+    """Return how many styles the heads of a run need at the least, by what each could have alone.
+
+    ``unserved``: so many heads of the tree may go without; which ones is open.
+    """
     columns = line.graph.columns
     suits: dict[int, set[int]] = {}
     for items in columns.items.T:
         here = (items >= 0) & (items < len(line.item_heads)) & (columns.style > 0)
         for item, style in {*zip(items[here].tolist(), columns.style[here].tolist(), strict=True)}:
             suits.setdefault(item, set()).add(style)
+    if unserved:
+        return int(len(suits) > unserved)
     asked = {frozenset(styles) for styles in suits.values()}
     every = sorted(set().union(*asked)) if asked else []
     for count in range(1, len(every) + 1):
@@ -135,9 +140,16 @@ def least_styles(line: BuiltGraph) -> int:
 
 
 def root_down(
-    prepared: Prepared, tree: Tree, prices: Prices, wanted: Collection[int] | None = None
+    prepared: Prepared,
+    tree: Tree,
+    prices: Prices,
+    wanted: Collection[int] | None = None,
+    unserved: int = 0,
 ) -> Iterator[LineCosts]:
-    """Give runs from the root down (default: all), each with what all else costs at the least."""
+    """Give runs from the root down (default: all), each with what all else costs at the least.
+
+    ``unserved``: so many heads of the tree go without in the route that is explained.
+    """
     needed = set(tree.order) if wanted is None else _with_parents(prepared, wanted)
     every = prices.whole(prices.style)
     top = tree.tables[tree.root]
@@ -154,7 +166,7 @@ def root_down(
         mine = base.get(run, np.full(graph.levels, NEVER, dtype=np.int64))
         open_at = (mine < NEVER) & (graph.source >= 0)
         begin = np.where(open_at, mine + programme.moved(), NEVER)
-        line = LineCosts(prepared, frame, built, programme, begin, every * least_styles(built))
+        line = LineCosts(prepared, frame, built, programme, begin, every * least_styles(built, unserved))
         _hand_down(line, tree, base)
         if wanted is None or run in wanted:
             yield line

@@ -13,34 +13,45 @@ from functools import cached_property
 from typing import TYPE_CHECKING
 
 import numpy as np
+import shapely
 
 from router.building.collector import collector_paused
 from router.building.prepare import prepare
 from router.building.route import make_route, solve
 from router.building.stop import NothingDecidedError, Stop
+from router.explain.beside import heights, near_pieces, ways_in_plan
 from router.explain.words import Parts
-from router.geometry.segments import segment_distances
+from router.route.model import HeadResult
 from router.route.pricing import price_of_parts
 from router.route.totals import count, prices_of, terms_of
 from router.scenario.model import Pins
 from router.scenario.write import scenario_text
 from router.takeoffs.propose import PLACE
 from router.trade.styles import allowed_styles
-from router.trade.tables import Tables
 
 if TYPE_CHECKING:
     from collections.abc import Callable, Collection
 
     from router.building.prepare import Prepared
     from router.building.route import Solution
-    from router.route.model import HeadResult, Piece, Route, Takeoff
+    from router.route.model import Route, Takeoff
     from router.scenario.model import Head, Scenario
     from router.trade.styles import Reason
 
 MARGIN = 3000.0
 """mm. Obstructions farther than this from all runs and heads of a part are left out of it."""
+BESIDE = 500.0
+"""mm. Trees that come so near to each other in plan, outlets slid towards each other, may meet."""
+SAME_COST = 0.05
+"""Points."""
 MOST_HEADS = 150
 """Trees are joined to a part while it has no more heads than this."""
+
+
+KEPT = (
+    "this route keeps an older one: what other ways cost is told without what changes from that cost, "
+    "all else chosen anew"
+)
 
 
 @dataclass
@@ -50,6 +61,8 @@ class Setting:
     scenario: Scenario
     route: Route
     stop: Stop
+    missing: set[str] = field(init=False)
+    """Heads that the route does not know: they were added since."""
     prepared: Prepared = field(init=False)
     run_of: dict[str, str] = field(init=False)
     tree_of: dict[str, str] = field(init=False)
@@ -57,12 +70,15 @@ class Setting:
     bases: dict[frozenset[str], Route | None] = field(default_factory=dict)
     chosen: dict[tuple[str, ...], Route | None] = field(default_factory=dict)
     """By head and roots: the best route of these trees with the head's style as it is."""
+    gave: dict[str, dict[str, float]] = field(default_factory=dict)
     results: dict[str, HeadResult] = field(init=False)
     takeoffs: dict[str, Takeoff] = field(init=False)
     """Of each head that is served."""
 
     def __post_init__(self) -> None:
         """Look up the tree of every run and the run of every head."""
+        self.missing = missing_heads(self.scenario, self.route)
+        self.route = with_heads(self.scenario, self.route)
         self.prepared = prepare(self.scenario, ())
         heads, runs = self.scenario.heads, self.scenario.runs
         self.run_of = {heads[h].id: f.run.id for f in self.prepared.frames for h in f.heads}
@@ -100,8 +116,11 @@ class Setting:
     def proven(self) -> bool:
         """Whether no route of the scenario costs less than the given one.
 
-        A route of another state of the scenario proves nothing of this one.
+        A route of another state of the scenario proves nothing of this one, nor
+        does one that keeps an older route: what changes from that costs it too.
         """
+        if self.missing or self.route.kept is not None:
+            return False
         text = scenario_text(self.scenario)
         mine = self.route.scenario_sha256 == hashlib.sha256(text.encode()).hexdigest()
         return mine and self.route.status == "optimal" and self.route.objective.gap <= 1e-6
@@ -131,6 +150,43 @@ class Setting:
             self.bases[key] = mine if self.proven else solved(self.cut(key), self.stop)
         return self.bases[key]
 
+    def gave_way(self, root: str) -> dict[str, float]:
+        """Roots of trees beside a tree that cost more in the given route than alone: by how many points.
+
+        What another way of this tree costs can be told only with these chosen anew too.
+        """
+        if root not in self.gave:
+            beside = [other for other in self.beside(root) if self.proven and self.may_join([root, other])]
+            paid = {other: self.paid(other) for other in beside}
+            self.gave[root] = {other: points for other, points in paid.items() if points > SAME_COST}
+        return self.gave[root]
+
+    def beside(self, root: str) -> list[str]:
+        """Roots of other trees whose pieces could come too near to a tree's."""
+        near = 2 * self.scenario.rules.slide + BESIDE
+        ways, (low, high) = self._ways_in_plan, self._heights[root]
+        return [
+            other
+            for other, (least, most) in self._heights.items()
+            if other != root and least <= high + BESIDE and low <= most + BESIDE
+            if shapely.distance(ways[other], ways[root]) <= near
+        ]
+
+    def paid(self, root: str) -> float:
+        """Points that a tree costs more in the given route than it would alone; 0 with nothing near."""
+        if not self.beside(root):
+            return 0.0
+        alone = solved(self.cut([root]), self.stop)
+        return 0.0 if alone is None else self.share([root]).objective.value - alone.objective.value
+
+    @cached_property
+    def _ways_in_plan(self) -> dict[str, shapely.Geometry]:
+        return ways_in_plan(self.scenario, self.tree_of, self.run_of)
+
+    @cached_property
+    def _heights(self) -> dict[str, tuple[float, float]]:
+        return heights(self.scenario, self.tree_of, self.run_of)
+
     def may_join(self, roots: Collection[str]) -> bool:
         """Whether these trees are few enough heads to be solved together."""
         return len(self.heads_of(roots)) <= MOST_HEADS
@@ -139,6 +195,20 @@ class Setting:
         """Roots of other trees whose pieces in the given route a route of these trees comes too near."""
         others = [p for p in self.route.pieces if self.tree_of.get(p.run) not in roots]
         return sorted({self.tree_of[p.run] for p in near_pieces(self.scenario, route.pieces, others)})
+
+
+def missing_heads(scenario: Scenario, route: Route) -> set[str]:
+    """Ids of the scenario's heads that a route says nothing of."""
+    return {h.id for h in scenario.heads} - {h.id for h in route.heads}
+
+
+def with_heads(scenario: Scenario, route: Route) -> Route:
+    """Give a route that has a result for each head of the scenario; those it lacks are not served."""
+    lacking = missing_heads(scenario, route)
+    if not lacking:
+        return route
+    more = [HeadResult(id=h.id, served=False, inlet=h.at) for h in scenario.heads if h.id in lacking]
+    return route.model_copy(update={"heads": [*route.heads, *more]})
 
 
 def cut(scenario: Scenario, runs: Collection[str], heads: Collection[str]) -> Scenario:
@@ -234,26 +304,3 @@ def amounts_of(route: Route) -> dict[str, float]:
 def unserved_of(route: Route) -> set[str]:
     """Ids of the heads that a route leaves unserved."""
     return {h.id for h in route.heads if not h.served}
-
-
-def near_pieces(scenario: Scenario, mine: list[Piece], others: list[Piece]) -> list[Piece]:
-    """Give the others' pieces that some of mine come too near to, by the scenario's piece clearance."""
-    if not mine or not others:
-        return []
-    tables = Tables(scenario.system.standard, scenario.rules.tables or None)
-    gap = scenario.rules.piece_clearance
-
-    def arrays(pieces: list[Piece]) -> tuple[np.ndarray, np.ndarray, np.ndarray]:
-        radius = [tables.od(p.dn) / 2 if p.kind != "hose" else 0.0 for p in pieces]
-        return np.array([p.start for p in pieces]), np.array([p.end for p in pieces]), np.array(radius)
-
-    a0, a1, ra = arrays(mine)
-    low, high = np.minimum(a0, a1).min(axis=0) - 500.0, np.maximum(a0, a1).max(axis=0) + 500.0
-    b0, b1, rb = arrays(others)
-    inside = (np.minimum(b0, b1) <= high).all(axis=1) & (np.maximum(b0, b1) >= low).all(axis=1)
-    out = []
-    for k in np.flatnonzero(inside).tolist():
-        away = segment_distances(a0, a1, b0[k][None, :], b1[k][None, :])
-        if (away - ra - rb[k] < gap - 0.1).any():
-            out.append(others[k])
-    return out

@@ -15,7 +15,7 @@ from router.building.stop import Stop
 from router.explain.chosen import chosen_words
 from router.explain.head import refused
 from router.explain.lines import root_down, tree_of
-from router.explain.part import Setting
+from router.explain.part import Setting, unserved_of
 from router.explain.records import Explained, HeadReasons, OtherWay, RunReasons
 from router.explain.run import profile_reasons
 from router.explain.stops import at_that_level, stop_words, stopped_way, tried
@@ -29,7 +29,9 @@ from router.takeoffs.candidates import STYLE_NAMES
 from router.trade.styles import STYLES
 
 if TYPE_CHECKING:
+    from router.building.prepare import Prepared
     from router.explain.lines import LineCosts
+    from router.profiles.graph import Prices
     from router.route.model import HeadResult, Route
     from router.scenario.model import Head, Scenario
 
@@ -57,16 +59,17 @@ def explain_route(scenario: Scenario, route: Route, stop: Stop | None = None) ->
             continue
         mine = setting.share([whole.frames[root].run.id])
         value = mine.objective.value + _unserved_more(setting, mine)
+        slack = _slack(setting, whole, whole.frames[root].run.id, prices)
         results = {r.id: r for r in route.runs}
-        for line in root_down(whole, tree, prices):
+        for line in root_down(whole, tree, prices, unserved=len(unserved_of(mine))):
             if setting.stop.asked():
                 break
             for h in line.frame.heads:
                 head = scenario.heads[h]
-                heads[head.id] = _head(setting, line, h, head, value)
+                heads[head.id] = _head(setting, line, h, head, value + slack)
             result = results.get(line.frame.run.id)
             if result is not None:
-                compared = value if setting.proven else line.least()[0]
+                compared = value + slack if setting.proven else line.least()[0]
                 runs[result.id] = profile_reasons(setting, line, result, mine, compared)
     budget = Budget(MOST_TRIES, TOLD_EACH, MOST_EACH)
     for head in scenario.heads:
@@ -102,6 +105,23 @@ def _unserved_more(setting: Setting, mine: Route) -> float:
     """Points that unserved heads of a part cost more by the whole scenario's weight than by the part's."""
     unserved = next(t for t in mine.objective.terms if t.name == "unserved")
     return unserved.amount * (prices_of(setting.scenario).unserved - unserved.weight)
+
+
+def _slack(setting: Setting, whole: Prepared, root: str, prices: Prices) -> float:
+    """Points that trees beside a tree could cost less in a route where it goes otherwise, at the most."""
+    if not setting.proven:
+        return 0.0
+    more = 0.0
+    for other in setting.beside(root):
+        index = next(r for r in whole.roots if whole.frames[r].run.id == other)
+        tree = tree_of(whole, index, prices, setting.stop)
+        if tree is None:
+            continue
+        mine = setting.share([other])
+        line = next(iter(root_down(whole, tree, prices, [index], len(unserved_of(mine)))))
+        value = mine.objective.value + _unserved_more(setting, mine)
+        more += max(value - line.least()[0], 0.0)
+    return more
 
 
 def _head(setting: Setting, line: LineCosts, h: int, head: Head, value: float) -> HeadReasons:
@@ -146,7 +166,7 @@ def _ways(setting: Setting, line: LineCosts, h: int, head: Head, value: float) -
             missing.append(style)
             continue
         if not result.served:
-            stopped.append(_kept_off(result, line, style))
+            stopped.append(_kept_off(setting, result, line, style))
             continue
         k = here[int(np.argmin(through[here]))]
         way = _bound(setting, line, style, int(mine[k]), int(through[k]), value, optimal)
@@ -161,12 +181,16 @@ def _ways(setting: Setting, line: LineCosts, h: int, head: Head, value: float) -
     return [*priced, *stopped]
 
 
-def _kept_off(result: HeadResult, line: LineCosts, style: str) -> OtherWay:
+def _kept_off(setting: Setting, result: HeadResult, line: LineCosts, style: str) -> OtherWay:
     """Say what keeps an unserved head's style off its line, where it would fit alone."""
     name = line.frame.run.id
     for attempt in result.stopped_by:
         if attempt.style in (style, "run_takeoff", ""):
             return stopped_way(style, attempt, exact=False)
+    if not setting.proven:  # that the route lacks it says nothing of what its line could do
+        text = f"{style_words(style)} has a place on {name}"
+        lack = stop_words(style, "not_used", text, name)
+        return stopped_way(style, lack, exact=False)
     text = f"{style_words(style)} has a place on {name}, but not beside what else {name} serves"
     return stopped_way(style, stop_words(style, "neighbours", text, name), exact=False)
 
@@ -199,7 +223,8 @@ def _bound(
         text = f"{name} costs at least {points(more)} more; cheapest at {where}"
     else:
         text, more = f"{name} may cost the same; cheapest at {where}", 0.0
-    return OtherWay(style=style, costs_more=round(more, 3), exact=False, where=where, text=sentence(text))
+    return OtherWay(style=style, costs_more=round(more, 3), exact=False, about=not optimal, where=where,
+                    text=sentence(text))  # fmt: skip
 
 
 def _unknown(setting: Setting, head: str) -> HeadReasons:

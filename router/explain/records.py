@@ -11,7 +11,7 @@ from pydantic import Field
 
 from router.route.model import Attempt, Record
 
-Value = str | float | bool | list[str] | list[float] | None
+Value = str | float | bool | list[str] | list[float] | list[list[float]] | None
 """A value of a scenario's field; ``None`` takes it away."""
 
 
@@ -22,7 +22,8 @@ class OtherWay(Record):
     candidate, everything else chosen anew; ``None`` if no route has it. Of a route
     that is not proven the best (a drawing) everything else is chosen anew on both
     sides, so that the figure is what this head's style makes. ``exact``: found by
-    solving; else the true figure is no less (a bound; of a drawing about it). ``where``: that
+    solving; else the true figure is no less (a bound), or ``about`` it: of a route that
+    is not proven, both sides by their bounds. ``where``: that
     candidate in words. ``stopped_by``: what stops the style where it cannot be had;
     ``here``: what stops it where the run keeps its level, if it needs another one.
     ``text``: one sentence.
@@ -31,6 +32,7 @@ class OtherWay(Record):
     style: str
     costs_more: float | None
     exact: bool
+    about: bool = False
     where: str = ""
     stopped_by: Attempt | None = None
     here: str = ""

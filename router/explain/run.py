@@ -12,10 +12,11 @@ from router.building.tree import build_tree
 from router.explain.chosen import best_words
 from router.explain.lines import root_down, tree_of
 from router.explain.measure import Measured
-from router.explain.part import Setting
+from router.explain.part import SAME_COST, Setting, unserved_of
 from router.explain.profile import Profile, summary
 from router.explain.records import RunReasons
 from router.explain.unserved import reasons_for_run
+from router.explain.words import listed, points
 from router.route.totals import prices_of
 
 if TYPE_CHECKING:
@@ -52,19 +53,27 @@ def explain_run(scenario: Scenario, route: Route, run_id: str, stop: Stop | None
     tree = tree_of(prepared, prepared.roots[0], prices, setting.stop)
     if tree is None:
         return RunReasons(run=run_id, built=True, text=f"{run_id}: not worked out, {setting.stop.why}.")
-    line = next(iter(root_down(prepared, tree, prices, [index[run_id]])))
     mine = setting.share(roots)
+    line = next(iter(root_down(prepared, tree, prices, [index[run_id]], len(unserved_of(mine)))))
     sure = None
     if len(part.heads) <= MOST_SETTLED:
         sure = build_tree(prepared, prepared.roots[0])
     value = mine.objective.value
+    paid = setting.paid(roots[0]) if setting.proven else 0.0
+    if setting.proven and (paid > SAME_COST or setting.gave_way(roots[0])):
+        # lines beside it would be chosen anew too: a bound is told
+        sure, value = None, value + sum(setting.gave_way(roots[0]).values())
     if not setting.proven:  # what other levels cost is then told against the best that there is
         graph = line.built.graph
         none = np.zeros(len(graph.columns), dtype=bool)
         settled = None if sure is None else line.settled(sure, none, graph.level_ok, setting.stop)
         value = line.least()[0] if settled is None else settled
     reasons = profile_reasons(setting, line, result, mine, value, sure)
-    return reasons.model_copy(update={"text": reasons.text + best_words(setting, run_id)})
+    text = reasons.text + best_words(setting, run_id)
+    if paid > SAME_COST:
+        lines, beside = (listed(sorted(setting.runs_of(each))) for each in (roots, setting.beside(roots[0])))
+        text += f" By itself {lines} would cost {points(paid)} less: it gives way to {beside}."
+    return reasons.model_copy(update={"text": text})
 
 
 def profile_reasons(

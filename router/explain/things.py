@@ -6,7 +6,7 @@ from dataclasses import dataclass
 from functools import partial
 from typing import TYPE_CHECKING
 
-from router.explain.around import NEAREST, NEIGHBOURS, name_of
+from router.explain.around import NEAREST, NEAREST_ZONES, NEIGHBOURS, name_of
 from router.explain.changes import changed
 from router.explain.part import cut
 from router.explain.words import listed, mm, style_words
@@ -39,6 +39,7 @@ def things_around(around: Around) -> list[Thing]:
         *_neighbours(around),
         *_ceilings(around),
         *_obstructions(around),
+        *_zones(around),
         *_bands(around),
         *_places(around),
     ]
@@ -124,6 +125,19 @@ def _obstructions(around: Around) -> list[Thing]:
     return out
 
 
+def _zones(around: Around) -> list[Thing]:
+    out = []
+    rest = [z.id for z in around.zones[NEAREST_ZONES:]]
+    if rest:
+        says = f"the {len(rest)} keep-out zones farther away"
+        out.append(Thing("keep_out", says, partial(_without_zones, zones=rest)))
+    for z in reversed(around.zones[:NEAREST_ZONES]):
+        what = {"all": "", "outlets": ", no outlets in it", "level_changes": ", no level changes in it"}[z.of]
+        says = f"keep-out zone {z.id}{what}"
+        out.append(Thing(f"keep_out.{z.id}", says, partial(_without_zones, zones=[z.id])))
+    return out
+
+
 def _bands(around: Around) -> list[Thing]:
     out = []
     for r in reversed(around.chain):
@@ -168,6 +182,10 @@ def _no_ceilings(scenario: Scenario) -> Scenario:
 def _without(scenario: Scenario, obstructions: Collection[str]) -> Scenario:
     kept = [o for o in scenario.obstructions if o.id not in obstructions]
     return scenario.model_copy(update={"obstructions": kept})
+
+
+def _without_zones(scenario: Scenario, zones: Collection[str]) -> Scenario:
+    return scenario.model_copy(update={"keep_out": [z for z in scenario.keep_out if z.id not in zones]})
 
 
 def _without_heads(scenario: Scenario, heads: Collection[str]) -> Scenario:

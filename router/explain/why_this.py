@@ -69,6 +69,8 @@ def _more(way: OtherWay) -> str:
     if abs(more) < SAME:
         return "the same" if way.exact else "perhaps the same"
     size = f"{points(abs(more))} {'more' if more > 0 else 'less'}"
+    if way.about:
+        return f"about {size}"
     return size if way.exact else f"{'at least' if more > 0 else 'perhaps'} {size}"
 
 

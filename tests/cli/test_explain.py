@@ -77,3 +77,15 @@ def test_faults(run: Callable[..., Result], minimal: Path, routed: Path, tmp_pat
     result = run("explain", minimal, routed, "H1", "--json", routed)
     assert result.exit_code == 2
     assert json.loads(routed.read_text(encoding="utf-8"))["format"] == "branch-drop-router/route"
+
+
+def test_a_style_that_nobody_has(
+    run: Callable[..., Result], minimal: Path, routed: Path, tmp_path: Path
+) -> None:
+    data = json.loads(routed.read_text(encoding="utf-8"))
+    data["heads"][0]["style"] = "zigzag"
+    strange = tmp_path / "strange.json"
+    strange.write_text(json.dumps(data), encoding="utf-8")
+    result = run("explain", minimal, strange)
+    assert result.exit_code == 2
+    assert "heads[0].style: head H1: zigzag: there is no such style" in result.output

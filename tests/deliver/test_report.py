@@ -332,3 +332,18 @@ def test_storeys_that_lie_over_each_other_get_a_plan_each() -> None:
     beside = [floor("low", 3000), {**floor("high", 6500), "plan": [[20000, 0], [28000, 0]]}]
     apart = parse_scenario({**given, "runs": beside, "heads": given["heads"][:1]})
     assert len(storeys(apart, route_scenario(apart)[0])) == 1
+
+
+def test_a_run_that_is_not_built_has_its_row() -> None:
+    """No head is in reach, so nothing is built: the page says so instead of failing."""
+    scenario = parse_scenario(
+        {"name": "far", "runs": [{"id": "B1", "plan": [[0, 0], [6000, 0]], "elevation": 3000}],
+         "heads": [{"id": "H1", "at": [1500, 900, 2400]}], "rules": {"reach": 10}},
+        "far",
+    )  # fmt: skip
+    route, _ = route_scenario(scenario)
+    assert not route.runs
+    page = report_html(prepare(scenario, [Given("far", route)]))
+    assert "not built" in page
+    assert "NOT SERVED" in page
+    html5lib.HTMLParser(strict=True).parse(page)

@@ -11,6 +11,8 @@ from router.deliver.report.lengths import mm, prose
 from router.deliver.report.style_cards import kinds_of, reasons_of, style_cards
 from router.deliver.report.table import Column, Row, table
 from router.deliver.report.wording import count, how_made, listed, style_name
+from router.explain import KEPT
+from router.explain.words import sentence
 
 if TYPE_CHECKING:
     from router.deliver.report.prepare import Contents, Shown
@@ -181,11 +183,12 @@ def _why(reasons: HeadReasons | None, many: bool) -> Html | None:
 
 def _no_reasons(shown: Shown) -> Html | None:
     if shown.explained is not None:
+        kept = None if shown.route.kept is None else el("p", sentence(KEPT), class_="small")
         if len(shown.route.heads) <= MANY_HEADS:
-            return None
+            return kept
         text = (
             f"With over {MANY_HEADS} heads the {OTHERS_SHOWN} nearest other ways are given for each head; "
             "branch-router explain tells all."
         )
-        return el("p", text, class_="small")
+        return join([kept, el("p", text, class_="small")])
     return el("p", f"The reasons head by head are not in this report: {shown.no_reasons}.", class_="small")

@@ -82,7 +82,7 @@ def _lines(contents: Contents, shown: Shown) -> Html:
                 name(run.id),
                 mm(run.elevation, bare=True),
                 "not built",
-                *[None] * 6,
+                *[None] * 7,
             ]
         else:
             cells = [
