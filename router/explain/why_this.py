@@ -47,6 +47,8 @@ def why_words(style: str | None, others: Sequence[OtherWay]) -> str:
         if reason:
             against.setdefault(reason, []).append(style_words(way.style))
     said = [f"{listed(names)}: {reason}" for reason, names in against.items()]
+    if not RANK[style]:
+        said.append("nothing is simpler")
     told = {w.style for w in simpler if w.costs_more is not None}
     best = next((w for w in others if w.costs_more is not None), None)
     if best is None:

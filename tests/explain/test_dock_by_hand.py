@@ -61,4 +61,4 @@ def test_why_this_style_names_what_stops_the_simpler_ones(dock: Dock) -> None:
     why = {h.head: h.why for h in explain_route(*dock).heads}
     assert why["H01"].startswith("Straight drop: 517 mm off the line. Next best: return bend, at least ")
     assert "Side arm: at the level that B1 has there it is 130.3 mm short of clearance" in why["H03"]
-    assert why["H05"].startswith("Next best: ")
+    assert why["H05"].startswith("Nothing is simpler. Next best: ")
