@@ -20,7 +20,7 @@ demo: $(STAMP)
 	@echo "Open $(CURDIR)/build/demo/report.html in a browser: the whole answer on one page"
 
 test: $(STAMP) browser
-	$(BIN)/python -m pytest -n 2
+	$(BIN)/python -m pytest -n 2 --dist worksteal
 
 # The report is tested in headless Chromium. As root on a Debian machine it is installed where it is missing;
 # elsewhere those tests skip and say why (with CI=true they fail instead).
