@@ -9,7 +9,7 @@ from typing import TYPE_CHECKING
 if TYPE_CHECKING:
     from collections.abc import Iterable, Mapping
 
-    from router.route.model import Piece, Route, Takeoff
+    from router.route.model import Piece, ProfilePoint, Route, Takeoff
 
 NEAR = 1.0
 """mm. A piece ends at a head whose inlet is this near."""
@@ -221,10 +221,10 @@ def neighbours_words(before: Route, after: Route, head: str) -> list[str]:
     return out
 
 
-def _levels(profile: Iterable[object]) -> list[float]:
+def _levels(profile: Iterable[ProfilePoint]) -> list[float]:
     out: list[float] = []
     for p in profile:
-        level = round(float(getattr(p, "level")), 0)  # noqa: B009
+        level = round(p.level, 0)
         if not out or out[-1] != level:
             out.append(level)
     return out

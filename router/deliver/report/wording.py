@@ -26,13 +26,6 @@ STYLE_SAYS = {
     "run_takeoff": ("line", "another line leaves here"),
 }
 """Style: its name, and how water goes."""
-SIDE = {
-    "left": "left",
-    "right": "right",
-    "top": "top",
-    "bottom": "bottom",
-    "end": "end",
-}
 PIECE = {
     "run": "line pipe",
     "nipple": "riser nipple",
