@@ -4,9 +4,9 @@ from __future__ import annotations
 
 import csv
 import math
-from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
+from router.readers.drawn import Drawn, DrawnHead, DrawnPipe, DrawnSolid, Xyz
 from router.scenario.errors import Fault, ScenarioError
 from router.trade.sizes import SIZES
 
@@ -15,60 +15,14 @@ if TYPE_CHECKING:
 
     from router.scenario.model import HeadKind
 
-Xyz = tuple[float, float, float]
 ROLES = ("main", "branch", "head_arm")
 KINDS: dict[str, HeadKind] = {"pendent": "pendent", "upright": "upright", "sidewall": "sidewall"}
 FARTHEST_MM = 1e7
+LARGEST_DN = 1000
 
 HEAD_COLUMNS = ("id", "x", "y", "z", "orientation", "conn_dn", "line_id")
 PIPE_COLUMNS = ("id", "x1", "y1", "z1", "x2", "y2", "z2", "dn", "role", "line_id")
 SOLID_COLUMNS = ("kind", "zmin", "zmax", "x1", "y1", "x2", "y2", "x3", "y3", "x4", "y4")
-
-
-@dataclass(frozen=True)
-class HeadRow:
-    """A row of ``heads.csv``: inlet in mm, thread as DN, facing in degrees."""
-
-    id: str
-    at: Xyz
-    kind: HeadKind
-    thread: int
-    line: str
-    facing: float | None
-
-
-@dataclass(frozen=True)
-class PipeRow:
-    """A row of ``pipes.csv`` that is no arm: the ends of its axis in mm, DN."""
-
-    id: str
-    a: Xyz
-    b: Xyz
-    dn: int
-    role: str
-    line: str
-
-
-@dataclass(frozen=True)
-class SolidRow:
-    """A row of ``obstructions.csv``: four corners in plan and two elevations, mm."""
-
-    row: int
-    kind: str
-    corners: list[tuple[float, float]]
-    low: float
-    high: float
-
-
-@dataclass(frozen=True)
-class Tables:
-    """All rows of a folder; ``arms`` counts the as-built arms that were passed over."""
-
-    heads: list[HeadRow]
-    pipes: list[PipeRow]
-    solids: list[SolidRow]
-    arms: int
-    capped: list[str]
 
 
 class _Row:
@@ -100,12 +54,15 @@ class _Row:
             self.fault(column, "more than 10 km from the origin; lengths in mm expected", unit)
         return value
 
+    def names(self, column: str) -> tuple[str, ...]:
+        return tuple(name.strip() for name in self.text(column).split(";") if name.strip())
+
     def point(self, suffix: str = "") -> Xyz:
         x, y, z = (self.number_of(f"{axis}{suffix}") for axis in "xyz")
         return (x, y, z)
 
 
-def read_tables(folder: Path) -> Tables:
+def read_tables(folder: Path) -> Drawn:
     """Read the three tables.
 
     Parameters
@@ -115,7 +72,8 @@ def read_tables(folder: Path) -> Tables:
 
     Returns
     -------
-    Tables
+    Drawn
+        With the as-built arms, where their rows can be read.
 
     Raises
     ------
@@ -124,17 +82,17 @@ def read_tables(folder: Path) -> Tables:
     """
     faults: list[Fault] = []
     heads = _heads(_rows(folder, "heads.csv", HEAD_COLUMNS, faults))
-    pipes, arms, capped = _pipes(_rows(folder, "pipes.csv", PIPE_COLUMNS, faults))
+    pipes = _pipes(_rows(folder, "pipes.csv", PIPE_COLUMNS, faults))
     solids = _solids(_rows(folder, "obstructions.csv", SOLID_COLUMNS, faults))
     if not faults and not heads:
         faults.append(Fault("heads.csv", "", "0", "rows", "at least one head expected"))
-    if not faults and not pipes:
+    if not faults and not any(pipe.role != "head_arm" for pipe in pipes):
         faults.append(
             Fault("pipes.csv", "", "0", "rows", "at least one pipe with role main or branch expected")
         )
     if faults:
         raise ScenarioError(faults, str(folder))
-    return Tables(heads, pipes, solids, arms, capped)
+    return Drawn(folder.name, heads, pipes, solids)
 
 
 def _rows(folder: Path, name: str, columns: tuple[str, ...], faults: list[Fault]) -> list[_Row]:
@@ -175,7 +133,7 @@ def _unique(rows: list[_Row]) -> None:
         seen.setdefault(name, row.number)
 
 
-def _heads(rows: list[_Row]) -> list[HeadRow]:
+def _heads(rows: list[_Row]) -> list[DrawnHead]:
     _unique(rows)
     heads = []
     for row in rows:
@@ -185,48 +143,58 @@ def _heads(rows: list[_Row]) -> list[HeadRow]:
         facing = row.number_of("facing", "deg") if row.text("facing") else None
         if kind == "sidewall" and facing is None:
             row.fault("facing", "a sidewall needs its facing, degrees anticlockwise from +x", "deg")
-        thread = _size(row, "conn_dn", capped=None)
+        thread = _thread(row, "conn_dn")
         heads.append(
-            HeadRow(row.text("id"), row.point(), kind or "pendent", thread, row.text("line_id"), facing)
+            DrawnHead(row.text("id"), row.point(), kind or "pendent", thread, row.text("line_id"), facing)
         )
     return heads
 
 
-def _size(row: _Row, column: str, capped: list[str] | None) -> int:
+def _thread(row: _Row, column: str) -> int:
     text = row.text(column)
-    value = int(text) if text.isdigit() else 0
-    if value in SIZES:
-        return value
-    if capped is not None and value > SIZES[-1] and value <= 1000:
-        capped.append(f"pipe {row.text('id')} (DN{value})")
-        return SIZES[-1]
+    if text.isdigit() and int(text) in SIZES:
+        return int(text)
     row.fault(column, f"a nominal size expected, one of DN {', '.join(map(str, SIZES))}", "DN")
     return SIZES[-1]
 
 
-def _pipes(rows: list[_Row]) -> tuple[list[PipeRow], int, list[str]]:
+def _size(row: _Row, column: str) -> int:
+    text = row.text(column)
+    value = int(text) if text.isdigit() else 0
+    if value in SIZES or SIZES[-1] < value <= LARGEST_DN:
+        return value
+    return _thread(row, column)
+
+
+def _pipes(rows: list[_Row]) -> list[DrawnPipe]:
     _unique(rows)
-    pipes: list[PipeRow] = []
-    capped: list[str] = []
-    arms = 0
+    pipes: list[DrawnPipe] = []
     for row in rows:
         role = row.text("role")
         if role == "head_arm":
-            arms += 1
+            # an arm is no line of the scenario: what is wrong with it is the drawing's reader's to say
+            quiet = _Row(row.file, row.number, row.cells, [])
+            a, b, dn = quiet.point("1"), quiet.point("2"), quiet.text("dn")
+            if not quiet.faults:
+                size = int(dn) if dn.isdigit() else 0
+                pipes.append(
+                    DrawnPipe(row.text("id"), a, b, size, role, row.text("line_id"), quiet.names("head_ids"))
+                )
             continue
         if role not in ROLES:
             row.fault("role", f"one of {', '.join(ROLES)} expected")
         if role == "branch" and not row.text("line_id"):
             row.fault("line_id", "a branch pipe needs its line's id")
         a, b = row.point("1"), row.point("2")
-        pipes.append(PipeRow(row.text("id"), a, b, _size(row, "dn", capped), role, row.text("line_id")))
-    return pipes, arms, capped
+        pipes.append(DrawnPipe(row.text("id"), a, b, _size(row, "dn"), role, row.text("line_id")))
+    return pipes
 
 
-def _solids(rows: list[_Row]) -> list[SolidRow]:
+def _solids(rows: list[_Row]) -> list[DrawnSolid]:
     solids = []
     for row in rows:
         corners = [(row.number_of(f"x{k}"), row.number_of(f"y{k}")) for k in range(1, 5)]
         kind = row.text("kind") or "obstruction"
-        solids.append(SolidRow(row.number, kind, corners, row.number_of("zmin"), row.number_of("zmax")))
+        low, high = row.number_of("zmin"), row.number_of("zmax")
+        solids.append(DrawnSolid(f"{kind}-{row.number}", kind, corners, low, high))
     return solids

@@ -18,7 +18,7 @@ from shapely import STRtree
 from shapely.geometry import LineString, Point
 
 if TYPE_CHECKING:
-    from router.readers.csv_tables import PipeRow, Xyz
+    from router.readers.drawn import DrawnPipe, Xyz
 
 Vector = npt.NDArray[np.float64]
 Port = tuple[int, float]
@@ -60,7 +60,7 @@ class Edge:
     """
 
     key: int
-    pipe: PipeRow
+    pipe: DrawnPipe
     nodes: tuple[int, int]
     levels: tuple[float, float]
     ends: tuple[tuple[float, float], tuple[float, float]]
@@ -91,7 +91,7 @@ class Network:
     joints: int
 
 
-def join(pipes: list[PipeRow]) -> Network:
+def join(pipes: list[DrawnPipe]) -> Network:
     """Join pipes whose axes meet.
 
     Parameters
@@ -115,7 +115,7 @@ class _Link:
 
 
 class _Joiner:
-    def __init__(self, pipes: list[PipeRow]) -> None:
+    def __init__(self, pipes: list[DrawnPipe]) -> None:
         self.pipes = pipes
         self.a = [np.array(pipe.a, dtype=float) for pipe in pipes]
         self.length = [dist(pipe.a, pipe.b) for pipe in pipes]

@@ -3,6 +3,10 @@
 from __future__ import annotations
 
 from dataclasses import dataclass, field
+from typing import TYPE_CHECKING
+
+if TYPE_CHECKING:
+    from router.readers.drawn import DrawnPipe
 
 
 @dataclass
@@ -10,7 +14,7 @@ class ImportReport:
     """Counts of an import, and one sentence for everything that was decided or left out.
 
     ``joints``: places where pipes were joined; ``left_out_*``: what the
-    scenario does not hold.
+    scenario does not hold. ``drawing``: pipes of the person's route.
     """
 
     source: str = ""
@@ -24,6 +28,7 @@ class ImportReport:
     left_out_pipes: int = 0
     left_out_obstructions: int = 0
     notes: list[str] = field(default_factory=list)
+    drawing: list[DrawnPipe] = field(default_factory=list)
 
     def text(self) -> str:
         """Spell the report.

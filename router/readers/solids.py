@@ -1,4 +1,4 @@
-"""Rows of ``obstructions.csv`` become obstructions with proper polygons."""
+"""Solids as drawn become obstructions with proper polygons."""
 
 from __future__ import annotations
 
@@ -11,7 +11,7 @@ from shapely.geometry import LineString, MultiPoint, Point, Polygon
 if TYPE_CHECKING:
     from shapely.geometry.base import BaseGeometry
 
-    from router.readers.csv_tables import HeadRow, SolidRow
+    from router.readers.drawn import DrawnHead, DrawnSolid
 
 LEAST_AREA_MM2 = 100.0
 LIGHT_CLEARANCE_MM = 10.0
@@ -23,8 +23,8 @@ ABOVE_MM = 2000.0
 
 
 def obstructions(
-    rows: list[SolidRow],
-    heads: list[HeadRow],
+    rows: list[DrawnSolid],
+    heads: list[DrawnHead],
     plans: list[LineString],
     levels: tuple[float, float],
     reach: float,
@@ -56,7 +56,7 @@ def obstructions(
     repaired: Counter[str] = Counter()
     result: list[dict[str, Any]] = []
     for row in rows:
-        name = f"{row.kind}-{row.row}"
+        name = row.id
         polygon = Polygon(row.corners)
         if not polygon.is_valid or polygon.area < LEAST_AREA_MM2:
             hull = MultiPoint(row.corners).convex_hull
@@ -89,7 +89,7 @@ def obstructions(
     return result
 
 
-def _record(name: str, row: SolidRow, polygon: Polygon, heads: list[HeadRow]) -> dict[str, Any]:
+def _record(name: str, row: DrawnSolid, polygon: Polygon, heads: list[DrawnHead]) -> dict[str, Any]:
     corners = [[round(x, 1), round(y, 1)] for x, y in list(polygon.exterior.coords)[:-1]]
     if not polygon.exterior.is_ccw:
         corners.reverse()
@@ -104,7 +104,7 @@ def _record(name: str, row: SolidRow, polygon: Polygon, heads: list[HeadRow]) ->
     return record
 
 
-def _in_ceiling(row: SolidRow, polygon: Polygon, heads: list[HeadRow]) -> bool:
+def _in_ceiling(row: DrawnSolid, polygon: Polygon, heads: list[DrawnHead]) -> bool:
     """Tell whether a light sits in the plane of the nearest head's inlet."""
     centre = polygon.centroid
     nearest = min(heads, key=lambda head: (centre.distance(Point(head.at[:2])), head.id))
