@@ -35,9 +35,7 @@ _CEILING_MM: Final = 10.0
 _ZONE_MM: Final = 1000.0
 """So far below the lowest and above the highest thing a keep-out zone without elevations is shown."""
 _BODY: Final = ((12.0, 0.0, 32.0), (8.0, 32.0, 46.0), (18.0, 46.0, 48.0))
-"""A head as a symbol: radius, from and to behind its inlet, mm: body, frame, deflector. No product's measures."""
-
-Record = tuple[dict[str, Any], dict[str, Any]]
+"""A head as a symbol: radius, from and to, mm from its inlet: body, frame, deflector; no product."""
 
 
 def outside(tables: Tables, dn: int) -> float:
@@ -109,15 +107,16 @@ class Given:
     def head_types(self) -> None:
         """Write the types of all heads that were written."""
         for (kind, thread, factor, _), (name, members) in self._head_types.items():
-            made = self.lines.root("IfcFireSuppressionTerminalType", "head_type", name, name, None, None, None, None,
-                                   None, None, "SPRINKLER")  # fmt: skip
+            made = self.lines.type("IfcFireSuppressionTerminalType", "head_type", name, name, "SPRINKLER")
             values: dict[str, Value | None] = {
                 "SprinklerType": one_of(_SPRINKLER_TYPES[kind]),
                 "HasDeflector": ("IfcBoolean", True),
                 "DischargeCoefficient": ("IfcReal", float(factor)),
                 "ConnectionSize": diameter_value(thread),
             }
-            common = self.sets.bare(made, "Pset_FireSuppressionTerminalTypeCommon", {"Reference": identifier(name)})
+            common = self.sets.bare(
+                made, "Pset_FireSuppressionTerminalTypeCommon", {"Reference": identifier(name)}
+            )
             made.HasPropertySets = [
                 common,
                 self.sets.bare(made, "Pset_FireSuppressionTerminalTypeSprinkler", values),
@@ -143,7 +142,9 @@ class Given:
     def zone(self, item: KeepOut, beside: dict[str, Any]) -> Entity:
         """Write a keep-out zone."""
         span = self._height() if item.elevations is None else (min(item.elevations), max(item.elevations))
-        made = self._prism("IfcBuildingElementProxy", "keep_out", item, span, "keep-out", "USERDEFINED", "keep-out")
+        made = self._prism(
+            "IfcBuildingElementProxy", "keep_out", item, span, "keep-out", "USERDEFINED", "keep-out"
+        )
         values: dict[str, Value | None] = {"Beside": ("IfcText", packed(beside)), "KeepsOut": word(item.of)}
         self.sets.properties(made, "BranchRouter_KeepOut", values)
         return made
@@ -153,8 +154,8 @@ class Given:
         return min(levels) - _ZONE_MM, max(levels) + _ZONE_MM
 
     def _prism(
-        self, entity: str, kind: str, item: Obstruction | Ceiling | KeepOut, span: tuple[float, float], role: str,
-        predefined: str, object_type: str,
+        self, entity: str, kind: str, item: Obstruction | Ceiling | KeepOut, span: tuple[float, float],
+        role: str, predefined: str, object_type: str,
     ) -> Entity:  # fmt: skip
         solids = [self.solids.prism(item.polygon, float(span[1] - span[0]))]
         self.colours.paint(role, solids)

@@ -4,12 +4,13 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING, Final
 
-from router.deliver.ifc.given import Given, outside
+from router.deliver.ifc.given import outside
 from router.deliver.ifc.sets import identifier, length, word
 from router.deliver.ifc.solids import minus, plus, unit
 
 if TYPE_CHECKING:
     from router.cutlist.ends import Ends
+    from router.deliver.ifc.given import Given
     from router.deliver.ifc.lines import Entity
     from router.deliver.ifc.sets import Value
     from router.route.model import Hanger
@@ -32,8 +33,8 @@ def hanger(given: Given, ends: Ends, item: Hanger) -> Entity:
     given.colours.paint("hanger", bodies)
     kind = "hanger" if item.kind != "sprig_restraint" else "sprig restraint"
     made = given.lines.element(
-        "IfcDiscreteAccessory", "hanger", item.id, solids.shape(bodies), item.at, "USERDEFINED", object_type=kind,
-        tag=item.id,
+        "IfcDiscreteAccessory", "hanger", item.id, solids.shape(bodies), item.at, "USERDEFINED",
+        object_type=kind, tag=item.id,
     )  # fmt: skip
     values: dict[str, Value | None] = {
         "Hanger": identifier(item.id),

@@ -93,12 +93,13 @@ class Lines:
     def _rooms(self) -> None:
         """One site, one building, one storey: a scenario has elevations, no storeys of its own."""
         at = self.local((0.0, 0.0, 0.0))
-        site = self.root("IfcSite", "site", "", "Site", None, None, at, None, None, "ELEMENT")
-        building = self.root("IfcBuilding", "building", "", "Building", None, None, self.local((0.0, 0.0, 0.0), at),
-                             None, None, "ELEMENT")  # fmt: skip
-        self.ground = self.local((0.0, 0.0, 0.0), building.ObjectPlacement)
-        self.storey = self.root("IfcBuildingStorey", "storey", "", "Storey", None, None, self.ground, None, None,
-                                "ELEMENT", 0.0)  # fmt: skip
+        rest: list[Any] = [None, None, "ELEMENT"]
+        site = self.root("IfcSite", "site", "", "Site", None, None, at, *rest)
+        at = self.local((0.0, 0.0, 0.0), at)
+        building = self.root("IfcBuilding", "building", "", "Building", None, None, at, *rest)
+        self.ground = self.local((0.0, 0.0, 0.0), at)
+        rest.append(0.0)
+        self.storey = self.root("IfcBuildingStorey", "storey", "", "Storey", None, None, self.ground, *rest)
         self.building = building
         for whole, part in ((self.project, site), (site, building), (building, self.storey)):
             self.root("IfcRelAggregates", "aggregates", part.is_a(), None, None, whole, [part])
@@ -192,14 +193,19 @@ class Lines:
 
     # -- relations --------------------------------------------------------------------------
 
+    def type(self, entity: str, kind: str, key: str, name: str, predefined: str) -> Entity:
+        """Add a type of elements."""
+        rest: list[Any] = [None, None, None, None, None, None]
+        return self.root(entity, kind, key, label(name), *rest, predefined)
+
     def typed(self, kind: str, name: str, made: Entity, members: Sequence[Entity]) -> None:
         """Say that elements are of a type."""
         self.root("IfcRelDefinesByType", f"{kind}_of", name, None, None, list(members), made)
 
     def system(self, long_name: str, members: Iterable[Entity]) -> Entity:
         """Add the fire protection system of so many elements."""
-        made = self.root("IfcDistributionSystem", "system", "", label(self.scenario), None, None, label(long_name),
-                         "FIREPROTECTION")  # fmt: skip
+        names = (label(self.scenario), None, None, label(long_name))
+        made = self.root("IfcDistributionSystem", "system", "", *names, "FIREPROTECTION")
         self.root("IfcRelServicesBuildings", "services", "", None, None, made, [self.building])
         held = list(members)
         if held:
@@ -215,7 +221,9 @@ class Lines:
             ASCII only.
         """
         if self.members:
-            self.root("IfcRelContainedInSpatialStructure", "contains", "", None, None, self.members, self.storey)
+            self.root(
+                "IfcRelContainedInSpatialStructure", "contains", "", None, None, self.members, self.storey
+            )
         return str(self.file.to_string())
 
 

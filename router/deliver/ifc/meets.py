@@ -8,13 +8,13 @@ from itertools import product
 from math import dist, floor
 from typing import TYPE_CHECKING, Final, Literal, NamedTuple
 
-from router.deliver.ifc.bodies import Bodies
 from router.deliver.ifc.solids import minus, plus, unit
 
 if TYPE_CHECKING:
     from collections.abc import Iterator
 
     from router.cutlist.ends import Ends
+    from router.deliver.ifc.bodies import Bodies
     from router.deliver.ifc.lines import Xyz
     from router.route.model import Fitting, Piece
 
@@ -109,7 +109,7 @@ class Meets:
         """Connect a piece's end with the free opening that looks its way; one more where none is free."""
         free = [each for each in self.openings[fitting.id] if each.mate is None]
         if free:
-            opening = min(free, key=lambda each: sum(a * b for a, b in zip(each.way, mouth.way, strict=True)))
+            opening = min(free, key=lambda each: _dot(each.way, mouth.way))
         else:
             name = f"opening {len(self.openings[fitting.id]) + 1}"
             opening = self._add(Part("fitting", fitting.id), name, mouth.at, mouth.way, mouth.dn)
@@ -119,7 +119,7 @@ class Meets:
         _join(mouth, opening)
 
     def _seats(self) -> None:
-        """An outlet sits on pipe that is not cut: the pipe has a mouth there as well."""
+        """Give pipe a mouth where an outlet sits on it: it is not cut there."""
         for name, (piece, along) in self.ends.seats.items():
             fitting = self.ends.fittings[name]
             ways = self.openings[name]
@@ -148,21 +148,20 @@ class Meets:
             self.plugged[plug.id] = host
 
     def _beside(self, plug: Fitting) -> Iterator[Mouth]:
-        """Openings of the same owner's other fittings that look as the plug does, those at its place first."""
-        found = []
+        """Yield openings of the same owner's fittings that look as a plug does, the nearest first."""
+        found: list[tuple[float, int, Mouth]] = []
         for fitting in self.ends.fittings.values():
             if fitting.owner != plug.owner or fitting.kind in ("plug", "cap"):
                 continue
             away = dist(fitting.at, plug.at)
             for mouth in self.openings[fitting.id]:
-                alike = max((sum(a * b for a, b in zip(mouth.way, way, strict=True)) for way in plug.directions),
-                            default=1.0)  # fmt: skip
+                alike = max((_dot(mouth.way, way) for way in plug.directions), default=1.0)
                 if alike > 0.9 and away < 200.0:
                     found.append((away, len(found), mouth))
         yield from (mouth for _, _, mouth in sorted(found, key=lambda f: f[:2]))
 
     def _heads(self) -> None:
-        """A head is connected with the reducer at its inlet, else with the pipe that ends there."""
+        """Connect heads with the reducers at their inlets, else with the pipe that ends there."""
         reducers = _Near()
         for name, fitting in self.ends.fittings.items():
             if fitting.kind == "reducer":
@@ -249,8 +248,16 @@ class _Near:
         """Give the names at a place, the nearest first."""
         found = []
         for cube in product(*((floor(value) - 1, floor(value), floor(value) + 1) for value in place)):
-            found += [(dist(at, place), name) for at, name in self._cubes.get(cube, ()) if dist(at, place) <= _SAME_MM]
+            found += [
+                (dist(at, place), name)
+                for at, name in self._cubes.get(cube, ())
+                if dist(at, place) <= _SAME_MM
+            ]
         return [name for _, name in sorted(found)]
+
+
+def _dot(a: Xyz, b: Xyz) -> float:
+    return a[0] * b[0] + a[1] * b[1] + a[2] * b[2]
 
 
 def _join(a: Mouth, b: Mouth) -> None:

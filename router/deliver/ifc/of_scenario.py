@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, Any
 
 from router.deliver.ifc.given import Given
 from router.deliver.ifc.lines import Lines
@@ -35,12 +35,17 @@ def scenario_ifc(scenario: Scenario) -> str:
     """
     lines = Lines(scenario.name, scenario.name, "scenario of branch-drop-router")
     given = Given(lines, scenario, Tables(scenario.system.standard, scenario.rules.tables))
-    wrote = {"runs": scenario.runs, "heads": scenario.heads, "obstructions": scenario.obstructions,
-             "ceilings": scenario.ceilings, "keep_out": scenario.keep_out}  # fmt: skip
+    wrote: dict[str, list[Any]] = {
+        "runs": scenario.runs,
+        "heads": scenario.heads,
+        "obstructions": scenario.obstructions,
+        "ceilings": scenario.ceilings,
+        "keep_out": scenario.keep_out,
+    }
     waiting = {which: iter(items) for which, items in wrote.items()}
     members = []
     for which, _, beside in carried(scenario):
-        item = next(waiting[which])  # type: ignore[call-overload]
+        item = next(waiting[which])
         if which == "runs":
             members += given.run(item, beside)
         elif which == "heads":

@@ -3,17 +3,18 @@
 from __future__ import annotations
 
 from math import acos, dist
-from typing import TYPE_CHECKING, Any, Final
+from typing import TYPE_CHECKING, Final
 
 from router.cutlist.fittings import named_sizes, word_of
-from router.deliver.ifc.given import Given, outside
-from router.deliver.ifc.meets import Meets, Part
+from router.deliver.ifc.given import outside
 from router.deliver.ifc.sets import diameter, identifier, length, one_of, whole, word
 from router.deliver.ifc.solids import minus, plus, unit
 
 if TYPE_CHECKING:
     from router.cutlist.ends import Ends
+    from router.deliver.ifc.given import Given
     from router.deliver.ifc.lines import Entity, Lines, Xyz
+    from router.deliver.ifc.meets import Meets
     from router.deliver.ifc.sets import Value
     from router.route.model import Fitting, Piece
 
@@ -69,8 +70,8 @@ class Parts:
         self.given.colours.paint(piece.kind if piece.kind in ("barrel", "hose") else role, bodies)
         shape = solids.shape(bodies, (_ORIGIN, along))
         made = self.lines.element(
-            "IfcPipeSegment", "piece", piece.id, shape, piece.start,
-            "FLEXIBLESEGMENT" if piece.kind == "hose" else "RIGIDSEGMENT", object_type=piece.kind, tag=piece.id,
+            "IfcPipeSegment", "piece", piece.id, shape, piece.start, _rigid(piece.kind),
+            object_type=piece.kind, tag=piece.id,
         )  # fmt: skip
         values: dict[str, Value | None] = {
             "Piece": identifier(piece.id),
@@ -116,8 +117,8 @@ class Parts:
             bodies += self._legs(fitting)
         self.given.colours.paint("fitting", bodies)
         made = self.lines.element(
-            "IfcPipeFitting", "fitting", fitting.id, solids.shape(bodies), fitting.at, _PREDEFINED[fitting.kind],
-            object_type=fitting.kind, tag=fitting.id,
+            "IfcPipeFitting", "fitting", fitting.id, solids.shape(bodies), fitting.at,
+            _PREDEFINED[fitting.kind], object_type=fitting.kind, tag=fitting.id,
         )  # fmt: skip
         values: dict[str, Value | None] = {
             "Fitting": identifier(fitting.id),
@@ -134,7 +135,11 @@ class Parts:
     def _legs(self, fitting: Fitting) -> list[Entity]:
         solids, bodies, radii = self.given.solids, [], [0.0]
         for mouth in self.meets.openings[fitting.id]:
-            if mouth.mate is not None and mouth.mate.part.id in self.meets.plugged and mouth.mate.part.kind == "fitting":
+            if (
+                mouth.mate is not None
+                and mouth.mate.part.id in self.meets.plugged
+                and mouth.mate.part.kind == "fitting"
+            ):
                 continue
             dn = mouth.mate.dn if mouth.mate is not None and mouth.mate.part.kind == "piece" else mouth.dn
             radius = outside(self.ends.tables, dn) / 2
@@ -171,9 +176,8 @@ class Parts:
             self.lines.typed("fitting_type", name, made, [element for _, element in both])
 
     def _pipe_type(self, dn: int, kind: str) -> Entity:
-        rigid = "FLEXIBLESEGMENT" if kind == "hose" else "RIGIDSEGMENT"
         name = f"{'dry head barrel' if kind == 'barrel' else kind} DN{dn}"
-        made = self._type("IfcPipeSegmentType", "pipe_type", f"{kind}/{dn}", name, rigid)
+        made = self.lines.type("IfcPipeSegmentType", "pipe_type", f"{kind}/{dn}", name, _rigid(kind))
         sizes: dict[str, Value | None] = {"Reference": identifier(name)}
         if dn > 0:
             sizes["NominalDiameter"] = diameter(dn)
@@ -188,30 +192,31 @@ class Parts:
 
     def _fitting_type(self, name: str, fitting: Fitting) -> Entity:
         predefined = _PREDEFINED[fitting.kind]
-        made = self._type("IfcPipeFittingType", "fitting_type", name, name, predefined)
+        made = self.lines.type("IfcPipeFittingType", "fitting_type", name, name, predefined)
         bare = self.given.sets.bare
         held = [bare(made, "Pset_PipeFittingTypeCommon", {"Reference": identifier(name)})]
         if predefined == "BEND" and len(fitting.directions) == 2:
             turn = _turn(*fitting.directions)
             if turn > 1e-6:
-                held.append(bare(made, "Pset_PipeFittingTypeBend", {"BendAngle": ("IfcPositivePlaneAngleMeasure", turn)}))
+                held.append(
+                    bare(
+                        made,
+                        "Pset_PipeFittingTypeBend",
+                        {"BendAngle": ("IfcPositivePlaneAngleMeasure", turn)},
+                    )
+                )
         if predefined == "JUNCTION":
             kind = {"tee": "TEE", "cross": "CROSS"}.get(fitting.kind, "OTHER")
             held.append(bare(made, "Pset_PipeFittingTypeJunction", {"JunctionType": one_of(kind)}))
         made.HasPropertySets = held
         return made
 
-    def _type(self, entity: str, kind: str, key: str, name: str, predefined: str) -> Entity:
-        rest: list[Any] = [None, None, None, None, None, None, predefined]
-        return self.lines.root(entity, kind, key, name, *rest)
 
-    # -- hangers ----------------------------------------------------------------------------
+def _rigid(kind: str) -> str:
+    return "FLEXIBLESEGMENT" if kind == "hose" else "RIGIDSEGMENT"
 
 
 def _turn(a: Xyz, b: Xyz) -> float:
     """Give how far water is turned between two openings, rad; whole degrees for what is made so."""
     cosine = -sum(x * y for x, y in zip(unit(a), unit(b), strict=True))
     return round(acos(max(-1.0, min(1.0, cosine))), 3)
-
-
-__all__ = ["Part", "Parts"]

@@ -4,7 +4,6 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING
 
-from router.deliver.ifc.sets import Sets, diameter
 from router.deliver.ifc.solids import beside, minus
 
 if TYPE_CHECKING:
@@ -41,15 +40,17 @@ def connect(lines: Lines, meets: Meets, made: dict[Part, Entity], origins: dict[
             if mate is None or id(mate) not in ports or not _first(mouth, mate):
                 continue
             name = f"{part.kind}/{part.id}/{mouth.name}"
-            lines.root("IfcRelConnectsPorts", "connects", name, None, None, ports[id(mouth)], ports[id(mate)], None)
+            lines.root(
+                "IfcRelConnectsPorts", "connects", name, None, None, ports[id(mouth)], ports[id(mate)], None
+            )
 
 
 def _port(lines: Lines, mouth: Mouth, element: Entity, origin: Xyz) -> Entity:
     part = mouth.part
     place = lines.local(minus(mouth.at, origin), element.ObjectPlacement, mouth.way, beside(mouth.way))
     name = f"{part.kind}/{part.id}/{mouth.name}"
-    return lines.root("IfcDistributionPort", "port", name, mouth.name, None, None, place, None, mouth.flow, "PIPE",
-                      "FIREPROTECTION")  # fmt: skip
+    rest = (mouth.flow, "PIPE", "FIREPROTECTION")
+    return lines.root("IfcDistributionPort", "port", name, mouth.name, None, None, place, None, *rest)
 
 
 def _first(mouth: Mouth, mate: Mouth) -> bool:
@@ -58,6 +59,3 @@ def _first(mouth: Mouth, mate: Mouth) -> bool:
         return mouth.flow == "SOURCE"
     key = (_ORDER[mouth.part.kind], mouth.part.id, mouth.name)
     return key < (_ORDER[mate.part.kind], mate.part.id, mate.name)
-
-
-__all__ = ["Sets", "connect", "diameter"]

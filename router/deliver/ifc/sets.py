@@ -7,6 +7,8 @@ from typing import TYPE_CHECKING, Any
 from router.deliver.ifc.lines import label
 
 if TYPE_CHECKING:
+    from collections.abc import Mapping
+
     from router.deliver.ifc.lines import Entity, Lines
 
 Value = tuple[str, Any]
@@ -55,12 +57,12 @@ class Sets:
     def __init__(self, lines: Lines) -> None:
         self.lines = lines
 
-    def properties(self, owner: Entity, name: str, values: dict[str, Value | None]) -> None:
+    def properties(self, owner: Entity, name: str, values: Mapping[str, Value | None]) -> None:
         """Give an element (or project, or system) a property set; values that are ``None`` are left out."""
         made = self.bare(owner, name, values)
         self._relate(owner, name, made)
 
-    def bare(self, owner: Entity, name: str, values: dict[str, Value | None]) -> Entity:
+    def bare(self, owner: Entity, name: str, values: Mapping[str, Value | None]) -> Entity:
         """Make a property set that a type is to hold."""
         given = [self._property(key, value) for key, value in values.items() if value is not None]
         return self.lines.root("IfcPropertySet", "set", f"{owner.GlobalId}/{name}", name, None, given)
@@ -72,14 +74,18 @@ class Sets:
             return add("IfcPropertyEnumeratedValue", name, None, [add("IfcLabel", given)], None)
         return add("IfcPropertySingleValue", name, None, add(measure, given), None)
 
-    def quantities(self, owner: Entity, name: str, values: dict[str, tuple[str, float]]) -> None:
+    def quantities(self, owner: Entity, name: str, values: Mapping[str, tuple[str, float]]) -> None:
         """Give an element quantities: name -> class of the quantity, and the value (0 or more)."""
         given = [
             self.lines.add(kind, key, None, None, max(float(value), 0.0), None)
             for key, (kind, value) in values.items()
         ]
-        made = self.lines.root("IfcElementQuantity", "set", f"{owner.GlobalId}/{name}", name, None, None, given)
+        made = self.lines.root(
+            "IfcElementQuantity", "set", f"{owner.GlobalId}/{name}", name, None, None, given
+        )
         self._relate(owner, name, made)
 
     def _relate(self, owner: Entity, name: str, made: Entity) -> None:
-        self.lines.root("IfcRelDefinesByProperties", "set_of", f"{owner.GlobalId}/{name}", None, None, [owner], made)
+        self.lines.root(
+            "IfcRelDefinesByProperties", "set_of", f"{owner.GlobalId}/{name}", None, None, [owner], made
+        )

@@ -50,7 +50,7 @@ class Solids:
         )
 
     def ball(self, radius: float) -> Entity:
-        """Make a ball at the origin: half a disc turned once, which more programs read than a ball as such."""
+        """Make a ball at the origin: half a disc turned once, which most programs read."""
         add, origin = self.lines.add, (0.0, 0.0, 0.0)
         profile = self._discs.get(radius)
         if profile is None:
