@@ -9,23 +9,22 @@ from router.deliver.ifc.sets import identifier, length, word
 from router.deliver.ifc.solids import minus, plus, unit
 
 if TYPE_CHECKING:
-    from router.cutlist.ends import Ends
     from router.deliver.ifc.given import Given
     from router.deliver.ifc.lines import Entity
     from router.deliver.ifc.sets import Value
-    from router.route.model import Hanger
+    from router.route.model import Hanger, Piece
+    from router.trade.tables import Tables
 
 _CLIP_MM: Final = (4.0, 20.0)
 """How much larger than the pipe in radius, and how long along it, the clip is shown."""
 _ROD_MM: Final = 5.0
 
 
-def hanger(given: Given, ends: Ends, item: Hanger) -> Entity:
-    """Write a hanger (or a sprig's restraint)."""
-    piece = next((piece for piece in ends.route.pieces if piece.id == item.piece), None)
+def hanger(given: Given, tables: Tables, item: Hanger, piece: Piece | None) -> Entity:
+    """Write a hanger (or a sprig's restraint) of a piece."""
     solids, bodies = given.solids, []
     if piece is not None:
-        way, radius = unit(minus(piece.end, piece.start)), outside(ends.tables, piece.dn) / 2
+        way, radius = unit(minus(piece.end, piece.start)), outside(tables, piece.dn) / 2
         more, long = _CLIP_MM
         bodies.append(solids.bar(plus((0.0, 0.0, 0.0), way, -long / 2), way, long, radius + more))
         if item.rod is not None and item.rod > radius:

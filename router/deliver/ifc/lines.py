@@ -107,8 +107,11 @@ class Lines:
     # -- entities ---------------------------------------------------------------------------
 
     def add(self, kind: str, *values: Any) -> Entity:
-        """Add an entity by its attributes in the standard's order."""
-        return self.file.create_entity(kind, *values)
+        """Add an entity by its attributes in the standard's order; ``None`` leaves one out."""
+        last = len(values)
+        while last and values[last - 1] is None:  # setting nothing takes as long as setting something
+            last -= 1
+        return self.file.create_entity(kind, *values[:last])
 
     def root(self, entity: str, kind: str, name: str, *values: Any) -> Entity:
         """Add an entity with an identity, made of the scenario's name, ``kind`` and ``name``.

@@ -63,7 +63,7 @@ def route_ifc(scenario: Scenario, route: Route) -> str:
     parts.types()
     given.head_types()
     connect(lines, meets, made, origins)
-    hangers = [hanger(given, ends, item) for item in route.hangers]
+    hangers = [hanger(given, tables, item, meets.pieces.get(item.piece)) for item in route.hangers]
     system = lines.system(f"{scenario.system.kind} sprinkler system", [*made.values(), *hangers])
     about: dict[str, Value | None] = {
         "Caution": ("IfcText", route.caution),
