@@ -14,6 +14,7 @@ import ifcopenshell.geom
 import ifcopenshell.util.element
 import ifcopenshell.util.placement
 import ifcopenshell.util.pset
+import ifcopenshell.util.shape
 import networkx as nx
 import numpy as np
 import pytest
@@ -171,7 +172,7 @@ def test_roles_and_axes_are_those_of_the_drawing_table(name: str) -> None:
 def test_pipe_reaches_from_take_out_to_take_out(name: str) -> None:
     """A body's length is the cut length less what goes into the fittings (threads).
 
-    ASME B1.20.1: a 1 in. pipe thread goes in by hand and wrench 0.40 + 0.26 in. or so; 11 to 25 mm an end.
+    11 to 25 mm an end for 1 to 3 in. pipe threads (ASME B1.20.1, hand and wrench engagement; from memory).
     """
     route = cases.routed(name)
     file = ifc_read.opened(route_ifc(cases.given(name), route))
@@ -208,8 +209,6 @@ def test_bodies_have_the_volume_of_pipe() -> None:
     file = ifc_read.opened(route_ifc(cases.given("minimal"), route))
     settings = ifcopenshell.geom.settings()
     settings.set("mesher-linear-deflection", 1e-5)
-    import ifcopenshell.util.shape
-
     for piece in file.by_type("IfcPipeSegment"):
         shape = ifcopenshell.geom.create_shape(settings, piece)
         points = np.array(shape.geometry.verts).reshape(-1, 3) * 1000
