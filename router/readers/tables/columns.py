@@ -113,6 +113,7 @@ def _message(error: Any, path: tuple[str | int, ...]) -> str:
         return f"not accepted; {error['ctx']['expected']} expected"
     words = {
         "string_type": "text expected",
+        "bool_type": "text, a number, true or false expected",
         "int_type": "a whole number expected",
         "dict_type": "an object expected",
         "model_type": "an object expected",

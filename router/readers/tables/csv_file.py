@@ -80,7 +80,9 @@ def csv_sheet(text: str, file: str, delimiter: str | None, fit: Callable[[Sheet]
             top = _divided(text, file, mark, HEADER_ROWS, skipped)
         except ScenarioError:
             continue
-        widest = max((len(line.cells) for line in top.lines), default=0)
+        if not top.lines:
+            return top
+        widest = max(len(line.cells) for line in top.lines)
         score = (fit(top), min(widest, 2), mark)
         if best is None or score[:2] > best[:2]:
             best = score

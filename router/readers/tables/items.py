@@ -30,9 +30,14 @@ ROLE_WORDS: Final[dict[str, str]] = {
 }
 
 
-def heads_of(table: Table) -> list[DrawnHead]:
+def heads_of(table: Table, notes: list[str]) -> list[DrawnHead]:
     """Give the heads. ``given`` of each holds what its row says, and nothing that was assumed."""
     rows = table.rows()
+    for name, taken in (("kind", "pendent"), ("thread", "DN15")):
+        silent = [row.number for row in rows if not row.has(name)]
+        if silent:
+            where = "rows" if len(silent) == len(rows) else f"{len(silent)} of the rows (first {silent[0]})"
+            notes.append(f"{table.sheet.label}: {where} without {name}: {taken}, unless known otherwise")
     _each_its_own(rows, "id")
     heads = []
     for row in rows:
@@ -141,8 +146,7 @@ def _each_its_own(rows: list[Row], column: str) -> None:
     seen: dict[str, int] = {}
     for row in rows:
         if row.cell(column).trouble or isinstance(row.cell(column).value, bool):
-            row.text(column)
-            continue
+            continue  # said where the row is read
         name = row.text(column)
         if not name:
             row.fault(column, "an id expected")

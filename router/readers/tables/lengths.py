@@ -25,11 +25,11 @@ WORDS = {
 
 _FEET = r"(?:ft\.?|feet|foot|')"
 _INCHES = r"(?:in\.?|inches|inch|\")"
-_FRACTION = r"(?:(?P<whole>\d+)[ -]+)?(?P<top>\d+)/(?P<bottom>[1-9]\d*)"
+_FRACTION = r"(?:(?P<whole>[0-9]+)[ -]+)?(?P<top>[0-9]+)/(?P<bottom>[1-9][0-9]*)"
 _ONE = re.compile(rf"(?P<sign>[+-])? ?(?P<number>{NUMBER}) ?(?P<unit>[a-z]+\.?|['\"])?", re.IGNORECASE)
 _PART = re.compile(rf"(?P<sign>[+-])? ?{_FRACTION} ?(?P<unit>{_INCHES}|{_FEET})?", re.IGNORECASE)
 _BOTH = re.compile(
-    rf"(?P<sign>[+-])? ?(?P<feet>\d+) ?{_FEET}[ -]*(?:{_FRACTION}|(?P<inches>{NUMBER})) ?{_INCHES}?",
+    rf"(?P<sign>[+-])? ?(?P<feet>[0-9]+) ?{_FEET}[ -]*(?:{_FRACTION}|(?P<inches>{NUMBER})) ?{_INCHES}?",
     re.IGNORECASE,
 )
 

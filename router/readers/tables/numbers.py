@@ -19,12 +19,12 @@ if TYPE_CHECKING:
 
 Mark = Literal[".", ","]
 MARKS: tuple[Mark, Mark] = (".", ",")
-NUMBER = r"(?:\d[\d., ]*|[.,]\d+)(?:[eE][+-]?\d+)?"
+NUMBER = r"(?:[0-9][0-9., ]*|[.,][0-9]+)(?:[eE][+-]?[0-9]+)?"
 """Whatever may be meant as one number without a sign; :func:`spelling` says whether it is one."""
 
-_PLAIN = re.compile(r"\d+")
-_BY_BLANKS = re.compile(r"(\d{1,3}(?: \d{3})+)(?:([.,])(\d+))?")
-_EXPONENT = re.compile(r"(.*?)(?:[eE]([+-]?\d{1,3}))?")
+_PLAIN = re.compile(r"[0-9]+")
+_BY_BLANKS = re.compile(r"([0-9]{1,3}(?: [0-9]{3})+)(?:([.,])([0-9]+))?")
+_EXPONENT = re.compile(r"(.*?)(?:[eE]([+-]?[0-9]{1,3}))?")
 _ALIKE = (
     ("\N{FRACTION SLASH}", "/"),
     ("\N{MINUS SIGN}", "-"),
@@ -93,7 +93,7 @@ def spelling(text: str) -> Spelling:
         mark = _mark(blanks[2]) if blanks[2] else None
         return Spelling(blanks[1].replace(" ", ""), blanks[3] or "", mark, exponent=exponent)
     found = [mark for mark in body if mark in MARKS]
-    if not found or not re.fullmatch(r"[\d.,]*\d[\d.,]*", body):
+    if not found or not re.fullmatch(r"[0-9.,]*[0-9][0-9.,]*", body):
         raise Unclear("a number expected")
     last = _mark(found[-1])
     if len(set(found)) == 2:
@@ -107,7 +107,7 @@ def spelling(text: str) -> Spelling:
             return Spelling(body.replace(last, ""), groups=last, exponent=exponent)
         raise Unclear("more than one decimal mark")
     left, _, right = body.partition(last)
-    either = not exponent and len(right) == 3 and re.fullmatch(r"[1-9]\d{0,2}", left) is not None
+    either = not exponent and len(right) == 3 and re.fullmatch(r"[1-9][0-9]{0,2}", left) is not None
     return Spelling(left, right, last, open=either, exponent=exponent)
 
 
@@ -116,7 +116,7 @@ def _mark(text: str) -> Mark:
 
 
 def _grouped(text: str, mark: str) -> bool:
-    return re.fullmatch(rf"[1-9]\d{{0,2}}(?:\{mark}\d{{3}})+", text) is not None
+    return re.fullmatch(rf"[1-9][0-9]{{0,2}}(?:\{mark}[0-9]{{3}})+", text) is not None
 
 
 @dataclass

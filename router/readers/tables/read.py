@@ -66,7 +66,7 @@ def tables_drawn(
             continue
         drawn.notes += table.sheet.notes
         if kind == "heads":
-            drawn.heads = heads_of(table)
+            drawn.heads = heads_of(table, drawn.notes)
         elif kind == "obstructions":
             drawn.solids = solids_of(table, drawn.notes)
         else:

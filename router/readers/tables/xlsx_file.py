@@ -33,13 +33,16 @@ def xlsx_sheets(raw: bytes, file: str) -> list[Sheet]:
     try:
         with zipfile.ZipFile(BytesIO(raw)) as archive:
             check_parts(archive, file)
-            return list(_sheets(raw, archive, file))
+            sheets = list(_sheets(raw, archive, file))
     except ScenarioError:
         raise
     except (zipfile.BadZipFile, ParseError, OSError, EOFError, NotImplementedError, MemoryError) as error:
         raise _broken(file, error) from error
     except Exception as error:  # openpyxl has no error of its own for what it does not expect
         raise _broken(file, error) from error
+    if not sheets:
+        raise ScenarioError([stop(file, "holds no sheet of cells")], file)
+    return sheets
 
 
 def _broken(file: str, error: Exception) -> ScenarioError:
@@ -73,6 +76,8 @@ def _sheets(raw: bytes, archive: zipfile.ZipFile, file: str) -> Iterator[Sheet]:
 def _fill(sheet: Sheet, rows: Iterator[tuple[Any, ...]], seen: Scan) -> None:
     for number, cells in enumerate(rows, 1):
         values = [_cell(one, (number, column), seen) for column, one in enumerate(cells)]
+        for column in range(len(values), seen.right(number)):
+            values.append(_cell(None, (number, column), seen))
         line = Line(number, values)
         if all(cell.value is None and "merged" in cell.trouble for cell in values if not cell.empty):
             continue  # empty, or nothing but the rest of merged cells from above
@@ -84,7 +89,7 @@ def _fill(sheet: Sheet, rows: Iterator[tuple[Any, ...]], seen: Scan) -> None:
 
 
 def _cell(one: Any, place: tuple[int, int], seen: Scan) -> Cell:
-    value = one.value
+    value = None if one is None else one.value
     if value is None:
         if place in seen.unvalued:
             return Cell(None, "a formula without a stored value: open and save it in a spreadsheet")

@@ -21,6 +21,8 @@ if TYPE_CHECKING:
 MAX_EXPANDED = 256 * 1024 * 1024
 """Bytes that all parts of a workbook may have together once they are unpacked."""
 
+MAX_MERGED = 1_000
+
 _CELL = re.compile(r"([A-Z]{1,3})([1-9]\d{0,6})")
 _MAIN = "{http://schemas.openxmlformats.org/spreadsheetml/2006/main}"
 _STRICT = "{http://purl.oclc.org/ooxml/spreadsheetml/main}"
@@ -35,6 +37,11 @@ class Scan:
     unvalued: set[Place] = field(default_factory=set)
     hidden: set[int] = field(default_factory=set)
     merged: list[tuple[str, Place, Place]] = field(default_factory=list)
+
+    def right(self, row: int) -> int:
+        """Give how many columns the merged cells of a row reach: their rest may not be in the file."""
+        ends = [right + 1 for _, (top, _), (bottom, right) in self.merged if top <= row <= bottom]
+        return max(ends, default=0)
 
     def merged_at(self, place: Place) -> str:
         """Give the range that a cell is merged into without being its first; empty if none."""
@@ -100,6 +107,9 @@ def scan(stream: IO[bytes], label: str) -> Scan:
             element.clear()
         elif tag == "mergeCell":
             found.merged += _range(element.get("ref") or "")
+            if len(found.merged) > MAX_MERGED:
+                limit = f"more than {MAX_MERGED} merged cells; divide them"
+                raise ScenarioError([stop(label, limit)], label)
         elif tag == "row":
             element.clear()
     return found
