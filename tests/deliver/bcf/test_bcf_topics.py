@@ -344,3 +344,29 @@ def test_a_finding_about_no_thing(tmp_path: Path) -> None:
         (view,) = handler.viewpoints.values()
         assert view.get_selected_guids() is None
         assert view.visualization_info.perspective_camera is not None
+
+
+@pytest.mark.parametrize("name", ["loading_dock", "car_park", "clinic_corridor"])
+def test_nothing_stands_between_camera_and_place(name: str, tmp_path: Path) -> None:
+    """Sampled point by point along the sight, against polygons of shapely: not the way it was chosen."""
+    from shapely.geometry import Point, Polygon
+
+    scenario = read_scenario(ROOT / "scenarios" / f"{name}.json")
+    route, _ = route_scenario(scenario)
+    verdict = check_route(scenario, route)
+    places = {one.text: one.place for one in verdict.findings if one.severity == "near"}
+    solids = [(Polygon(one.polygon), one.elevations) for one in scenario.obstructions]
+    book = opened(findings_bcf(scenario, route, verdict, near=True), tmp_path)
+    assert book.topics
+    for handler in book.topics.values():
+        (view,) = handler.viewpoints.values()
+        eye = view.visualization_info.perspective_camera.camera_view_point
+        place = places[handler.topic.title]
+        assert place is not None
+        for step in range(97):
+            x, y, z = (
+                a * 1000 + (b - a * 1000) * step / 100
+                for a, b in zip((eye.x, eye.y, eye.z), place, strict=True)
+            )
+            for polygon, (low, high) in solids:
+                assert not (low < z < high and polygon.contains(Point(x, y))), handler.topic.title
