@@ -1,0 +1,12 @@
+"""Tables of heads, obstructions and pipes, as spreadsheets give them: CSV and XLSX.
+
+``numbers``, ``lengths``: how people write them. ``csv_file``, ``xlsx_file``: files as rows of cells.
+``fields``, ``columns``, ``heading``: which column is what. ``rows``, ``items``, ``outlines``: rows become
+things. ``into``: they take the place of a scenario's own.
+"""
+
+from router.readers.tables.columns import Columns, TableColumns, read_columns
+from router.readers.tables.into import into
+from router.readers.tables.read import read_table, tables_drawn
+
+__all__ = ["Columns", "TableColumns", "into", "read_columns", "read_table", "tables_drawn"]
