@@ -16,7 +16,7 @@ if TYPE_CHECKING:
     from collections.abc import Iterable, Mapping
 
     from ezdxf.document import Drawing
-    from ezdxf.entities import DXFEntity
+    from ezdxf.entities.dxfentity import DXFEntity
 
 PIECE: Final = 240
 MOST_BESIDE: Final = 12_000

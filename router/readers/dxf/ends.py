@@ -16,7 +16,7 @@ if TYPE_CHECKING:
     from router.readers.drawn import Xyz
 
 STRAIGHT_DEG: Final = 3.0
-"""Where more than two lines meet, two within this of a straight line go on as one. Common practice, no source."""
+"""Where more than two lines meet, two this near to straight go on as one. Common practice, no source."""
 
 
 @dataclass(frozen=True)
@@ -29,7 +29,7 @@ class Joined:
 
 
 def nodes(ends: Sequence[Xyz], tolerance: float) -> list[int]:
-    """Number the places that ends share: within ``tolerance`` mm in space.
+    """Give numbers to the places that ends share: within ``tolerance`` mm in space.
 
     Returns
     -------

@@ -2,12 +2,13 @@
 
 from __future__ import annotations
 
-from pathlib import Path
 from typing import TYPE_CHECKING
 
 from router.scenario.errors import Fault, ScenarioError
 
 if TYPE_CHECKING:
+    from pathlib import Path
+
     from ezdxf.document import Drawing
 
 MAX_BYTES = 256 * 1024 * 1024
@@ -44,15 +45,14 @@ def load_dxf(file: Path, notes: list[str]) -> Drawing:
         If it cannot be read, is too large, is cut off, or is no DXF.
     """
     try:
-        import ezdxf
+        from ezdxf import filemanagement, recover
+        from ezdxf.lldxf.const import DXFVersionError
     except ImportError as error:
         raise stop(file, "DXF needs the extra dxf: pip install 'branch-drop-router[dxf]'") from error
     _look(file)
-    from ezdxf import recover
-
     try:
-        return ezdxf.readfile(file)
-    except ezdxf.DXFVersionError as error:
+        return filemanagement.readfile(file)
+    except DXFVersionError as error:
         raise stop(file, f"not a DXF version that can be read: {_short(error)}") from error
     except Exception as error:  # whatever a damaged file makes of a reader of ours or others
         first = _short(error)

@@ -117,7 +117,10 @@ class DxfMapping(_Record):
 
     def tags(self, layer: LayerMapping) -> dict[str, str]:
         """Give the names of block attributes by field, as they hold on a layer."""
-        return {**names.HEAD_TAGS, **self.attributes, **layer.attributes}
+        tags: dict[str, str] = dict(names.HEAD_TAGS)
+        for given in (self.attributes, layer.attributes):
+            tags.update((str(name), tag) for name, tag in given.items())
+        return tags
 
 
 def own_mapping() -> DxfMapping:
@@ -177,9 +180,8 @@ def _place(location: tuple[int | str, ...], data: Any) -> tuple[int | str, ...]:
     """Keep of a validation error's place what is in the file."""
     place: list[int | str] = []
     for part in location:
-        if isinstance(data, dict) and part in data:
-            data = data[part]
-        elif isinstance(data, list) and isinstance(part, int) and part < len(data):
+        in_list = isinstance(data, list) and isinstance(part, int) and part < len(data)
+        if in_list or (isinstance(data, dict) and part in data):
             data = data[part]
         elif isinstance(data, dict) and part == location[-1]:
             data = None

@@ -158,8 +158,6 @@ def _edges(path: Any, up: float, factor: float) -> list[Xy]:
     from ezdxf.path import from_hatch_edge_path
 
     way = from_hatch_edge_path(path)
-    if way is None:
-        return []
     points = [(up * factor * p.x, factor * p.y) for p in way.flattening(CURVE_OFF_MM / factor)]
     curved = any(type(edge).__name__ != "LineEdge" for edge in path.edges)
     return _widened(points) if curved else points[:-1]

@@ -84,7 +84,7 @@ def read_ceilings(reading: Reading, found: list[Found]) -> list[dict[str, Any]]:
                 flat.note(each)
                 continue
             z = reading.factor * each.entry.elevation
-        name = ids.give(reading, record and str(record["id"]), each.entry.prefix)
+        name = ids.give(reading, str(record["id"]) if record else None, each.entry.prefix)
         place = {"polygon": [list(corner) for corner in outline.corners], "elevation": round(z, 6)}
         result.append({**(record or {}), "id": name, **place})
     flat.tell()
@@ -101,7 +101,7 @@ def read_keep_out(reading: Reading, found: list[Found]) -> list[dict[str, Any]]:
     ids = Ids("keep-out zone", "K")
     result = []
     for each, outline, record in _outlined(reading, found):
-        name = ids.give(reading, record and str(record["id"]), each.entry.prefix)
+        name = ids.give(reading, str(record["id"]) if record else None, each.entry.prefix)
         made: dict[str, Any] = {**(record or {}), "id": name}
         made["polygon"] = [list(corner) for corner in outline.corners]
         if record is None and each.entry.of != "all":

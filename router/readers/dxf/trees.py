@@ -105,9 +105,9 @@ def _tree(
     """Choose the root and direct everything away from it."""
     options = []
     for root in sorted(graph):
-        turned = _directed(strokes, graph, pairs, root)
-        if turned is not None:
-            options.append((len(turned[0]), root, turned))
+        directed = _directed(strokes, graph, pairs, root)
+        if directed is not None:
+            options.append((len(directed[0]), root, directed))
     if not options:
         names = ", ".join(strokes[k].id for k in sorted(graph)[:8])
         message = "no run can feed the others: one of them ends on other runs with both its ends"

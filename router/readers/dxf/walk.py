@@ -1,4 +1,4 @@
-"""Every entity of a drawing with the layer that it is on, blocks opened, and a count of what is passed over."""
+"""Every entity of a drawing with its layer, blocks opened, and a count of what is passed over."""
 
 from __future__ import annotations
 
