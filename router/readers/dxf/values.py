@@ -1,4 +1,4 @@
-"""Values of an entity: what it carries, its block's attributes, its id; a wrong one is a fault with a name."""
+"""Values of an entity: what it carries, its attributes, its id; a wrong one is a fault with a name."""
 
 from __future__ import annotations
 
