@@ -1,4 +1,4 @@
-"""Blocks of heads, fittings and hangers: the symbols of our other drawings, with attributes that are not shown."""
+"""Blocks of heads, fittings and hangers: our symbols, with attributes that are not shown."""
 
 from __future__ import annotations
 
@@ -15,7 +15,7 @@ if TYPE_CHECKING:
     from collections.abc import Mapping, Sequence
 
     from ezdxf.document import Drawing
-    from ezdxf.layouts import BaseLayout
+    from ezdxf.layouts.base import BaseLayout
 
     from router.scenario.model import Head
 

@@ -14,7 +14,7 @@ from router.scenario.carried import carried
 
 if TYPE_CHECKING:
     from ezdxf.document import Drawing
-    from ezdxf.layouts import BaseLayout
+    from ezdxf.layouts.base import BaseLayout
 
     from router.scenario.model import Scenario
 

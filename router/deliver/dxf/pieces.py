@@ -13,7 +13,7 @@ from router.scenario.errors import number_text
 
 if TYPE_CHECKING:
     from ezdxf.document import Drawing
-    from ezdxf.layouts import BaseLayout
+    from ezdxf.layouts.base import BaseLayout
 
     from router.route.model import Piece, Route
     from router.scenario.model import Scenario

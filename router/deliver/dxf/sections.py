@@ -15,7 +15,7 @@ from router.trade.tables import Tables
 
 if TYPE_CHECKING:
     from ezdxf.document import Drawing
-    from ezdxf.layouts import BaseLayout
+    from ezdxf.layouts.base import BaseLayout
 
     from router.deliver.draw_canvas import Box, Xy
     from router.deliver.draw_section_data import SectionData

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, Any
 
 from router.deliver.draw_canvas import wrap
 from router.deliver.dxf.layers import BOLD, PLAIN, SHEET, VIEWPORT
@@ -18,7 +18,7 @@ LETTERS = 2.5
 
 
 def paper_for(width: float, height: float) -> tuple[str, float, float]:
-    """Give the smallest sheet of the ISO A series that takes a view, mm; a larger one of no series if none does.
+    """Give the smallest sheet of the ISO A series that takes a view in mm, or one of its own size.
 
     Returns
     -------
@@ -49,7 +49,7 @@ def add_sheet(doc: Drawing, name: str, title: str, caution: str, box: Box, scale
     """
     width, height = (box[2] - box[0]) / scale, (box[3] - box[1]) / scale
     paper, across, down = paper_for(width, height)
-    layout = doc.layout(name) if name in doc.layouts else doc.layouts.new(name)
+    layout: Any = doc.layout(name) if name in doc.layouts else doc.layouts.new(name)
     layout.page_setup(size=(across, down), margins=(0, 0, 0, 0), units="mm", name="", device="")
     middle = (across / 2, (down + TITLE) / 2)
     port = layout.add_viewport(

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from itertools import pairwise
 from typing import TYPE_CHECKING, Any
 
 from router.cutlist import cut_list
@@ -17,7 +18,7 @@ from router.trade.sizes import label as size_label
 
 if TYPE_CHECKING:
     from ezdxf.document import Drawing
-    from ezdxf.layouts import BaseLayout
+    from ezdxf.layouts.base import BaseLayout
 
     from router.deliver.draw_canvas import Box
     from router.route.model import Route
@@ -97,7 +98,7 @@ class _Given:
         standard = self.scenario.system.standard
         for run in self.scenario.runs:
             points = [self.frame.paper(p) for p in run.plan]
-            for a, b in zip(points, points[1:], strict=False):
+            for a, b in pairwise(points):
                 self.placer.block_line(a, b, 0.3)
             line = PlanLine(run.plan)
             size = "size by schedule" if run.size == "schedule" else size_label(run.size, standard)

@@ -87,9 +87,8 @@ def route_dxf(scenario: Scenario, route: Route, scale: int | None = None) -> str
 def _extent(scenario: Scenario, route: Route | None) -> Box:
     points = [p for run in scenario.runs for p in run.plan]
     points += [head.at[:2] for head in scenario.heads]
-    points += [
-        p for area in (*scenario.obstructions, *scenario.ceilings, *scenario.keep_out) for p in area.polygon
-    ]
+    for areas in (scenario.obstructions, scenario.ceilings, scenario.keep_out):
+        points += [p for area in areas for p in area.polygon]
     if route is not None:
         points += [(x, y) for piece in route.pieces for x, y, _ in (piece.start, piece.end)]
     xs, ys = [p[0] for p in points], [p[1] for p in points]
@@ -198,12 +197,12 @@ def _wider(box: Box, by: float) -> Box:
 def _fixed() -> Iterator[None]:
     """Write no time and no random ids while a drawing is made."""
     try:
-        import ezdxf
+        from ezdxf import options  # type: ignore[attr-defined]  # public, as its manual says
     except ImportError as error:
         raise OutputError("DXF needs the extra dxf: pip install 'branch-drop-router[dxf]'") from error
-    before = ezdxf.options.write_fixed_meta_data_for_testing
-    ezdxf.options.write_fixed_meta_data_for_testing = True
+    before = options.write_fixed_meta_data_for_testing
+    options.write_fixed_meta_data_for_testing = True
     try:
         yield
     finally:
-        ezdxf.options.write_fixed_meta_data_for_testing = before
+        options.write_fixed_meta_data_for_testing = before
