@@ -24,10 +24,12 @@ if TYPE_CHECKING:
 
 GAP = 12.0
 SCALES = (10, 20, 25, 50, 100)
-WIDEST = 1150.0
-"""Longest section on paper, mm: what an A0 sheet takes."""
-ROW = 900.0
-"""Sections stand side by side up to this width on paper, mm."""
+WIDEST, COMPACT = 1100.0, 740.0
+"""Longest section on paper, mm: what an A0 and what an A1 sheet takes."""
+SHALLOW = 15.0
+"""Sections lower than this on paper, mm, would hide their drops: they get the larger sheet."""
+NARROWEST = 250.0
+"""Sections stand side by side up to this width on paper, mm, or that of the longest."""
 
 
 class Sections:
@@ -36,10 +38,7 @@ class Sections:
     def __init__(self, scenario: Scenario, route: Route, scale: int, letters: float) -> None:
         self.scenario = scenario
         self.data = section_data(scenario, route)
-        longest = max((d.stations[1] - d.stations[0] for d in self.data), default=0.0)
-        usual = [s for s in SCALES if s <= min(scale, 25)] or [SCALES[0]]
-        coarser = [usual[-1], *(s for s in SCALES if s > usual[-1])]
-        self.scale = next((s for s in coarser if longest / s <= WIDEST), SCALES[-1])
+        self.scale = _scale(self.data, scale)
         self.size = self.scale * letters
         self.dropped = 0
 
@@ -67,9 +66,10 @@ class Sections:
         """Draw every section in rows on the canvas; give width and height of all, mm on it."""
         tables = Tables(self.scenario.system.standard, self.scenario.rules.tables or None)
         x, y, row, widest = 0.0, 14.0, 0.0, 120.0
-        for item in self.data:
-            width, height = section_size(item, self.size, 1.0)
-            if x > 0.0 and x + width > ROW:
+        sizes = [section_size(item, self.size, 1.0) for item in self.data]
+        room = max([NARROWEST, *(width for width, _ in sizes)])
+        for item, (width, height) in zip(self.data, sizes, strict=True):
+            if x > 0.0 and x + width > room:
                 x, y, row = 0.0, y + row + GAP, 0.0
             self._one(canvas, item, (x, y, x + width, y + height), tables)
             x, row = x + width + GAP, max(row, height)
@@ -82,3 +82,21 @@ class Sections:
         view.draw()
         placer.settle(canvas)
         self.dropped += placer.dropped
+
+
+def _scale(data: list[SectionData], plan_scale: int) -> int:
+    """Choose the finest usual scale that a sheet takes, no coarser than it must be for low sections.
+
+    Returns
+    -------
+    int
+        N of 1:N.
+    """
+    longest = max((d.stations[1] - d.stations[0] for d in data), default=0.0)
+    heights = sorted(d.elevations[1] - d.elevations[0] for d in data)
+    height = heights[len(heights) // 2] if heights else 0.0
+    finest = max((s for s in SCALES if s <= min(plan_scale, 25)), default=SCALES[0])
+    usual = [s for s in SCALES if s >= finest]
+    large = next((s for s in usual if longest / s <= WIDEST), SCALES[-1])
+    compact = next((s for s in usual if longest / s <= COMPACT), SCALES[-1])
+    return compact if height / compact >= SHALLOW else large

@@ -13,7 +13,7 @@ if TYPE_CHECKING:
 
     from router.deliver.draw_canvas import Box
 
-MARGIN, TITLE = 10.0, 26.0
+MARGIN, TITLE = 10.0, 28.0
 LETTERS = 2.5
 
 
@@ -51,12 +51,11 @@ def add_sheet(doc: Drawing, name: str, title: str, caution: str, box: Box, scale
     paper, across, down = paper_for(width, height)
     layout: Any = doc.layout(name) if name in doc.layouts else doc.layouts.new(name)
     layout.page_setup(size=(across, down), margins=(0, 0, 0, 0), units="mm", name="", device="")
-    middle = (across / 2, (down + TITLE) / 2)
     port = layout.add_viewport(
-        center=middle,
-        size=(across - 2 * MARGIN, down - TITLE - 2 * MARGIN),
+        center=(across / 2, (down + TITLE) / 2),
+        size=(width, height),
         view_center_point=((box[0] + box[2]) / 2, (box[1] + box[3]) / 2),
-        view_height=(down - TITLE - 2 * MARGIN) * scale,
+        view_height=box[3] - box[1],
         dxfattribs={"layer": VIEWPORT},
     )
     port.dxf.flags = port.dxf.get("flags", 0) | 16384  # locked: the scale stays as it is
@@ -72,6 +71,6 @@ def add_sheet(doc: Drawing, name: str, title: str, caution: str, box: Box, scale
     rows += [(line, 1.8, PLAIN) for line in wrap(caution, 2.5, across - 2 * MARGIN - 6.0)[:4]]
     y = MARGIN + TITLE - 2.0
     for text, tall, letters in rows:
-        y -= tall * 1.45
+        y -= tall * 1.7
         attributes = {"layer": SHEET, "style": letters}
         layout.add_text(text, height=tall, dxfattribs=attributes).set_placement((MARGIN + 3.0, y))

@@ -24,7 +24,7 @@ if TYPE_CHECKING:
     from router.route.model import Route
     from router.scenario.model import Scenario
 
-AROUND = 40.0
+AROUND = 25.0
 """Room for labels around the plan, mm on paper."""
 
 

@@ -145,14 +145,13 @@ class _Maker:
         room = AROUND * self.size
         plan = (self.box[0] - room, self.box[1] - room, self.box[2] + room, self.box[3] + room)
         bottom = self._title(doc, dropped)
-        plan = (plan[0], min(plan[1], bottom), plan[2], plan[3])
         title, caution = shorten(self.scenario.name, 80), self._caution()
         doc.layouts.rename("Layout1", "Plan")
         add_sheet(doc, "Plan", title, caution, plan, self.scale)
-        whole = plan
+        whole = (plan[0], bottom, plan[2], plan[3])
         if self.route is not None:
             sections = Sections(self.scenario, self.route, self.scale, LETTERS)
-            corner = (self.box[0], plan[1] - 10.0 * self.size)
+            corner = (self.box[0], bottom - 5.0 * self.size)
             taken = sections.draw(doc, space, corner, self.scale)
             add_sheet(doc, "Sections", title, caution, _wider(taken, 5.0 * sections.size), sections.scale)
             whole = (min(plan[0], taken[0]), taken[1], max(plan[2], taken[2]), plan[3])
@@ -178,7 +177,7 @@ class _Maker:
             rows.append((f"{dropped} labels left out for want of room", style.SMALL_SIZE, PLAIN))
         width = max((self.box[2] - self.box[0]) / self.size, 150.0)
         rows += [(line, style.SMALL_SIZE, PLAIN) for line in wrap(self._caution(), style.SMALL_SIZE, width)]
-        y = self.box[1] - (AROUND - 16.0) * self.size
+        y = self.box[1] - (AROUND + 2.0) * self.size
         for text, tall, letters in rows:
             y -= 1.5 * tall * self.size
             height = round(CAP * tall * self.size, 6)
