@@ -11,11 +11,11 @@ from shapely.geometry import Point, Polygon
 
 from router.readers.drawn import Drawn, DrawnPipe, DrawnSolid
 from router.readers.ifc.bars import bar
-from router.readers.ifc.found import FileFound, FoundHead, FoundPipe, FoundSolid, Part, Thing, Unusable
+from router.readers.ifc.found import FileFound, FoundPipe, FoundSolid, Part, Thing, Unusable
 from router.readers.ifc.hang import Ends, with_heads
 from router.readers.ifc.heads import Told, drawn_head, moved, some
 from router.readers.ifc.names import Names
-from router.readers.ifc.ours import Ours
+from router.readers.ifc.ours import Ours, rounded
 from router.readers.ifc.sizes import best_way, nearest
 from router.scenario.errors import ScenarioError, number_text
 
@@ -27,6 +27,13 @@ if TYPE_CHECKING:
 SHIFT_MM = 5e6
 """A model whose middle is farther than this from the origin is brought to a local one."""
 TOUCH_MM = 10.0
+WORDS = {
+    "outside": "outside diameter",
+    "outside metric": "outside diameter",
+    "nominal": "nominal diameter",
+    "nominal inches": "nominal diameter",
+    "bore": "bore",
+}
 
 
 class Assembly:
@@ -113,11 +120,12 @@ class Assembly:
             if not pipe.size and pipe.radius > 0:
                 self.sizes[pipe.guid] = nearest(2 * pipe.radius, ways[pipe.hollow])[0]
         if bare:
-            told = sorted({ways[pipe.hollow] for pipe in bare})
-            self.drawn.notes.append(
-                f"{len(bare)} pipes say no size: by the diameter of their bodies, taken as {' and '.join(told)}"
-                f"{' diameter' if 'bore' not in told else ''}"
-            )
+            told = " and ".join(sorted({WORDS[ways[pipe.hollow]] for pipe in bare}))
+            self.drawn.notes.append(f"{len(bare)} pipes say no size: the diameter of their bodies read as {told}")
+        unknown = [pipe for pipe in self.pipes if not self.sizes[pipe.guid] and pipe.piece is None]
+        if unknown:
+            ids = some([pipe.label() for pipe in unknown])
+            self.drawn.notes.append(f"{len(unknown)} pipes have neither a size nor a round body: {ids}")
 
     def _divided(self) -> tuple[list[FoundPipe], list[FoundPipe]]:
         """Part sprinkler pipes from other ones."""
@@ -169,7 +177,7 @@ class Assembly:
             else:
                 role = "hose" if pipe.flexible else ""
                 size = self.sizes[pipe.guid]
-                self.drawn.pipes.append(DrawnPipe(ids[pipe.guid], pipe.a, pipe.b, size, role))
+                self.drawn.pipes.append(DrawnPipe(ids[pipe.guid], rounded(pipe.a), rounded(pipe.b), size, role))
 
     def _skip(self, reason: str, thing: Thing) -> None:
         next(each for each in self.files if each.file == thing.file).skip(reason, thing.label())

@@ -26,6 +26,10 @@ UNROUND = 0.08
 """A surface whose ends are no circles within this part of the radius is no pipe."""
 
 
+LEAST_RING = 6
+"""The corners of every rectangle lie on a circle: a round end has more."""
+
+
 @dataclass(frozen=True)
 class Axis:
     """Ends (mm), outer radius (0: not known), whether it is hollow, whether it is bent between its ends."""
@@ -183,7 +187,7 @@ def from_mesh(vertices: npt.NDArray[np.float64]) -> Axis | None:
     good = [each for each in tried if each is not None and each[0] <= UNROUND]
     if not good:
         return None
-    return min(good, key=lambda each: each[0])[1]
+    return min(good, key=lambda each: round(each[0], 4))[1]
 
 
 def _ends(points: npt.NDArray[np.float64], way: npt.NDArray[np.float64]) -> tuple[float, Axis] | None:
@@ -218,7 +222,7 @@ def _circle(
 
     Points inside (of a bore, or the middle of a cap) do not count.
     """
-    if len(ring) < 4:
+    if len(ring) < LEAST_RING:
         return None
     helper = np.eye(3)[int(np.argmin(np.abs(way)))]
     u = np.cross(way, helper)
@@ -232,7 +236,7 @@ def _circle(
             return None
         away = np.linalg.norm(flat - centre2, axis=1)
         outer = flat[away > 0.95 * float(away.max())]
-        if len(outer) == len(flat) or len(outer) < 4:
+        if len(outer) == len(flat) or len(outer) < LEAST_RING:
             break
         flat = outer
     away = np.linalg.norm(flat - centre2, axis=1)

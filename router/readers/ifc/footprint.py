@@ -7,6 +7,7 @@ than the body is there.
 
 from __future__ import annotations
 
+import itertools
 from math import ceil
 from typing import TYPE_CHECKING
 
@@ -143,7 +144,7 @@ def _main_way(flat: Points) -> tuple[Points, Points, float]:
 def _bounds(length: float, count: int) -> list[tuple[float, float]]:
     steps = [length * k / count for k in range(count + 1)]
     steps[0], steps[-1] = -1.0, length + 1.0
-    return list(zip(steps, steps[1:], strict=False))
+    return list(itertools.pairwise(steps))
 
 
 def _between(triangles: npt.NDArray[np.float64], along: Points, first: float, last: float) -> Points:
@@ -198,7 +199,7 @@ def _parts(plan: BaseGeometry, inside: Points) -> list[Part]:
         low, high = float(levels.min()), float(levels.max())
         if high - low < 0.1:
             high = low + 0.1
-        result += [(corners(each), low, high) for each in _without_holes(polygon)]
+        result += [(corners(each), round(low, 4) + 0.0, round(high, 4) + 0.0) for each in _without_holes(polygon)]
     return result
 
 
@@ -243,4 +244,4 @@ def corners(polygon: Polygon) -> list[tuple[float, float]]:
         else:
             k += 1
     first = min(range(len(points)), key=lambda k: points[k])
-    return [(float(x), float(y)) for x, y in (*points[first:], *points[:first])]
+    return [(round(float(x), 4) + 0.0, round(float(y), 4) + 0.0) for x, y in (*points[first:], *points[:first])]

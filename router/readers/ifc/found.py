@@ -12,7 +12,7 @@ Part = tuple[list[tuple[float, float]], float, float]
 """A plan polygon without holes (not closed), and its lowest and highest elevation."""
 
 
-class Unusable(Exception):  # noqa: N818 - a reason to leave an element out, no error of the program
+class Unusable(Exception):
     """Why an element cannot be taken."""
 
 

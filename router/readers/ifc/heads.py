@@ -8,6 +8,7 @@ from typing import TYPE_CHECKING, Any, get_args
 
 from router.readers.drawn import DrawnHead
 from router.readers.ifc.hang import HEAD_MM, Ends
+from router.readers.ifc.ours import rounded
 from router.scenario.model import HeadKind
 
 if TYPE_CHECKING:
@@ -95,7 +96,7 @@ def drawn_head(head: FoundHead, name: str, ends: Ends, pipes: dict[str, FoundPip
         told.say("do not say their K-factor: 5.6", name)
     if head.dry:
         given["dry"] = True
-    return DrawnHead(name, at, kind, thread, "", facing, given)
+    return DrawnHead(name, rounded(at), kind, thread, "", facing, given)
 
 
 def _served(head: FoundHead, at: Xyz, ends: Ends, pipes: dict[str, FoundPipe]) -> tuple[Xyz, Xyz] | None:

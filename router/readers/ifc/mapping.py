@@ -14,7 +14,7 @@ from pydantic import Field, ValidationError, model_validator
 
 from router.scenario.errors import Fault, Path, ScenarioError, place_text, value_text
 from router.scenario.load import load
-from router.scenario.model import HeadKind, Record
+from router.scenario.model import Record
 
 if TYPE_CHECKING:
     from collections.abc import Iterable

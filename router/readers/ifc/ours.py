@@ -185,6 +185,6 @@ class Ours:
 
 
 def rounded(point: tuple[float, float, float]) -> tuple[float, float, float]:
-    """Give a point to a millionth of a mm, without the noise of placements."""
-    x, y, z = (round(value, DIGITS) for value in point)
+    """Give a point to a millionth of a mm, without the noise of placements (and no -0)."""
+    x, y, z = (round(value, DIGITS) + 0.0 for value in point)
     return (x, y, z)
