@@ -65,8 +65,7 @@ class Mesher:
                 points = np.array(shape.geometry.verts, dtype=np.float64).reshape(-1, 3) * MM_PER_M
                 faces = np.array(shape.geometry.faces, dtype=np.int64).reshape(-1, 3)
             except (RuntimeError, ValueError, TypeError, AttributeError) as error:
-                text = str(error).split("\n")[0][:80]
-                raise Unusable(f"its shape cannot be made ({text})") from error
+                raise Unusable("the geometry library can make nothing of its shape") from error
             vertices.append(points)
             triangles.append(faces + start)
             start += len(points)

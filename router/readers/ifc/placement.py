@@ -14,6 +14,8 @@ if TYPE_CHECKING:
     Matrix = npt.NDArray[np.float64]
 
 MOST_NESTED = 200
+BEYOND_MM = 1e12
+"""Farther out numbers are too coarse to tell a shape."""
 
 
 class Placements:
@@ -179,4 +181,6 @@ def moved(matrix: Matrix, points: npt.NDArray[np.float64]) -> npt.NDArray[np.flo
         result = points @ matrix[:3, :3].T + matrix[:3, 3]
     if not np.all(np.isfinite(result)):
         raise Unusable("its shape has coordinates that are not finite")
+    if len(result) and float(np.abs(result).max()) > BEYOND_MM:
+        raise Unusable(f"its coordinates are beyond {BEYOND_MM / 1e6:g} km")
     return np.asarray(result, dtype=np.float64)

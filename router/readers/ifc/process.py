@@ -68,10 +68,11 @@ def read_file(
             unpack(path, model, limits)
         if path.suffix.lower() in (".ifcxml", ".xml"):
             raise stop(str(path), "", "", "is XML (ifcxml), which is not read; save the model as .ifc")
-        scan(model, limits, str(path))
+        statements = scan(model, limits, str(path))
         job = {
             "path": str(model.resolve()),
             "name": name,
+            "statements": statements,
             "mapping": mapping.model_dump(mode="json"),
             "limits": asdict(limits),
             "result": str(Path(folder) / "result.json"),

@@ -16,6 +16,7 @@ if TYPE_CHECKING:
 CHUNK = 8 * MB
 START, END = b"ISO-10303-21", b"END-ISO-10303-21"
 _SCHEMA = re.compile(rb"FILE_SCHEMA\s*\(\s*\(\s*'([^']*)'", re.IGNORECASE)
+_BEGIN = re.compile(rb"#\d+\s*=")
 _TEXTS = re.compile(rb"'[^']*'|/\*.*?\*/", re.DOTALL)
 
 
@@ -30,7 +31,7 @@ def stop(file: str, value: str, unit: str, message: str, item: str = "") -> Scen
     return ScenarioError([Fault("(file)", item, value, unit, message)], file)
 
 
-def scan(path: Path, limits: Limits, name: str = "") -> str:
+def scan(path: Path, limits: Limits, name: str = "") -> int:
     """Look a STEP file through.
 
     Parameters
@@ -44,8 +45,8 @@ def scan(path: Path, limits: Limits, name: str = "") -> str:
 
     Returns
     -------
-    str
-        Its schema: ``IFC2X3``, ``IFC4`` or ``IFC4X3...``.
+    int
+        Number of its statements.
 
     Raises
     ------
@@ -58,20 +59,19 @@ def scan(path: Path, limits: Limits, name: str = "") -> str:
         if size > limits.file_bytes:
             most = f"the file is too large; at most {limits.file_bytes // MB} MB"
             raise stop(name, f"{size / MB:.0f}", "MB", most)
-        schema = _head(path, name)
+        _head(path, name)
         with path.open("rb") as stream:
             stream.seek(max(0, size - 4096))
             tail = stream.read().rstrip(b"\0 \t\r\n;")
         if not tail.endswith(END):
             last = tail[-30:].decode("latin-1").strip()
             raise stop(name, f'"{last}"', "", "the file is truncated: it does not end with END-ISO-10303-21")
-        _depth(path, limits, name)
+        return _statements(path, limits, name)
     except OSError as error:
         raise stop(name, "", "", f"cannot be read: {error.strerror or error}") from error
-    return schema
 
 
-def _head(path: Path, name: str) -> str:
+def _head(path: Path, name: str) -> None:
     with path.open("rb") as stream:
         head = stream.read(64 * 1024)
     text = head.removeprefix(b"\xef\xbb\xbf").lstrip()
@@ -90,12 +90,11 @@ def _head(path: Path, name: str) -> str:
     schema = match[1].decode("latin-1").strip().upper()
     if schema not in SCHEMAS and not schema.startswith("IFC4X3"):
         raise stop(name, f'"{schema}"', "", f"schema not read; one of {', '.join(SCHEMAS)} expected")
-    return schema
 
 
-def _depth(path: Path, limits: Limits, name: str) -> None:
-    """Refuse parentheses within each other beyond the limit, and statements without end."""
-    depth, rest, seen = 0, b"", 0
+def _statements(path: Path, limits: Limits, name: str) -> int:
+    """Count statements; refuse parentheses too deep within each other, and a statement without end."""
+    depth, rest, seen, count = 0, b"", 0, 0
     with path.open("rb") as stream:
         while True:
             block = stream.read(CHUNK)
@@ -111,7 +110,9 @@ def _depth(path: Path, limits: Limits, name: str) -> None:
                     raise stop(name, size, "MB", f"one statement from byte {seen} on has no end")
                 continue
             part, rest = data[:cut], data[cut:]
-            codes = np.frombuffer(_TEXTS.sub(b"", part), dtype=np.uint8)
+            bare = _TEXTS.sub(b"", part)
+            count += len(_BEGIN.findall(bare))
+            codes = np.frombuffer(bare, dtype=np.uint8)
             steps = (codes == ord("(")).astype(np.int32) - (codes == ord(")"))
             if len(steps):
                 levels = depth + np.cumsum(steps)
@@ -122,9 +123,8 @@ def _depth(path: Path, limits: Limits, name: str) -> None:
                     raise stop(name, str(int(levels.max())), "levels", message)
                 depth = int(levels[-1])
                 if depth != 0:
-                    count = abs(depth)
                     what = "not closed" if depth > 0 else "closed but not opened"
-                    raise stop(name, str(count), "", f"parentheses {what} before byte {seen + len(part)}")
+                    raise stop(name, str(abs(depth)), "", f"parentheses {what} before byte {seen + len(part)}")
             seen += len(part)
             if not block:
-                return
+                return count

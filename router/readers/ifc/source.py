@@ -127,8 +127,15 @@ def _scale(model: Any) -> tuple[float, str]:
     return scale, word
 
 
-def opened(path: str) -> tuple[Any, list[str]]:
+def opened(path: str, statements: int) -> tuple[Any, list[str]]:
     """Open a file.
+
+    Parameters
+    ----------
+    path
+        STEP text.
+    statements
+        How many there are in it.
 
     Returns
     -------
@@ -146,7 +153,12 @@ def opened(path: str) -> tuple[Any, list[str]]:
     except (ifcopenshell.Error, RuntimeError, OSError, ValueError) as error:
         said = [str(error), *complaints()]
         raise ValueError("; ".join(said[:3])) from error
-    return model, complaints()
+    faults = complaints()
+    # the same list, held by another object before version 0.9
+    lost = statements - len(getattr(model, "wrapped_data", model).entity_names())
+    if lost > 0 and lost > len([text for text in faults if "not found in schema" in text]):
+        faults.insert(0, f"{lost} of {statements} statements are empty, doubled or no statement of the standard")
+    return model, faults
 
 
 def complaints() -> list[str]:
