@@ -19,6 +19,10 @@ if TYPE_CHECKING:
     from router.readers.drawn import DrawnPipe, Xyz
 
 LEAST_MM = 1.0
+LEVEL_SINE = 0.2
+UPRIGHT_SINE = 0.95
+STRAIGHT_COSINE = 0.94
+"""Two ways that differ by no more than 20 degrees are one straight line."""
 
 
 @dataclass(frozen=True)
@@ -45,6 +49,16 @@ class Part:
         """
         return self.nodes[1] if node == self.nodes[0] else self.nodes[0]
 
+    @property
+    def is_level(self) -> bool:
+        """Whether it lies (a pitch of up to 1 in 5 counts as level)."""
+        return abs(self.way[2]) <= LEVEL_SINE
+
+    @property
+    def is_upright(self) -> bool:
+        """Whether it stands."""
+        return abs(self.way[2]) >= UPRIGHT_SINE
+
     def out(self, node: int) -> Xyz:
         """Give the unit vector out of a node into it.
 
@@ -58,12 +72,35 @@ class Part:
 
 @dataclass(frozen=True)
 class PipeGraph:
-    """Pipes, parts by number, places of nodes in mm, the parts at each node."""
+    """Pipes with length, parts by number, places of nodes in mm, the parts at each node.
+
+    ``source``: the place of each pipe in the list that was given.
+    """
 
     pipes: list[DrawnPipe]
+    source: list[int]
     parts: list[Part]
     at: list[Xyz]
     of: list[list[int]]
+
+    def straight(self, node: int, one: int, other: int) -> float:
+        """Tell how straight two parts go on through a node: 1 if exactly, -1 if they lie over each other.
+
+        Returns
+        -------
+        float
+        """
+        return -dot(self.parts[one].out(node), self.parts[other].out(node))
+
+
+def dot(one: Xyz, other: Xyz) -> float:
+    """Give the scalar product.
+
+    Returns
+    -------
+    float
+    """
+    return one[0] * other[0] + one[1] * other[1] + one[2] * other[2]
 
 
 def pipe_graph(pipes: list[DrawnPipe]) -> PipeGraph:
@@ -79,8 +116,9 @@ def pipe_graph(pipes: list[DrawnPipe]) -> PipeGraph:
     PipeGraph
     """
     turned = [pipe if pipe.a <= pipe.b else replace(pipe, a=pipe.b, b=pipe.a) for pipe in pipes]
-    kept = [pipe for pipe in turned if dist(pipe.a, pipe.b) > LEAST_MM]
-    kept.sort(key=lambda pipe: (pipe.a, pipe.b, pipe.dn, pipe.id))
+    order = [i for i, pipe in enumerate(turned) if dist(pipe.a, pipe.b) > LEAST_MM]
+    order.sort(key=lambda i: (turned[i].a, turned[i].b, turned[i].dn, turned[i].id))
+    kept = [turned[i] for i in order]
     links = Links(kept)
     joined = links.joined()
     parts: list[Part] = []
@@ -95,7 +133,7 @@ def pipe_graph(pipes: list[DrawnPipe]) -> PipeGraph:
             parts.append(part)
             for node in nodes:
                 of[node].append(part.key)
-    return PipeGraph(kept, parts, at, of)
+    return PipeGraph(kept, order, parts, at, of)
 
 
 def _place(links: Links, joined: Joined, ports: list[Port]) -> Xyz:
