@@ -16,9 +16,12 @@ SHARED_HEADS = 4
 """As many heads may hang on one riser nipple or drop; more are a line."""
 SHARED_DN = 40
 """A straight upright pipe larger than this is a riser, no shared drop."""
-LONGEST_MM = 4500.0
-"""An arm with more plan length than this is a branch line that serves one head: heads of light hazard
-stand at most 4.6 m apart (NFPA 13), so one farther from its line would have a line of its own."""
+LONGEST_MM = 8000.0
+"""An arm with more plan length than this is a branch line that serves one head: beyond the reach that
+an imported scenario gives its heads it could not be an arm."""
+LARGE_DN = 32
+"""Pipe larger than this is an arm only over short stretches."""
+LONGEST_LARGE_MM = 3000.0
 
 ARMS = ("head_arm", "hose")
 
@@ -148,7 +151,9 @@ def _plan(graph: PipeGraph, key: int) -> float:
 
 def _not_too_long(graph: PipeGraph, arm: Arm) -> None:
     """Give the longest level stretch, and all above it, back where the arm is too long for one."""
-    if sum(_plan(graph, key) for key in arm.parts) > LONGEST_MM:
+    plan = sum(_plan(graph, key) for key in arm.parts)
+    large = sum(_plan(graph, key) for key in arm.parts if graph.parts[key].dn > LARGE_DN)
+    if plan > LONGEST_MM or large > LONGEST_LARGE_MM:
         arm.is_long = True
         to_line(graph, arm)
 

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections import Counter
-from dataclasses import dataclass, field
+from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
 from router.readers.pipe_graph import STRAIGHT_COSINE
@@ -18,12 +18,12 @@ if TYPE_CHECKING:
 class LineGroups:
     """``line``: part to its branch line's number, mains have none. ``of_arm``: that of each arm, or ``None``.
 
-    ``feeders``: lines that carry arms and feed other lines too.
+    ``feeders``: how many lines that carry arms and feed other lines too.
     """
 
     line: dict[int, int]
     of_arm: list[int | None]
-    feeders: list[int] = field(default_factory=list)
+    feeders: int
 
 
 class _Sets:
@@ -122,8 +122,18 @@ class _Grouper:
 
     def groups(self) -> LineGroups:
         """Bring runs together to lines."""
+        leads = {}
         for run in sorted(self.armed, key=lambda run: (self.tree.far[self.top[run]], run)):
-            self._upwards(run)
+            passed, is_joined = self._upwards(run)
+            if is_joined:
+                self._unite(passed)
+            else:
+                leads[run] = passed
+        feeders = {self.lines.find(run) for run in self.armed if self._fed(run) & self.armed}
+        for run, passed in leads.items():
+            # What leads to a line that feeds others is a main.
+            if self.lines.find(run) not in feeders:
+                self._unite(self._lead(passed))
         line: dict[int, int] = {}
         for run, keys in self.parts.items():
             if run in self.members:
@@ -131,10 +141,7 @@ class _Grouper:
                 line.update({key: self.lines.find(run) for key in keys if key not in cut})
         self._stubs(line)
         of_arm = [None if run is None else self.lines.find(run) for run in self.stands_on]
-        feeders = {
-            self.lines.find(run) for run in self.members if len(self._fed(run) & self.armed) > 0
-        }
-        return LineGroups(line, of_arm, sorted(feeders))
+        return LineGroups(line, of_arm, len(feeders))
 
     def _fed(self, run: int) -> set[int]:
         """Give the other runs with heads that leave a run, those of its own line left out."""
@@ -146,30 +153,30 @@ class _Grouper:
                         result.add(self.run[other])
         return {other for other in result if self.lines.find(other) != self.lines.find(run)}
 
-    def _upwards(self, run: int) -> None:
-        """Go on from a line's supply end through elbows: to a run with arms, which is the same line.
+    def _upwards(self, run: int) -> tuple[list[int], bool]:
+        """Go on from a run's supply end through elbows, as long as what is passed feeds nothing else.
 
-        Else level pipe of the line's size that feeds nothing but it belongs to it: a
-        line that bends before its first head.
+        Gives the runs passed and whether the last carries arms: all of it is then one line.
         """
         here, passed = run, [run]
         while True:
             node = self.top[here]
             up = self.tree.up[node]
             if up < 0 or len(self.at[node]) != 2 or up not in self.at[node]:
-                break
+                return passed, False
             beyond = self.run[up]
-            if beyond == here:
-                break
+            if beyond in passed:
+                return passed, False
             if beyond in self.armed:
-                passed.append(beyond)
-                self._unite(passed)
-                return
+                return [*passed, beyond], True
             if len(self._fed(beyond)) > 1:
-                break
+                return passed, False
             passed.append(beyond)
             here = beyond
-        size = self._size_at(self.top[run], run)
+
+    def _lead(self, passed: list[int]) -> list[int]:
+        """Give what belongs to a line that bends before its first head: level pipe of its size."""
+        size = max(self.graph.parts[key].dn for key in self.at[self.top[passed[0]]] if self.run[key] == passed[0])
         last = 0
         for place, one in enumerate(passed[1:], 1):
             keys = self.parts[one]
@@ -177,15 +184,12 @@ class _Grouper:
                 break
             if all(self.graph.parts[key].is_level for key in keys):
                 last = place
-        self._unite(passed[: last + 1])
+        return passed[: last + 1]
 
     def _unite(self, runs: list[int]) -> None:
         for one in runs[1:]:
             self.lines.unite(runs[0], one)
         self.members |= set(runs)
-
-    def _size_at(self, node: int, run: int) -> int:
-        return max(self.graph.parts[key].dn for key in self.at[node] if self.run[key] == run)
 
     def _main_part(self, run: int, keys: list[int]) -> set[int]:
         """Find the part of a straight run that is still a main: larger, without arms, feeding other lines."""

@@ -198,7 +198,7 @@ class _Finder:
             )
         if self.groups.feeders:
             self.notes.append(
-                f"{len(self.groups.feeders)} lines carry arms and feed other lines too: taken as branch lines"
+                f"{self.groups.feeders} lines carry arms and feed other lines too: taken as branch lines"
             )
         if self.tree.loops:
             self.notes.append(f"{len(self.tree.loops)} pipes close loops; the way of the water there is a guess")
