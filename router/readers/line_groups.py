@@ -70,7 +70,7 @@ class _Grouper:
     def __init__(
         self, graph: PipeGraph, tree: PipeTree, in_arms: set[int], arms: list[Arm], seats: list[int]
     ) -> None:
-        self.graph, self.tree, self.arms = graph, tree, arms
+        self.graph, self.tree = graph, tree
         self.at = [[key for key in keys if key not in in_arms] for keys in graph.of]
         self.straight = _Sets(len(graph.parts))
         for node, keys in enumerate(self.at):
@@ -85,6 +85,10 @@ class _Grouper:
         self.armed |= {self.run[key] for keys in self.parts.values() for key in keys if self._is_given(key)}
         self.top = {run: self._top(keys) for run, keys in self.parts.items()}
         self.lines = _Sets(len(graph.parts))
+        self.feet: dict[int, set[int]] = {}
+        for arm, run in zip(arms, self.stands_on, strict=True):
+            if run is not None and arm.foot is not None:
+                self.feet.setdefault(run, set()).add(arm.foot)
         self.members = set(self.armed)
 
     def _is_given(self, key: int) -> bool:
@@ -158,20 +162,21 @@ class _Grouper:
 
         Gives the runs passed and whether the last carries arms: all of it is then one line.
         """
-        here, passed = run, [run]
+        here, passed, seen = run, [run], {run}
         while True:
             node = self.top[here]
             up = self.tree.up[node]
             if up < 0 or len(self.at[node]) != 2 or up not in self.at[node]:
                 return passed, False
             beyond = self.run[up]
-            if beyond in passed:
+            if beyond in seen:
                 return passed, False
             if beyond in self.armed:
                 return [*passed, beyond], True
             if len(self._fed(beyond)) > 1:
                 return passed, False
             passed.append(beyond)
+            seen.add(beyond)
             here = beyond
 
     def _lead(self, passed: list[int]) -> list[int]:
@@ -195,7 +200,7 @@ class _Grouper:
         """Find the part of a straight run that is still a main: larger, without arms, feeding other lines."""
         if run not in self.armed or any(self._is_given(key) for key in keys):
             return set()
-        feet = {arm.foot for arm, on in zip(self.arms, self.stands_on, strict=True) if on == run}
+        feet = self.feet.get(run, set())
         sizes: dict[int, list[int]] = {}
         for key in keys:
             for node in self.graph.parts[key].nodes:

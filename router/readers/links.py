@@ -12,7 +12,7 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 import numpy.typing as npt
-from shapely import STRtree, box
+from shapely import STRtree, box, points
 from shapely.geometry import LineString
 
 if TYPE_CHECKING:
@@ -81,9 +81,10 @@ class Links:
     """Pipes with length, and how their ends meet.
 
     ``a``: first end, mm; ``way``: unit vector to the second; ``length`` in mm, all by number.
+    ``inlets``: of heads, mm. A pipe that ends at one does not look for a pipe beyond it.
     """
 
-    def __init__(self, pipes: list[DrawnPipe]) -> None:
+    def __init__(self, pipes: list[DrawnPipe], inlets: list[Xyz] | None = None) -> None:
         self.pipes = pipes
         self.a = [np.array(pipe.a, dtype=float) for pipe in pipes]
         self.length = [dist(pipe.a, pipe.b) for pipe in pipes]
@@ -93,6 +94,7 @@ class Links:
         ]
         self.inside: dict[int, list[float]] = {}
         self.tree = STRtree([LineString([pipe.a[:2], pipe.b[:2]]) for pipe in pipes])
+        self.inlets = inlets or []
 
     def joined(self) -> Joined:
         """Bring linked ports together.
@@ -101,7 +103,7 @@ class Links:
         -------
         Joined
         """
-        points: dict[Port, list[Xyz]] = {}
+        met: dict[Port, list[Xyz]] = {}
         group: dict[Port, set[Port]] = {}
         for i, length in enumerate(self.length):
             for port in ((i, 0.0), (i, length)):
@@ -119,7 +121,7 @@ class Links:
             for each in far:
                 group[each] = near
             for each in (link.near, port):
-                points.setdefault(each, []).append(link.at)
+                met.setdefault(each, []).append(link.at)
         numbers: dict[int, int] = {}
         node_of: dict[Port, int] = {}
         members: list[list[Port]] = []
@@ -132,7 +134,7 @@ class Links:
         stops_of: dict[int, list[Port]] = {}
         for port in sorted(node_of):
             stops_of.setdefault(port[0], []).append(port)
-        return Joined(members, node_of, stops_of, points)
+        return Joined(members, node_of, stops_of, met)
 
     def _snapped(self, port: Port) -> Port:
         """Give the port already known at (nearly) that place of a pipe, or the port itself."""
@@ -148,11 +150,13 @@ class Links:
 
     def _links(self) -> list[_Link]:
         links: list[_Link] = []
-        near = self._near()
+        near, at_head = self._near(), self._at_heads()
         for i, length in enumerate(self.length):
             for position, sign in ((0.0, -1.0), (length, 1.0)):
                 tip = self.a[i] + position * self.way[i]
                 found = self._meets(i, (i, position), tip, sign * self.way[i], near[2 * i + (sign > 0)])
+                if 2 * i + (sign > 0) in at_head:
+                    found = [one for one in found if one.gap <= BACK_MM]
                 if not found:
                     continue
                 best = min(found, key=lambda one: (one.gap, one.far))
@@ -176,6 +180,17 @@ class Links:
         for one, two in sorted(zip(end[kept].tolist(), other[kept].tolist(), strict=True)):
             result[one].append(two)
         return result
+
+    def _at_heads(self) -> set[int]:
+        """Give the ends (two a pipe, in order) that are drawn to a head's inlet."""
+        if not self.inlets or not self.pipes:
+            return set()
+        tips = np.array([end for pipe in self.pipes for end in (pipe.a, pipe.b)], dtype=float)
+        inlets = np.array(self.inlets, dtype=float)
+        x, y = inlets[:, 0], inlets[:, 1]
+        pairs = STRtree(points(tips[:, :2])).query(box(x - BACK_MM, y - BACK_MM, x + BACK_MM, y + BACK_MM))
+        away = np.linalg.norm(inlets[pairs[0]] - tips[pairs[1]], axis=1)
+        return {int(end) for end in pairs[1][away <= BACK_MM]}
 
     def _meets(self, i: int, port: Port, tip: Vector, out: Vector, near: list[int]) -> list[_Link]:
         result = []

@@ -103,13 +103,15 @@ def dot(one: Xyz, other: Xyz) -> float:
     return one[0] * other[0] + one[1] * other[1] + one[2] * other[2]
 
 
-def pipe_graph(pipes: list[DrawnPipe]) -> PipeGraph:
+def pipe_graph(pipes: list[DrawnPipe], inlets: list[Xyz]) -> PipeGraph:
     """Join pipes in space.
 
     Parameters
     ----------
     pipes
         In any order, either end first; those without length take no part.
+    inlets
+        Of heads, mm: a pipe drawn to one ends there, however near another passes.
 
     Returns
     -------
@@ -119,7 +121,7 @@ def pipe_graph(pipes: list[DrawnPipe]) -> PipeGraph:
     order = [i for i, pipe in enumerate(turned) if dist(pipe.a, pipe.b) > LEAST_MM]
     order.sort(key=lambda i: (turned[i].a, turned[i].b, turned[i].dn, turned[i].id))
     kept = [turned[i] for i in order]
-    links = Links(kept)
+    links = Links(kept, inlets)
     joined = links.joined()
     parts: list[Part] = []
     at = [_place(links, joined, ports) for ports in joined.members]

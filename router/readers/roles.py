@@ -57,7 +57,7 @@ class _Finder:
     def __init__(self, drawn: Drawn) -> None:
         self.drawn = drawn
         self.notes: list[str] = []
-        self.graph: PipeGraph = pipe_graph(drawn.pipes)
+        self.graph: PipeGraph = pipe_graph(drawn.pipes, sorted(head.at for head in drawn.heads))
         self.on: dict[str, Stand] = stands(self.graph, drawn.heads)
         self.spare = outlets(self.graph, self.on)
         weights = Counter(
