@@ -93,12 +93,12 @@ def _at(graph: PipeGraph, tree: PipeTree, node: int, up: int, own: int, way: Xyz
         return ""
     feed = graph.parts[up]
     heads = tree.below[up]
-    few = heads <= SHARED_HEADS and not any(key in tree.loops for key in others)
+    few = heads <= SHARED_HEADS and not any(tree.on_loop(key) for key in others)
     shared_drop = feed.is_upright and feed.dn <= SHARED_DN and few
     if any(graph.straight(node, up, key) >= STRAIGHT_COSINE for key in others):
         return "" if shared_drop and all(tree.below[key] for key in others) else "foot"
     if -dot(feed.out(node), way) >= STRAIGHT_COSINE:
-        if shared_drop or not any(tree.below[key] or key in tree.loops for key in others):
+        if shared_drop or not any(tree.feeds(key) for key in others):
             return ""
         return "end" if own >= 0 else "foot"
     if few and all(tree.below[key] <= 1 for key in others):

@@ -149,13 +149,19 @@ class _Grouper:
 
     def _fed(self, run: int) -> set[int]:
         """Give the other runs with heads that leave a run, those of its own line left out."""
-        result = set()
-        for key in self.parts[run]:
-            for node in self.graph.parts[key].nodes:
-                for other in self.at[node]:
-                    if self.run[other] != run and other != self.tree.up[node] and self.tree.below[other]:
-                        result.add(self.run[other])
+        result = self._leaving(run, self.parts[run])
         return {other for other in result if self.lines.find(other) != self.lines.find(run)}
+
+    def _leaving(self, run: int, keys: list[int]) -> set[int]:
+        """Give the other runs that parts of a run feed; at its supply end its neighbours are not fed by it."""
+        return {
+            self.run[other]
+            for key in keys
+            for node in self.graph.parts[key].nodes
+            if node != self.top[run]
+            for other in self.at[node]
+            if self.run[other] != run and other != self.tree.up[node] and self.tree.feeds(other)
+        }
 
     def _upwards(self, run: int) -> tuple[list[int], bool]:
         """Go on from a run's supply end through elbows, as long as what is passed feeds nothing else.
@@ -172,7 +178,7 @@ class _Grouper:
             if beyond in seen:
                 return passed, False
             if beyond in self.armed:
-                return [*passed, beyond], True
+                return [*passed, beyond], self.graph.parts[up].dn == self._size(run)
             if len(self._fed(beyond)) > 1:
                 return passed, False
             passed.append(beyond)
@@ -181,7 +187,7 @@ class _Grouper:
 
     def _lead(self, passed: list[int]) -> list[int]:
         """Give what belongs to a line that bends before its first head: level pipe of its size."""
-        size = max(self.graph.parts[key].dn for key in self.at[self.top[passed[0]]] if self.run[key] == passed[0])
+        size = self._size(passed[0])
         last = 0
         for place, one in enumerate(passed[1:], 1):
             keys = self.parts[one]
@@ -190,6 +196,10 @@ class _Grouper:
             if all(self.graph.parts[key].is_level for key in keys):
                 last = place
         return passed[: last + 1]
+
+    def _size(self, run: int) -> int:
+        """Give the size of a run at its supply end."""
+        return max(self.graph.parts[key].dn for key in self.at[self.top[run]] if self.run[key] == run)
 
     def _unite(self, runs: list[int]) -> None:
         for one in runs[1:]:
@@ -209,21 +219,14 @@ class _Grouper:
         if not sizes:
             return set()
         size = max(min(each) for each in sizes.values())
-        larger = {key for key in keys if self.graph.parts[key].dn > size}
-        fed = {
-            self.run[other]
-            for key in larger
-            for node in self.graph.parts[key].nodes
-            for other in self.at[node]
-            if self.run[other] != run and other != self.tree.up[node] and self.tree.below[other]
-        }
-        return larger if len(fed) > 1 else set()
+        larger = [key for key in keys if self.graph.parts[key].dn > size]
+        return set(larger) if len(self._leaving(run, larger)) > 1 else set()
 
     def _stubs(self, line: dict[int, int]) -> None:
         """Pipe that leads to no head belongs to what it leaves."""
         for node in self.tree.order:
             up = self.tree.up[node]
-            if up < 0 or up in line or self.tree.below[up]:
+            if up < 0 or up in line or self.tree.feeds(up):
                 continue
             before = self.tree.up[self.graph.parts[up].other(node)]
             if before in line and self.run[up] not in self.members:

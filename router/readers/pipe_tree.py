@@ -44,7 +44,7 @@ class PipeTree:
     ``up``: node to the part that feeds it (-1 at a supply end, or where no pipe is).
     ``order``: nodes, each after the one that feeds it. ``far``: mm of pipe from the supply.
     ``below``: heads and outlets beyond each part; 0 for one that is in no tree (``loops``).
-    ``root``: node to the supply end of its tree.
+    ``to_loop``: parts that lead to one of these. ``root``: node to the supply end of its tree.
     """
 
     up: list[int]
@@ -52,7 +52,26 @@ class PipeTree:
     far: list[float]
     below: list[int]
     loops: set[int]
+    to_loop: set[int]
     root: list[int]
+
+    def on_loop(self, key: int) -> bool:
+        """Tell whether a part belongs to a loop or leads to one.
+
+        Returns
+        -------
+        bool
+        """
+        return key in self.loops or key in self.to_loop
+
+    def feeds(self, key: int) -> bool:
+        """Tell whether a part leads to a head, or round to other pipe.
+
+        Returns
+        -------
+        bool
+        """
+        return self.below[key] > 0 or self.on_loop(key)
 
 
 def stands(graph: PipeGraph, heads: list[DrawnHead]) -> dict[str, Stand]:
@@ -167,7 +186,7 @@ def pipe_tree(graph: PipeGraph, weights: dict[int, int]) -> PipeTree:
     PipeTree
     """
     count = len(graph.at)
-    tree = PipeTree([-1] * count, [], [0.0] * count, [0] * len(graph.parts), set(), [-1] * count)
+    tree = PipeTree([-1] * count, [], [0.0] * count, [0] * len(graph.parts), set(), set(), [-1] * count)
     for group in _connected(graph):
         start = _supply(graph, group, weights)
         heap = [(0, 0.0, start, -1)]
@@ -183,12 +202,17 @@ def pipe_tree(graph: PipeGraph, weights: dict[int, int]) -> PipeTree:
                     heapq.heappush(heap, (-part.dn, far + part.length, part.other(node), onward))
     used = {key for key in tree.up if key >= 0}
     tree.loops = {part.key for part in graph.parts if part.key not in used}
+    looped = {node for key in tree.loops for node in graph.parts[key].nodes}
     heads = [weights.get(node, 0) for node in range(count)]
     for node in reversed(tree.order):
         key = tree.up[node]
         if key >= 0:
             tree.below[key] = heads[node]
-            heads[graph.parts[key].other(node)] += heads[node]
+            before = graph.parts[key].other(node)
+            heads[before] += heads[node]
+            if node in looped:
+                tree.to_loop.add(key)
+                looped.add(before)
     return tree
 
 

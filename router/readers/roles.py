@@ -100,7 +100,7 @@ class _Finder:
         # A stub on an arm belongs to it.
         for node in self.tree.order:
             up = self.tree.up[node]
-            if up >= 0 and up not in result and not self.tree.below[up] and not self._role_given(up):
+            if up >= 0 and up not in result and not self.tree.feeds(up) and not self._role_given(up):
                 before = self.tree.up[self.graph.parts[up].other(node)]
                 if before in result:
                     result[up] = set(result[before])
