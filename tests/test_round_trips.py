@@ -9,13 +9,13 @@ from pathlib import Path
 from typing import TYPE_CHECKING
 
 import pytest
+from same_scenario import differences
 from typer.testing import CliRunner
 
 from router.building.route import route_scenario
 from router.cli import app
 from router.deliver.route_json import read_route, write_route
 from router.scenario import read_scenario
-from tests.same_scenario import differences
 
 if TYPE_CHECKING:
     from router.route.model import Route

@@ -12,10 +12,12 @@ from router.deliver.files import check_output, save
 from router.deliver.reading import Reading
 from router.deliver.segments_csv import write_drawing
 from router.readers import ImportResult, read_csv_folder
+from router.readers.drawn import Drawn
 from router.readers.dxf import read_dxf, read_dxf_mapping
 from router.readers.floor import floor
-from router.readers.ifc import read_ifc, read_ifc_mapping
-from router.readers.tables import into, read_columns, tables_drawn
+from router.readers.ifc import read_ifc, read_mapping
+from router.readers.into import into
+from router.readers.tables import read_columns, tables_drawn
 from router.scenario import notes, read_scenario
 from router.scenario.write import file_text
 
@@ -32,6 +34,23 @@ DrawingOut = Annotated[
         "with. [default: beside the scenario, its name and _drawn.csv]",
     ),
 ]
+BaseFile = Annotated[
+    Path | None,
+    typer.Option(
+        "--into",
+        metavar="SCENARIO",
+        help="Take this scenario with its lines and rules, and put the heads and obstructions that are found "
+        "in place of its own.",
+    ),
+]
+
+
+def _made(drawn: Drawn, base: Path | None) -> ImportResult:
+    return floor(drawn) if base is None else into(read_scenario(base), drawn)
+
+
+def _given(*paths: Path | None) -> list[Path]:
+    return [path for path in paths if path is not None]
 
 
 def _outputs(output: Path, drawing: Path | None, inputs: list[Path]) -> Path:
@@ -86,13 +105,14 @@ def import_ifc(
         Path | None,
         typer.Option(help="What is a head, a line, an obstruction in these models (.yaml or .json)."),
     ] = None,
+    base: BaseFile = None,
 ) -> None:
     """Turn coordination models (IFC) into a scenario, and the arms in them into a route to compare with."""
-    beside = _outputs(output, drawing, [*files, *([mapping] if mapping else [])])
-    chosen = read_ifc_mapping(mapping) if mapping else None
+    beside = _outputs(output, drawing, [*files, *_given(mapping, base)])
+    chosen = read_mapping(mapping) if mapping else None
     with Reading() as reading:
         drawn = read_ifc(files, chosen, reading.tell)
-    _write(floor(drawn), output, beside)
+    _write(_made(drawn, base), output, beside)
 
 
 @import_app.command("dxf")
@@ -104,10 +124,11 @@ def import_dxf(
     mapping: Annotated[
         Path | None, typer.Option(help="Which layer holds what (.yaml or .json). [default: our own layers]")
     ] = None,
+    base: BaseFile = None,
 ) -> None:
     """Turn a drawing (DXF) into a scenario, by its layers."""
-    beside = _outputs(output, drawing, [file, *([mapping] if mapping else [])])
-    _write(floor(read_dxf(file, read_dxf_mapping(mapping) if mapping else None)), output, beside)
+    beside = _outputs(output, drawing, [file, *_given(mapping, base)])
+    _write(_made(read_dxf(file, read_dxf_mapping(mapping) if mapping else None), base), output, beside)
 
 
 @import_app.command("table")
@@ -122,16 +143,10 @@ def import_table(
     columns: Annotated[
         Path | None, typer.Option(help="Which column holds what, in which unit (.yaml or .json).")
     ] = None,
-    base: Annotated[
-        Path | None,
-        typer.Option(
-            "--into", help="A scenario whose heads and obstructions are replaced; its lines and rules stay."
-        ),
-    ] = None,
+    base: BaseFile = None,
     drawing: DrawingOut = None,
 ) -> None:
     """Turn tables of heads and obstructions into a scenario, or into another state of one."""
-    inputs = [path for path in (heads, obstructions, pipes, columns, base) if path is not None]
-    beside = _outputs(output, drawing, inputs)
+    beside = _outputs(output, drawing, _given(heads, obstructions, pipes, columns, base))
     drawn = tables_drawn(heads, obstructions, pipes, read_columns(columns) if columns else None)
-    _write(floor(drawn) if base is None else into(read_scenario(base), drawn), output, beside)
+    _write(_made(drawn, base), output, beside)

@@ -26,7 +26,7 @@ from router.scenario.read import parse_scenario
 from router.trade.sizes import SIZES
 
 if TYPE_CHECKING:
-    from router.readers.drawn import Drawn, DrawnHead, DrawnPipe
+    from router.readers.drawn import Drawn, DrawnHead, DrawnPipe, DrawnSolid
     from router.scenario.model import Scenario
 
 REACH_MM = 8000.0
@@ -96,7 +96,7 @@ def _as_given(drawn: Drawn, report: ImportReport) -> dict[str, Any]:
     """Take runs that the files give as runs; all pipe beside them is a person's route."""
     heads = [_head_record(head) for head in drawn.heads]
     report.drawing = list(drawn.pipes)
-    solids = _solids(drawn, drawn.runs, heads, report)
+    solids = solid_records(drawn.solids, drawn.runs, heads, report.notes)
     return {"runs": list(drawn.runs), "heads": heads, "obstructions": solids}
 
 
@@ -123,7 +123,7 @@ def _from_pipes(drawn: Drawn, settings: dict[str, Any], report: ImportReport) ->
     kept_pipes = {network.edges[key].pipe.id for key in kept_edges}
     report.left_out_pipes = len(lines) - len(kept_pipes)
     heads = builder.heads()
-    solids = _solids(drawn, runs, heads, report)
+    solids = solid_records(drawn.solids, runs, heads, report.notes)
     settings.setdefault("rules", {"reach": REACH_MM})
     if "system" not in settings:
         settings["system"] = {"kind": "wet", "hazard": "light", "water": "clean"}
@@ -133,10 +133,25 @@ def _from_pipes(drawn: Drawn, settings: dict[str, Any], report: ImportReport) ->
     return {"runs": runs, "heads": heads, "obstructions": solids}
 
 
-def _solids(
-    drawn: Drawn, runs: list[dict[str, Any]], heads: list[dict[str, Any]], report: ImportReport
+def solid_records(
+    solids: list[DrawnSolid], runs: list[dict[str, Any]], heads: list[dict[str, Any]], notes: list[str]
 ) -> list[dict[str, Any]]:
-    """Give the obstructions: ours as they are, others where they can matter, cut back at a drawn line."""
+    """Give obstructions: ours as they are, others where they can matter, cut back at a drawn line.
+
+    Parameters
+    ----------
+    solids
+        As drawn, mm.
+    runs, heads
+        Records as a scenario file holds them, mm.
+    notes
+        Receives a sentence for what is left out or changed.
+
+    Returns
+    -------
+    list of dict
+        As a scenario file holds them.
+    """
     ours = [
         {
             "id": solid.id,
@@ -145,18 +160,17 @@ def _solids(
             "elevations": [solid.low, solid.high],
             **({} if solid.clearance is None else {"clearance": solid.clearance}),
         }
-        for solid in drawn.solids
+        for solid in solids
         if solid.exact
     ]
-    foreign = [solid for solid in drawn.solids if not solid.exact]
+    foreign = [solid for solid in solids if not solid.exact]
     if not foreign:
         return ours
     plans = [LineString(run["plan"]) for run in runs]
-    levels = [head.at[2] for head in drawn.heads] + [run["elevation"] for run in runs]
-    span = (min(levels), max(levels))
-    solids = obstructions(foreign, drawn.heads, plans, span, REACH_MM, report.notes)
-    solids = clear_of_drops(solids, heads, report.notes)
-    return ours + yield_to_lines(solids, runs, BAND_MM, report.notes)
+    levels = [head["at"][2] for head in heads] + [run["elevation"] for run in runs]
+    found = obstructions(foreign, heads, plans, (min(levels), max(levels)), REACH_MM, notes)
+    found = clear_of_drops(found, heads, notes)
+    return ours + yield_to_lines(found, runs, BAND_MM, notes)
 
 
 def _head_record(head: DrawnHead) -> dict[str, Any]:

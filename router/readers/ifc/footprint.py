@@ -199,7 +199,9 @@ def _parts(plan: BaseGeometry, inside: Points) -> list[Part]:
         low, high = float(levels.min()), float(levels.max())
         if high - low < 0.1:
             high = low + 0.1
-        result += [(corners(each), round(low, 4) + 0.0, round(high, 4) + 0.0) for each in _without_holes(polygon)]
+        result += [
+            (corners(each), round(low, 4) + 0.0, round(high, 4) + 0.0) for each in _without_holes(polygon)
+        ]
     return result
 
 
@@ -244,4 +246,6 @@ def corners(polygon: Polygon) -> list[tuple[float, float]]:
         else:
             k += 1
     first = min(range(len(points)), key=lambda k: points[k])
-    return [(round(float(x), 4) + 0.0, round(float(y), 4) + 0.0) for x, y in (*points[first:], *points[:first])]
+    return [
+        (round(float(x), 4) + 0.0, round(float(y), 4) + 0.0) for x, y in (*points[first:], *points[:first])
+    ]

@@ -2,11 +2,10 @@
 
 ``numbers``, ``lengths``: how people write them. ``csv_file``, ``xlsx_file``: files as rows of cells.
 ``fields``, ``columns``, ``heading``: which column is what. ``rows``, ``items``, ``outlines``: rows become
-things. ``into``: they take the place of a scenario's own.
+things.
 """
 
 from router.readers.tables.columns import Columns, TableColumns, read_columns
-from router.readers.tables.into import into
 from router.readers.tables.read import read_table, tables_drawn
 
-__all__ = ["Columns", "TableColumns", "into", "read_columns", "read_table", "tables_drawn"]
+__all__ = ["Columns", "TableColumns", "read_columns", "read_table", "tables_drawn"]

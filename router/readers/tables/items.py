@@ -70,7 +70,7 @@ def heads_of(table: Table, notes: list[str]) -> list[DrawnHead]:
     return heads
 
 
-def solids_of(table: Table, notes: list[str]) -> list[DrawnSolid]:
+def solids_of(table: Table, notes: list[str], *, exact: bool) -> list[DrawnSolid]:
     """Give the obstructions; those without an id get their kind and row."""
     rows = table.rows()
     named = "id" in table.heading.columns
@@ -98,7 +98,7 @@ def solids_of(table: Table, notes: list[str]) -> list[DrawnSolid]:
         if clearance is not None and clearance < 0:
             row.fault("clearance", "0 or more expected", row.unit("clearance"))
         name = row.text("id") if named else f"{kind}-{row.number}"
-        solids.append(DrawnSolid(name, kind, outline(row, notes), low, high, clearance))
+        solids.append(DrawnSolid(name, kind, outline(row, notes), low, high, clearance, exact))
     return solids
 
 

@@ -68,7 +68,8 @@ def tables_drawn(
         if kind == "heads":
             drawn.heads = heads_of(table, drawn.notes)
         elif kind == "obstructions":
-            drawn.solids = solids_of(table, drawn.notes)
+            # beside drawn lines obstructions yield to these; else they are the designer's own list
+            drawn.solids = solids_of(table, drawn.notes, exact=pipes is None)
         else:
             drawn.pipes = pipes_of(table)
         faults += table.faults

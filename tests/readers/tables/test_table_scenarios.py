@@ -8,7 +8,8 @@ import pytest
 from tables_made import ROOT, Cells, as_csv, as_xlsx, head_rows, solid_rows
 
 from router.readers.csv_tables import read_tables
-from router.readers.tables import into, tables_drawn
+from router.readers.into import into
+from router.readers.tables import tables_drawn
 from router.scenario import ScenarioError, read_scenario
 from router.scenario.read import parse_scenario
 from router.scenario.write import scenario_data
@@ -47,7 +48,7 @@ def drawn_again(folder: Path, form: str, heads: Cells, solids: Cells) -> Drawn:
 def test_round_trip_of_every_scenario(tmp_path: Path, path: Path, form: str) -> None:
     scenario = scenario_at(path)
     drawn = drawn_again(tmp_path, form, head_rows(scenario), solid_rows(scenario))
-    again = into(scenario, drawn)
+    again = into(scenario, drawn).scenario
     assert len(again.heads) == len(scenario.heads) and len(again.obstructions) == len(scenario.obstructions)
     for new, old in zip(again.heads, scenario.heads, strict=True):
         assert new.at == pytest.approx(old.at, abs=0.001)
@@ -80,7 +81,8 @@ def test_known_heads_keep_what_the_table_does_not_say(tmp_path: Path) -> None:
     x, y, z = first.at
     text = f"id,x,y,z,shift\n{first.id},{x + 30},{y},{z - 20},\nnew 1,{x + 700},{y},{z},25\n"
     drawn = tables_drawn(table(tmp_path / "heads.csv", text), None, None)
-    again = into(base, drawn)
+    result = into(base, drawn)
+    again = result.scenario
     known, new = again.heads
     assert known.at == (x + 30, y, z - 20)
     assert known.model_dump(exclude={"at"}) == base.heads[0].model_dump(exclude={"at"})
@@ -88,8 +90,8 @@ def test_known_heads_keep_what_the_table_does_not_say(tmp_path: Path) -> None:
     assert again.obstructions == base.obstructions and again.runs == base.runs
     assert list(again.pins.heads) == [first.id]
     gone = len(base.heads) - 1
-    assert any(f"heads: 1 known, 1 new (new 1), {gone} gone" in note for note in drawn.notes)
-    assert f"pins of heads that are gone were dropped: {second.id}" in drawn.notes
+    assert any(f"heads: 1 known, 1 new (new 1), {gone} gone" in note for note in result.report.notes)
+    assert f"pins of heads that are gone were dropped: {second.id}" in result.report.notes
 
 
 def test_a_head_that_is_no_sidewall_any_more(tmp_path: Path) -> None:
@@ -99,12 +101,16 @@ def test_a_head_that_is_no_sidewall_any_more(tmp_path: Path) -> None:
     x, y, z = base.heads[0].at
     name = base.heads[0].id
     path = tmp_path / "heads.csv"
-    again = into(base, tables_drawn(table(path, f"id,x,y,z,kind\n{name},{x},{y},{z},pendent\n"), None, None))
+    again = into(
+        base, tables_drawn(table(path, f"id,x,y,z,kind\n{name},{x},{y},{z},pendent\n"), None, None)
+    ).scenario
     assert (again.heads[0].kind, again.heads[0].facing) == ("pendent", None)
-    again = into(base, tables_drawn(table(path, f"id,x,y,z,facing\n{name},{x},{y},{z},180\n"), None, None))
+    again = into(
+        base, tables_drawn(table(path, f"id,x,y,z,facing\n{name},{x},{y},{z},180\n"), None, None)
+    ).scenario
     assert (again.heads[0].kind, again.heads[0].facing) == ("sidewall", 180)
     text = f"id,x,y,z,kind,facing\n{name},{x},{y},{z},upright,180\n"
-    again = into(base, tables_drawn(table(path, text), None, None))
+    again = into(base, tables_drawn(table(path, text), None, None)).scenario
     assert (again.heads[0].kind, again.heads[0].facing) == ("upright", None)
 
 
@@ -118,11 +124,12 @@ def test_known_obstructions_keep_kind_and_clearance(tmp_path: Path) -> None:
     low = old.elevations[0]
     text = f"id;xmin;xmax;ymin;ymax;zmin;zmax\n{old.id};90000;91000;90000;90500;{low:g};{low + 99:g}\n"
     drawn = tables_drawn(None, table(tmp_path / "ducts.csv", text), None)
-    again = into(base, drawn)
+    result = into(base, drawn)
+    again = result.scenario
     (one,) = again.obstructions
     assert (one.id, one.kind, one.clearance, one.elevations) == (old.id, old.kind, 77, (low, low + 99))
     assert again.heads == base.heads
-    assert any("obstructions: 1 known, 0 new, " in note for note in drawn.notes)
+    assert any("obstructions: 1 known, 0 new, " in note for note in result.report.notes)
 
 
 def test_lines_and_runs_of_the_table(tmp_path: Path) -> None:
@@ -132,8 +139,9 @@ def test_lines_and_runs_of_the_table(tmp_path: Path) -> None:
     rows = [f"A,{x},{y},{z},{run},", f"B,{x + 50},{y},{z},no such line,", f"C,{x + 99},{y},{z},,{run}"]
     text = "id,x,y,z,line,run\n" + "\n".join(rows) + "\n"
     drawn = tables_drawn(table(tmp_path / "heads.csv", text), None, None)
-    assert [head.run for head in into(base, drawn).heads] == [run, None, run]
-    assert any("head B: its line no such line is no run" in note for note in drawn.notes)
+    result = into(base, drawn)
+    assert [head.run for head in result.scenario.heads] == [run, None, run]
+    assert any("head B: its line no such line is no run" in note for note in result.report.notes)
     bad = tables_drawn(table(tmp_path / "heads.csv", text.replace(f",,{run}", ",,X9")), None, None)
     with pytest.raises(ScenarioError, match=r'head C: "?X9"?: no such run'):
         into(base, bad)

@@ -4,15 +4,17 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING, Any
 
+from router.readers.floor import ImportResult, solid_records
+from router.readers.report import ImportReport
 from router.scenario.read import parse_scenario
 from router.scenario.write import scenario_data
 
 if TYPE_CHECKING:
-    from router.readers.drawn import Drawn, DrawnHead, DrawnSolid
+    from router.readers.drawn import Drawn, DrawnHead
     from router.scenario.model import Scenario
 
 
-def into(base: Scenario, drawn: Drawn) -> Scenario:
+def into(base: Scenario, drawn: Drawn) -> ImportResult:
     """Put what was drawn in place of a scenario's heads and obstructions.
 
     Parameters
@@ -21,12 +23,13 @@ def into(base: Scenario, drawn: Drawn) -> Scenario:
         Its runs, rules, weights, prices, ceilings and keep-out zones stay; so do its heads where
         ``drawn`` has none, and its obstructions likewise.
     drawn
-        A head or obstruction whose id is known keeps the fields of which the new row says nothing.
-        Its ``notes`` get a sentence for what came, went and was dropped. Its pipes are not used.
+        A head or obstruction whose id is known keeps the fields of which the new one says nothing.
+        Its pipes are a person's route.
 
     Returns
     -------
-    Scenario
+    ImportResult
+        The report has a sentence for what came, went and was dropped.
 
     Raises
     ------
@@ -34,19 +37,31 @@ def into(base: Scenario, drawn: Drawn) -> Scenario:
         If the two contradict each other (a head on a run that is none, inside an obstruction ...).
     """
     data = scenario_data(base)
+    report = ImportReport(source=drawn.source, notes=list(drawn.notes))
     if drawn.pipes:
-        drawn.notes.append("the runs of the scenario stay: pipes of the tables are not used")
+        report.notes.append(
+            "the runs of the scenario stay: pipes that were drawn are only a route to compare with"
+        )
     if drawn.heads:
         old = {record["id"]: record for record in data["heads"]}
         runs = {run.id for run in base.runs}
-        data["heads"] = [_head(head, old.get(head.id, {}), runs, drawn.notes) for head in drawn.heads]
-        _tell("heads", list(old), [head.id for head in drawn.heads], drawn.notes)
-        _pins(data, {head.id for head in drawn.heads}, drawn.notes)
+        data["heads"] = [_head(head, old.get(head.id, {}), runs, report.notes) for head in drawn.heads]
+        _tell("heads", list(old), [head.id for head in drawn.heads], report.notes)
+        _pins(data, {head.id for head in drawn.heads}, report.notes)
     if drawn.solids:
-        solids = {record["id"]: record for record in data.get("obstructions", [])}
-        data["obstructions"] = [_solid(solid, solids.get(solid.id, {})) for solid in drawn.solids]
-        _tell("obstructions", list(solids), [solid.id for solid in drawn.solids], drawn.notes)
-    return parse_scenario(data, drawn.source)
+        known = {record["id"]: record for record in data.get("obstructions", [])}
+        records = solid_records(drawn.solids, data["runs"], data["heads"], report.notes)
+        data["obstructions"] = [_solid(record, known.get(record["id"], {})) for record in records]
+        report.left_out_obstructions = len(drawn.solids) - len(records)
+        _tell("obstructions", list(known), [record["id"] for record in records], report.notes)
+    scenario = parse_scenario(data, drawn.source)
+    report.heads, report.runs, report.obstructions = (
+        len(scenario.heads),
+        len(scenario.runs),
+        len(scenario.obstructions),
+    )
+    report.roots = sum(1 for run in scenario.runs if run.supply is None)
+    return ImportResult(scenario, report, list(drawn.pipes))
 
 
 def _head(head: DrawnHead, old: dict[str, Any], runs: set[str], notes: list[str]) -> dict[str, Any]:
@@ -67,13 +82,10 @@ def _head(head: DrawnHead, old: dict[str, Any], runs: set[str], notes: list[str]
     return record
 
 
-def _solid(solid: DrawnSolid, old: dict[str, Any]) -> dict[str, Any]:
-    record: dict[str, Any] = {**old, "id": solid.id}
-    if solid.kind != "obstruction" or "kind" not in old:
-        record["kind"] = solid.kind
-    record |= {"polygon": [list(corner) for corner in solid.corners], "elevations": [solid.low, solid.high]}
-    if solid.clearance is not None:
-        record["clearance"] = solid.clearance
+def _solid(new: dict[str, Any], old: dict[str, Any]) -> dict[str, Any]:
+    record = {**old, **new}
+    if new["kind"] == "obstruction" and "kind" in old:
+        record["kind"] = old["kind"]
     return record
 
 
