@@ -102,7 +102,7 @@ def _as_given(drawn: Drawn, report: ImportReport) -> dict[str, Any]:
 
 def _from_pipes(drawn: Drawn, settings: dict[str, Any], report: ImportReport) -> dict[str, Any]:
     """Find the runs among pipes."""
-    if any(not pipe.role for pipe in drawn.pipes):
+    if any(not pipe.role or (pipe.role == "branch" and not pipe.line) for pipe in drawn.pipes):
         drawn = with_roles(drawn, report.notes)
     arms = [pipe for pipe in drawn.pipes if pipe.role in ARMS]
     lines = [pipe for pipe in drawn.pipes if pipe.role not in ARMS]
