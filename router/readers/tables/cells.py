@@ -34,6 +34,14 @@ class Cell:
 
 
 EMPTY = Cell()
+_BLANK = "\u200b\u2060\ufeff"
+"""Characters without width that no one sees at the ends of a cell."""
+
+
+def text_cell(text: str) -> Cell:
+    """Make a cell of text, without blanks at its ends (hard ones and those without width too)."""
+    text = text.strip().strip(_BLANK).strip()
+    return Cell(text) if text else EMPTY
 
 
 @dataclass(frozen=True)

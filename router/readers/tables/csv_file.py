@@ -6,7 +6,7 @@ import csv
 import io
 from typing import TYPE_CHECKING
 
-from router.readers.tables.cells import EMPTY, MAX_COLUMNS, MAX_ROWS, Cell, Line, Sheet, stop
+from router.readers.tables.cells import MAX_COLUMNS, MAX_ROWS, Line, Sheet, stop, text_cell
 from router.scenario.errors import ScenarioError
 
 if TYPE_CHECKING:
@@ -96,7 +96,7 @@ def _divided(text: str, file: str, delimiter: str, most: int | None, skipped: in
     try:
         for values in reader:
             number, end = end + 1 + skipped, reader.line_num
-            line = Line(number, [Cell(value.strip()) if value.strip() else EMPTY for value in values])
+            line = Line(number, [text_cell(value) for value in values])
             if not line.empty:
                 sheet.lines.append(line)
             if most and len(sheet.lines) >= most:

@@ -33,6 +33,9 @@ _ALIKE = (
     ("\N{RIGHT SINGLE QUOTATION MARK}", "'"),
     ("''", '"'),
 )
+_UNSEEN = re.compile("[\u200b-\u200f\u2060\ufeff]")
+"""Marks without width, as pages and other programs leave them in copied text."""
+
 _FRACTIONS = re.compile("[¼½¾⅐-⅞]")
 
 
@@ -41,13 +44,16 @@ class Unclear(ValueError):
 
 
 def tidy(text: str) -> str:
-    """Write compatible characters one way: full-width digits, hard blanks, true minus, primes, ``½``.
+    """Write alike characters one way: full-width digits, hard blanks, true minus, primes, ``½``.
 
     Returns
     -------
     str
         In NFKC, blanks single, none at the ends.
     """
+    if text.isascii():
+        return " ".join(text.replace("''", '"').split())
+    text = _UNSEEN.sub("", text)
     text = _FRACTIONS.sub(lambda found: " " + unicodedata.normalize("NFKC", found[0]), text)
     text = text.replace("″", '"').replace("”", '"').replace("“", '"')
     text = unicodedata.normalize("NFKC", text)

@@ -2,12 +2,12 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from typing import TYPE_CHECKING
 
 from router.readers.csv_tables import FARTHEST_MM, LARGEST_DN
 from router.readers.tables.cells import EMPTY, Cell
-from router.readers.tables.lengths import TO_MM, bare, length, number, spelled
+from router.readers.tables.lengths import TO_MM, bare, length, number, spelled, unit_word
 from router.readers.tables.numbers import Marks, Unclear, tidy
 from router.scenario.errors import Fault
 from router.trade.sizes import SIZES, parse_size
@@ -60,6 +60,7 @@ class Table:
 
 def table_of(kind: Kind, sheet: Sheet, heading: Heading, given: TableColumns, faults: list[Fault]) -> Table:
     """Make a table; what points and commas mean is learned from all its columns of numbers."""
+    _units_below(sheet, heading)
     said = {"point": ".", "comma": ",", None: None}[given.decimal]
     marks = Marks(sheet.delimiter, "." if said == "." else "," if said else None)
     texts = []
@@ -72,6 +73,25 @@ def table_of(kind: Kind, sheet: Sheet, heading: Heading, given: TableColumns, fa
                 texts.append(cell.value)
     marks.learn(_numbers(texts))
     return Table(kind, sheet, heading, given, faults, marks)
+
+
+def _units_below(sheet: Sheet, heading: Heading) -> None:
+    """Take a row of units right below the header for what it is: ``; m; m; mm``."""
+    below = next((line for line in sheet.lines if line.number > heading.line.number), None)
+    lengths = [column for column in heading.columns.values() if column.field.what == "length"]
+    if below is None or not lengths:
+        return
+    cells = {column.field.name: below.cells[column.index : column.index + 1] for column in lengths}
+    units = {name: unit_word(found[0].text.strip("[]()")) for name, found in cells.items() if found}
+    said = [found for found in cells.values() if found and not found[0].empty]
+    if not said or any(cells[name][0].text and not unit for name, unit in units.items()):
+        return
+    for column in lengths:
+        unit = units.get(column.field.name)
+        if unit:
+            heading.columns[column.field.name] = replace(column, unit=unit)
+    sheet.lines.remove(below)
+    sheet.notes.append(f"{sheet.place(below.number)}: read as the units of the columns")
 
 
 def _numbers(texts: list[str]) -> list[str]:

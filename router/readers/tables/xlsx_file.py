@@ -9,7 +9,7 @@ from io import BytesIO
 from typing import TYPE_CHECKING, Any
 from xml.etree.ElementTree import ParseError
 
-from router.readers.tables.cells import EMPTY, Cell, Line, Sheet, stop
+from router.readers.tables.cells import EMPTY, Cell, Line, Sheet, stop, text_cell
 from router.readers.tables.xlsx_scan import Scan, check_parts, scan
 from router.scenario.errors import ScenarioError
 
@@ -101,7 +101,6 @@ def _cell(one: Any, place: tuple[int, int], seen: Scan) -> Cell:
         )
     if isinstance(value, bool | int | float):
         return Cell(value)
-    text = str(value).strip()
     if one.data_type == "e":
-        return Cell(text, "the spreadsheet holds an error here")
-    return Cell(text) if text else EMPTY
+        return Cell(str(value), "the spreadsheet holds an error here")
+    return text_cell(str(value))

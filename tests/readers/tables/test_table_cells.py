@@ -167,3 +167,18 @@ def test_words_of_our_own_trade(tmp_path: Path) -> None:
     drawn = heads_in(tmp_path / "heads.csv", "id;x;y;z;type;size\n" + rows)
     assert [head.kind for head in drawn.heads] == ["pendent", "sidewall", "upright", "pendent"]
     assert [head.thread for head in drawn.heads] == [15, 20, 25, 20]
+
+
+def test_a_row_of_units_below_the_header(tmp_path: Path) -> None:
+    text = "id;x;y;z;k\nunit;[m];(m);mm;-\nH1;1,5;2;3000;5,6\n"
+    drawn = heads_in(tmp_path / "heads.csv", text)
+    assert [(head.id, head.at) for head in drawn.heads] == [("H1", (1500.0, 2000.0, 3000.0))]
+    assert any("row 2: read as the units" in note for note in drawn.notes)
+    (fault,) = faults_of(tmp_path / "heads.csv", "id;x;y;z\nH0;m;2;3\nH1;1;2;3\n")
+    assert "row 2, column B (x)" in fault
+
+
+def test_marks_without_width_are_not_seen(tmp_path: Path) -> None:
+    text = "\ufeffid;x;y;z\n\u200bH1\ufeff;\u200b1,5;2\u200b ;3\u2060,5\n"
+    (head,) = heads_in(tmp_path / "heads.csv", text).heads
+    assert (head.id, head.at) == ("H1", (1.5, 2.0, 3.5))
