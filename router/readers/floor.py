@@ -102,7 +102,9 @@ def _as_given(drawn: Drawn, report: ImportReport) -> dict[str, Any]:
 
 def _from_pipes(drawn: Drawn, settings: dict[str, Any], report: ImportReport) -> dict[str, Any]:
     """Find the runs among pipes."""
-    if any(not pipe.role or (pipe.role == "branch" and not pipe.line) for pipe in drawn.pipes):
+    if not all(pipe.role and (pipe.line or pipe.role != "branch") for pipe in drawn.pipes) or not any(
+        head.line for head in drawn.heads
+    ):
         drawn = with_roles(drawn, report.notes)
     arms = [pipe for pipe in drawn.pipes if pipe.role in ARMS]
     lines = [pipe for pipe in drawn.pipes if pipe.role not in ARMS]
@@ -332,9 +334,10 @@ class _Runs:
     def heads(self) -> list[dict[str, Any]]:
         """Give the heads as a scenario file holds them."""
         result = []
+        known = set(self.names.values())
         for row in self.rows:
             record = _head_record(row)
-            if row.id in self.serves:
-                record.setdefault("run", self.names[self.serves[row.id]])
+            if row.id in self.serves and record.get("run") not in known:
+                record["run"] = self.names[self.serves[row.id]]
             result.append(record)
         return result
