@@ -7,7 +7,7 @@ import typer
 from rich.text import Text
 
 from router.cli.app import import_app
-from router.deliver.ending import console, guarded
+from router.deliver.ending import console, guarded, say
 from router.deliver.files import check_output, save
 from router.deliver.reading import Reading
 from router.deliver.segments_csv import write_drawing
@@ -18,7 +18,7 @@ from router.readers.floor import floor
 from router.readers.ifc import read_ifc, read_mapping
 from router.readers.into import into
 from router.readers.tables import read_columns, tables_drawn
-from router.scenario import notes, read_scenario
+from router.scenario import ScenarioError, notes, read_scenario
 from router.scenario.write import file_text
 
 SCENARIO_ENDINGS = (".json", ".yaml", ".yml")
@@ -46,7 +46,13 @@ BaseFile = Annotated[
 
 
 def _made(drawn: Drawn, base: Path | None) -> ImportResult:
-    return floor(drawn) if base is None else into(read_scenario(base), drawn)
+    """Make the scenario; where it cannot be made, say first what was found: it tells why."""
+    try:
+        return floor(drawn) if base is None else into(read_scenario(base), drawn)
+    except ScenarioError:
+        for note in drawn.notes:
+            say(note)
+        raise
 
 
 def _given(*paths: Path | None) -> list[Path]:

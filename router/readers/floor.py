@@ -281,7 +281,7 @@ class _Runs:
             record: dict[str, Any] = {"id": self.names[number], "kind": chain.role}
             record["elevation"] = round(chain.levels[0], 1)
             sizes[number] = self._size(chain, sizes)
-            record["size"] = sizes[number]
+            record["size"] = sizes[number] if min(chain.sizes) >= chain.dn else self._stepped(chain)
             self._hang(chain, record)
             self.plans[number] = [(round(x, 1), round(y, 1)) for x, y in self.plans[number]]
             record["plan"] = [list(point) for point in self.plans[number]]
@@ -312,6 +312,14 @@ class _Runs:
             )
             size = parent
         return size
+
+    def _stepped(self, chain: Chain) -> str:
+        """Leave a run whose size steps down along it to the schedule: a run has one size, or that."""
+        drawn = ", ".join(f"DN{size}" for size in sorted(chain.sizes, reverse=True))
+        self.report.notes.append(
+            f"run {self.names[chain.number]} is drawn as {drawn}: its sizes are left to the pipe schedule"
+        )
+        return "schedule"
 
     def _hang(self, chain: Chain, record: dict[str, Any]) -> None:
         """Put a child's first plan point exactly on its parent's plan."""

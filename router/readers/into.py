@@ -21,7 +21,7 @@ def into(base: Scenario, drawn: Drawn) -> ImportResult:
     ----------
     base
         Its runs, rules, weights, prices, ceilings and keep-out zones stay; so do its heads where
-        ``drawn`` has none, and its obstructions likewise.
+        ``drawn`` has none, and its obstructions of each kind of which ``drawn`` has none.
     drawn
         A head or obstruction whose id is known keeps the fields of which the new one says nothing.
         Its pipes are a person's route.
@@ -49,11 +49,17 @@ def into(base: Scenario, drawn: Drawn) -> ImportResult:
         _tell("heads", list(old), [head.id for head in drawn.heads], report.notes)
         _pins(data, {head.id for head in drawn.heads}, report.notes)
     if drawn.solids:
-        known = {record["id"]: record for record in data.get("obstructions", [])}
+        old_ones = data.get("obstructions", [])
+        known = {record["id"]: record for record in old_ones}
         records = solid_records(drawn.solids, data["runs"], data["heads"], report.notes)
-        data["obstructions"] = [_solid(record, known.get(record["id"], {})) for record in records]
+        records = [_solid(record, known.get(record["id"], {})) for record in records]
+        replaced, stay = _by_kind(old_ones, records)
+        data["obstructions"] = stay + records
         report.left_out_obstructions = len(drawn.solids) - len(records)
-        _tell("obstructions", list(known), [record["id"] for record in records], report.notes)
+        _tell("obstructions", [record["id"] for record in replaced], [r["id"] for r in records], report.notes)
+        if stay:
+            kinds = ", ".join(sorted({record["kind"] for record in stay}))
+            report.notes.append(f"{len(stay)} obstructions of kinds of which nothing was found stay: {kinds}")
     scenario = parse_scenario(data, drawn.source)
     report.heads, report.runs, report.obstructions = (
         len(scenario.heads),
@@ -87,6 +93,22 @@ def _solid(new: dict[str, Any], old: dict[str, Any]) -> dict[str, Any]:
     if new["kind"] == "obstruction" and "kind" in old:
         record["kind"] = old["kind"]
     return record
+
+
+def _by_kind(
+    old: list[dict[str, Any]], new: list[dict[str, Any]]
+) -> tuple[list[dict[str, Any]], list[dict[str, Any]]]:
+    """Part the old obstructions: those that the new ones replace, and those of other kinds, which stay.
+
+    A model of ducts says nothing of beams. Where the new ones do not say what they are, they are all there is.
+    """
+    kinds = {record["kind"] for record in new}
+    names = {record["id"] for record in new}
+    every = "obstruction" in kinds
+    stay = [
+        r for r in old if not every and r.get("kind", "obstruction") not in kinds and r["id"] not in names
+    ]
+    return [record for record in old if record not in stay], stay
 
 
 def _tell(what: str, old: list[str], new: list[str], notes: list[str]) -> None:

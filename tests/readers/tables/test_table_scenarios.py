@@ -126,7 +126,9 @@ def test_known_obstructions_keep_kind_and_clearance(tmp_path: Path) -> None:
     drawn = tables_drawn(None, table(tmp_path / "ducts.csv", text), None)
     result = into(base, drawn)
     again = result.scenario
-    (one,) = again.obstructions
+    (one,) = (item for item in again.obstructions if item.kind == old.kind)
+    others = [item for item in base.obstructions if item.kind != old.kind]
+    assert others and [item for item in again.obstructions if item.kind != old.kind] == others
     assert (one.id, one.kind, one.clearance, one.elevations) == (old.id, old.kind, 77, (low, low + 99))
     assert again.heads == base.heads
     assert any("obstructions: 1 known, 0 new, " in note for note in result.report.notes)
