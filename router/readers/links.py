@@ -171,7 +171,7 @@ class Links:
             return result
         tips = np.array([end for pipe in self.pipes for end in (pipe.a, pipe.b)], dtype=float)
         low, high = tips[:, 2].reshape(-1, 2).min(axis=1), tips[:, 2].reshape(-1, 2).max(axis=1)
-        around = reach_of(150)
+        around = 2 * reach_of(150)  # the gaps of both ends of a straight tee add up
         x, y, z = tips.T
         pairs = self.tree.query(box(x - around, y - around, x + around, y + around))
         beyond = 2 * reach_of(max(pipe.dn for pipe in self.pipes))
