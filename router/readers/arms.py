@@ -67,15 +67,16 @@ def arm_of(graph: PipeGraph, tree: PipeTree, node: int, out: Xyz) -> Arm:
             arm.reaches = False
             break
         role = graph.pipes[graph.parts[up].pipe].role
-        if role in {"main", "branch"}:
-            break
+        stop = ""
         if role not in ARMS and len(graph.of[node]) > 1:
             way = graph.parts[own].out(node) if own >= 0 else out
             stop = _at(graph, tree, node, up, own, way)
-            if stop == "end":
-                _give_back(graph, arm)
-            if stop:
-                break
+        if role in {"main", "branch"}:
+            stop = stop or "foot"
+        if stop == "end":
+            _give_back(graph, arm)
+        if stop:
+            break
         own = up
         arm.parts.append(up)
         node = graph.parts[up].other(node)
