@@ -10,7 +10,7 @@ from router.readers.pipe_graph import STRAIGHT_COSINE, dot
 if TYPE_CHECKING:
     from router.readers.drawn import Xyz
     from router.readers.pipe_graph import PipeGraph
-    from router.readers.pipe_tree import PipeTree, Stand
+    from router.readers.pipe_tree import PipeTree
 
 SHARED_HEADS = 4
 """As many heads may hang on one riser nipple or drop; more are a line."""

@@ -131,7 +131,10 @@ class _Grower:
         if main_ends:
             best = max(main_ends, key=lambda node: (at[node].pipe.dn, self._free_length(node), -node))
             role = "main" if at[best].pipe.role == "main" else "line"
-            return best, f"at the free end of a DN{at[best].pipe.dn} {role} (nothing says where its supply is)"
+            return (
+                best,
+                f"at the free end of a DN{at[best].pipe.dn} {role} (nothing says where its supply is)",
+            )
         if ends:
             best = max(
                 ends,

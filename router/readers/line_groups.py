@@ -103,7 +103,11 @@ class _Grouper:
         ]
         paired: set[int] = set()
         for cosine, one, other in sorted(pairs):
-            if -cosine >= STRAIGHT_COSINE and not {one, other} & paired and not self._parts_ways(node, one, other):
+            if (
+                -cosine >= STRAIGHT_COSINE
+                and not {one, other} & paired
+                and not self._parts_ways(node, one, other)
+            ):
                 paired |= {one, other}
                 self.straight.unite(one, other)
 
@@ -228,9 +232,11 @@ class _Grouper:
         for place, key in enumerate(before):
             part = self.graph.parts[key]
             far = max(part.nodes, key=lambda node: self.tree.far[node])
-            fed = [] if far in feet else [
-                other for other in self.at[far] if self.run[other] != run and self.tree.feeds(other)
-            ]
+            fed = (
+                []
+                if far in feet
+                else [other for other in self.at[far] if self.run[other] != run and self.tree.feeds(other)]
+            )
             onward = [other for other in self.at[far] if self.run[other] == run and other != key]
             if fed and (
                 all(self.graph.parts[other].dn < part.dn for other in fed)

@@ -242,9 +242,13 @@ def _supply(graph: PipeGraph, group: list[int], weights: dict[int, int]) -> int:
     """
     parts = {key for node in group for key in graph.of[node]}
     largest = max(graph.parts[key].dn for key in parts)
-    lowest = min(graph.at[node][2] for key in parts if graph.parts[key].is_level for node in graph.parts[key].nodes) if any(
-        graph.parts[key].is_level for key in parts
-    ) else None
+    lowest = (
+        min(
+            graph.at[node][2] for key in parts if graph.parts[key].is_level for node in graph.parts[key].nodes
+        )
+        if any(graph.parts[key].is_level for key in parts)
+        else None
+    )
     ends = [node for node in group if len(graph.of[node]) == 1 and not weights.get(node)]
     if lowest is not None:
         risers = [
@@ -262,7 +266,8 @@ def _supply(graph: PipeGraph, group: list[int], weights: dict[int, int]) -> int:
             key=lambda node: (graph.parts[graph.of[node][0]].dn, round(_free_length(graph, node), 1), -node),
         )
     return max(
-        group, key=lambda node: (max(graph.parts[key].dn for key in graph.of[node]), len(graph.of[node]), -node)
+        group,
+        key=lambda node: (max(graph.parts[key].dn for key in graph.of[node]), len(graph.of[node]), -node),
     )
 
 

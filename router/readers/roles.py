@@ -150,7 +150,8 @@ class _Finder:
         for part in self.graph.parts:
             parts.setdefault(self.graph.source[part.pipe], []).append(part.key)
         for place, pipe in enumerate(pipes):
-            pipes[place] = self._told(pipe, parts.get(place, []))
+            keys = parts.get(self.graph.doubles.get(place, place), [])
+            pipes[place] = self._told(pipe, keys)
         heads = self._heads()
         self._say(pipes, heads)
         return replace(self.drawn, pipes=pipes, heads=heads)
@@ -178,7 +179,9 @@ class _Finder:
         for name, stand in self.on.items():
             if stand.node is None and stand.part in self.groups.line:
                 line_of[name] = self.names[self.groups.line[stand.part]]
-        return [head if head.line else replace(head, line=line_of.get(head.id, "")) for head in self.drawn.heads]
+        return [
+            head if head.line else replace(head, line=line_of.get(head.id, "")) for head in self.drawn.heads
+        ]
 
     def _say(self, pipes: list[DrawnPipe], heads: list[DrawnHead]) -> None:
         roles = Counter(pipe.role for old, pipe in zip(self.drawn.pipes, pipes, strict=True) if not old.role)
@@ -186,12 +189,20 @@ class _Finder:
             f"{sum(roles.values())} pipes had no role; by how they hang together {roles['main']} are of mains, "
             f"{roles['branch']} of {len(self.names)} branch lines, {roles['head_arm']} of arms to heads"
         )
+        if self.graph.doubles:
+            self.notes.append(
+                f"{len(self.graph.doubles)} pipes are drawn over others, end to end: taken once"
+            )
         ends = sum(1 for one in self.hung if one.head and one.arm.ends_line)
         if ends:
-            self.notes.append(f"{ends} heads hang on the end of their line: its last level stretch is line, not arm")
+            self.notes.append(
+                f"{ends} heads hang on the end of their line: its last level stretch is line, not arm"
+            )
         long = sum(1 for one in self.hung if one.head and one.arm.is_long)
         if long:
-            self.notes.append(f"{long} heads are too far from the next line for an arm: each has a line of its own")
+            self.notes.append(
+                f"{long} heads are too far from the next line for an arm: each has a line of its own"
+            )
         if self.spare:
             self.notes.append(
                 f"{len(self.spare)} pipe ends look like outlets but have no head here: taken as arms without a head"
@@ -201,7 +212,9 @@ class _Finder:
                 f"{self.groups.feeders} lines carry arms and feed other lines too: taken as branch lines"
             )
         if self.tree.loops:
-            self.notes.append(f"{len(self.tree.loops)} pipes close loops; the way of the water there is a guess")
+            self.notes.append(
+                f"{len(self.tree.loops)} pipes close loops; the way of the water there is a guess"
+            )
         for head in heads:
             if head.id not in self.on:
                 self.notes.append(f"head {head.id}: no pipe ends near its inlet; it hangs on no line")

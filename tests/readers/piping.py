@@ -9,8 +9,6 @@ from typing import TYPE_CHECKING
 from router.readers.drawn import Drawn, DrawnHead, DrawnPipe, Xyz
 
 if TYPE_CHECKING:
-    from collections.abc import Callable
-
     from router.scenario.model import HeadKind
 
 
@@ -43,9 +41,7 @@ class Piping:
         """Add a pipe."""
         self.pipes.append(DrawnPipe(f"p{len(self.pipes)}", a, b, dn, role, line, heads))
 
-    def row(
-        self, points: list[Xyz], dn: int, role: str, line: str = "", heads: tuple[str, ...] = ()
-    ) -> None:
+    def row(self, points: list[Xyz], dn: int, role: str, line: str = "", heads: tuple[str, ...] = ()) -> None:
         """Add the pipes between points in a row."""
         for a, b in zip(points, points[1:], strict=False):
             self.pipe(a, b, dn, role, line, heads)

@@ -123,7 +123,9 @@ def test_a_shorter_arm_from_a_main_is_none() -> None:
 @pytest.mark.parametrize("rise", [300.0, 1400.0])
 def test_a_line_may_bend_and_rise_before_its_first_head(rise: float) -> None:
     it = riser_and_main(3000.0, 9000.0)
-    it.row([(3000.0, 0.0, 3000.0), (3000.0, 2000.0, 3000.0), (3000.0, 2000.0, 3000.0 + rise)], 40, "branch", "A")
+    it.row(
+        [(3000.0, 0.0, 3000.0), (3000.0, 2000.0, 3000.0), (3000.0, 2000.0, 3000.0 + rise)], 40, "branch", "A"
+    )
     branch(it, "A", (3000.0, 2000.0, 3000.0 + rise), X, [(500, "side"), (3500, "drop")])
     branch(it, "B", (9000.0, 0.0, 3000.0), Y, [(1500, "side"), (4500, "drop")])
     assert_found(it)
@@ -259,6 +261,15 @@ def test_heads_on_no_pipe_are_named() -> None:
     assert any(f"head {it.heads[-1].id}: its pipe leads to no branch line" in note for note in notes)
 
 
+def test_pipes_drawn_twice_count_once() -> None:
+    it = riser_and_main(3000.0, 6000.0)
+    for name, x in (("A", 3000.0), ("B", 6000.0)):
+        branch(it, name, (x, 0.0, 3000.0), Y, [(1500, "bend"), (4500, "shared")])
+    count = len(it.pipes)
+    it.pipes += [replace(pipe, id=f"again {pipe.id}", a=pipe.b, b=pipe.a) for pipe in it.pipes]
+    assert any(f"{count} pipes are drawn over others" in note for note in assert_found(it))
+
+
 def test_nothing_no_heads_no_pipes() -> None:
     assert with_roles(Drawn("empty"), []) == Drawn("empty")
     lone = Drawn("heads", [DrawnHead("h", (0.0, 0.0, 0.0), "pendent", 15)])
@@ -342,14 +353,18 @@ def test_a_large_floor_is_no_harder_a_pipe() -> None:
 # -- our own routes -------------------------------------------------------------------------
 
 
-@pytest.fixture(scope="module", params=sorted((ROOT / "scenarios").glob("*.json")), ids=lambda path: path.stem)
+@pytest.fixture(
+    scope="module", params=sorted((ROOT / "scenarios").glob("*.json")), ids=lambda path: path.stem
+)
 def own(request: pytest.FixtureRequest) -> tuple[Route, Drawn]:
     """A route and what a model of it holds."""
     scenario = read_scenario(request.param)
     route, _ = route_scenario(scenario)
     kinds = {head.id: head for head in scenario.heads}
     heads = [
-        DrawnHead(one.id, one.inlet, kinds[one.id].kind, kinds[one.id].thread) for one in route.heads if one.served
+        DrawnHead(one.id, one.inlet, kinds[one.id].kind, kinds[one.id].thread)
+        for one in route.heads
+        if one.served
     ]
     pipes = [DrawnPipe(piece.id, piece.start, piece.end, piece.dn) for piece in route.pieces]
     return route, Drawn(request.param.stem, heads, pipes)
@@ -380,7 +395,9 @@ def test_our_own_routes_in_any_order_turned(own: tuple[Route, Drawn]) -> None:
     before = told(drawn)
     assert told(mixed(drawn, random.Random(7))) == before
     after = told(turned(drawn, 33.0))
-    assert {k: v[0] for k, v in after.items() if len(v) > 1} == {k: v[0] for k, v in before.items() if len(v) > 1}
+    assert {k: v[0] for k, v in after.items() if len(v) > 1} == {
+        k: v[0] for k, v in before.items() if len(v) > 1
+    }
 
 
 # -- a real building ------------------------------------------------------------------------
