@@ -1,4 +1,4 @@
-"""What is no arm: straight runs of pipe; those on which arms stand are branch lines, what feeds them mains."""
+"""What is no arm: straight runs of pipe. Those with arms are branch lines, what feeds them mains."""
 
 from __future__ import annotations
 
@@ -118,7 +118,7 @@ class _Grouper:
         return siblings and differ and self.tree.on_loop(one) != self.tree.on_loop(other)
 
     def _below(self, arm: Arm) -> int | None:
-        """Give the straight run on which an arm stands: one that passes its foot before one that ends there."""
+        """Give the run on which an arm stands: one that passes its foot before one that ends there."""
         if arm.line_parts:
             return self.run[arm.line_parts[0]]
         if arm.foot is None or not arm.reaches:
@@ -163,7 +163,7 @@ class _Grouper:
         return {other for other in result if self.lines.find(other) != self.lines.find(run)}
 
     def _leaving(self, run: int, keys: list[int]) -> set[int]:
-        """Give the other runs that parts of a run feed; at its supply end its neighbours are not fed by it."""
+        """Give the other runs that parts of a run feed; neighbours at its supply end are not fed by it."""
         return {
             self.run[other]
             for key in keys
@@ -217,7 +217,7 @@ class _Grouper:
         self.members |= set(runs)
 
     def _main_part(self, run: int, keys: list[int]) -> set[int]:
-        """Find the part of a straight run that is still a main: before its first arm, larger than what it feeds."""
+        """Find what of a run is still a main: before its first arm, larger than what leaves it there."""
         feet = self.feet.get(run, set())
         if not feet or any(self._is_given(key) for key in keys):
             return set()

@@ -188,7 +188,9 @@ class Links:
         tips = np.array([end for pipe in self.pipes for end in (pipe.a, pipe.b)], dtype=float)
         inlets = np.array(self.inlets, dtype=float)
         x, y = inlets[:, 0], inlets[:, 1]
-        pairs = STRtree(points(tips[:, :2])).query(box(x - BACK_MM, y - BACK_MM, x + BACK_MM, y + BACK_MM))
+        pairs = STRtree(list(points(tips[:, :2]))).query(
+            box(x - BACK_MM, y - BACK_MM, x + BACK_MM, y + BACK_MM)
+        )
         away = np.linalg.norm(inlets[pairs[0]] - tips[pairs[1]], axis=1)
         return {int(end) for end in pairs[1][away <= BACK_MM]}
 

@@ -1,10 +1,10 @@
-"""Which way the water goes: heads on their pipe ends, a supply for each part of the network, a tree from it."""
+"""Which way the water goes: heads on pipe ends, a supply for each part of the network, a tree from it."""
 
 from __future__ import annotations
 
 import heapq
 from dataclasses import dataclass
-from math import dist
+from math import dist, inf
 from typing import TYPE_CHECKING
 
 import numpy as np
@@ -172,7 +172,7 @@ def outlets(graph: PipeGraph, hung: dict[str, Stand]) -> list[int]:
 
 
 def pipe_tree(graph: PipeGraph, weights: dict[int, int]) -> PipeTree:
-    """Grow a tree over each connected part from its supply end: over the largest pipe first, then the nearest.
+    """Grow a tree over each connected part from its supply end: the largest pipe first, then the nearest.
 
     Parameters
     ----------
@@ -240,35 +240,25 @@ def _supply(graph: PipeGraph, group: list[int], weights: dict[int, int]) -> int:
     The lowest of the largest pipe's risers that come up from below; else the free
     end of the largest pipe, of these the one with the longest way to the next tee.
     """
-    parts = {key for node in group for key in graph.of[node]}
-    largest = max(graph.parts[key].dn for key in parts)
-    lowest = (
-        min(
-            graph.at[node][2] for key in parts if graph.parts[key].is_level for node in graph.parts[key].nodes
-        )
-        if any(graph.parts[key].is_level for key in parts)
-        else None
-    )
-    ends = [node for node in group if len(graph.of[node]) == 1 and not weights.get(node)]
-    if lowest is not None:
-        risers = [
-            (graph.at[node][2], node)
-            for node in ends
-            if graph.parts[graph.of[node][0]].is_upright
-            and graph.parts[graph.of[node][0]].dn >= largest
-            and graph.at[node][2] < lowest - RISER_MM
-        ]
-        if risers:
-            return min(risers)[1]
+    parts = [graph.parts[key] for key in sorted({key for node in group for key in graph.of[node]})]
+    largest = max(part.dn for part in parts)
+    lowest = min((graph.at[node][2] for part in parts if part.is_level for node in part.nodes), default=-inf)
+    ends = {
+        node: graph.parts[graph.of[node][0]]
+        for node in group
+        if len(graph.of[node]) == 1 and not weights.get(node)
+    }
+    risers = [
+        (graph.at[node][2], node)
+        for node, part in ends.items()
+        if part.is_upright and part.dn == largest and graph.at[node][2] < lowest - RISER_MM
+    ]
+    if risers:
+        return min(risers)[1]
     if ends:
-        return max(
-            ends,
-            key=lambda node: (graph.parts[graph.of[node][0]].dn, round(_free_length(graph, node), 1), -node),
-        )
-    return max(
-        group,
-        key=lambda node: (max(graph.parts[key].dn for key in graph.of[node]), len(graph.of[node]), -node),
-    )
+        return max(ends, key=lambda node: (ends[node].dn, round(_free_length(graph, node), 1), -node))
+    sizes = {node: max(graph.parts[key].dn for key in graph.of[node]) for node in group}
+    return max(group, key=lambda node: (sizes[node], len(graph.of[node]), -node))
 
 
 def _free_length(graph: PipeGraph, node: int) -> float:

@@ -110,7 +110,7 @@ class _Finder:
         return self.graph.pipes[self.graph.parts[key].pipe].role
 
     def _names(self) -> dict[int, str]:
-        """Name each line: as a pipe or its heads say, else L1, L2 ... by heads in its tree and way from supply."""
+        """Name each line as a pipe or its heads say, else L1, L2 ... in the order of ``_rank``."""
         keys: dict[int, list[int]] = {}
         for key, line in self.groups.line.items():
             keys.setdefault(line, []).append(key)
@@ -134,6 +134,7 @@ class _Finder:
         return names
 
     def _rank(self, keys: list[int]) -> tuple[float, ...]:
+        """Order lines: the tree with most heads first, in it the nearest to its supply."""
         nodes = [node for key in keys for node in self.graph.parts[key].nodes]
         top = min(nodes, key=lambda node: (self.tree.far[node], node))
         root = self.tree.root[top]
@@ -184,37 +185,28 @@ class _Finder:
         ]
 
     def _say(self, pipes: list[DrawnPipe], heads: list[DrawnHead]) -> None:
-        roles = Counter(pipe.role for old, pipe in zip(self.drawn.pipes, pipes, strict=True) if not old.role)
-        self.notes.append(
-            f"{sum(roles.values())} pipes had no role; by how they hang together {roles['main']} are of mains, "
-            f"{roles['branch']} of {len(self.names)} branch lines, {roles['head_arm']} of arms to heads"
+        given = zip(self.drawn.pipes, pipes, strict=True)
+        roles = Counter(pipe.role for old, pipe in given if not old.role)
+        known = [one.arm for one in self.hung if one.head]
+        counts = (
+            (len(self.graph.doubles), "pipes are drawn over others, end to end: taken once"),
+            (
+                sum(arm.ends_line for arm in known),
+                "heads hang on the end of their line: its last level stretch is line, not arm",
+            ),
+            (
+                sum(arm.is_long for arm in known),
+                "heads are too far from the next line for an arm: each has a line of its own",
+            ),
+            (len(self.spare), "pipe ends look like outlets but have no head here: arms without a head"),
+            (self.groups.feeders, "lines carry arms and feed other lines too: taken as branch lines"),
+            (len(self.tree.loops), "pipes close loops; the way of the water there is a guess"),
         )
-        if self.graph.doubles:
-            self.notes.append(
-                f"{len(self.graph.doubles)} pipes are drawn over others, end to end: taken once"
-            )
-        ends = sum(1 for one in self.hung if one.head and one.arm.ends_line)
-        if ends:
-            self.notes.append(
-                f"{ends} heads hang on the end of their line: its last level stretch is line, not arm"
-            )
-        long = sum(1 for one in self.hung if one.head and one.arm.is_long)
-        if long:
-            self.notes.append(
-                f"{long} heads are too far from the next line for an arm: each has a line of its own"
-            )
-        if self.spare:
-            self.notes.append(
-                f"{len(self.spare)} pipe ends look like outlets but have no head here: taken as arms without a head"
-            )
-        if self.groups.feeders:
-            self.notes.append(
-                f"{self.groups.feeders} lines carry arms and feed other lines too: taken as branch lines"
-            )
-        if self.tree.loops:
-            self.notes.append(
-                f"{len(self.tree.loops)} pipes close loops; the way of the water there is a guess"
-            )
+        self.notes.append(
+            f"{sum(roles.values())} pipes had no role; by how they hang together {roles['main']} are of "
+            f"mains, {roles['branch']} of {len(self.names)} branch lines, {roles['head_arm']} of arms"
+        )
+        self.notes += [f"{count} {text}" for count, text in counts if count]
         for head in heads:
             if head.id not in self.on:
                 self.notes.append(f"head {head.id}: no pipe ends near its inlet; it hangs on no line")
