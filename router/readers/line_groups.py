@@ -44,7 +44,7 @@ class _Sets:
 
 
 def line_groups(
-    graph: PipeGraph, tree: PipeTree, in_arms: set[int], arms: list[Arm], seats: list[int]
+    graph: PipeGraph, tree: PipeTree, in_arms: set[int], arms: list[Arm], seats: set[int]
 ) -> LineGroups:
     """Find the branch lines.
 
@@ -68,7 +68,7 @@ def line_groups(
 
 class _Grouper:
     def __init__(
-        self, graph: PipeGraph, tree: PipeTree, in_arms: set[int], arms: list[Arm], seats: list[int]
+        self, graph: PipeGraph, tree: PipeTree, in_arms: set[int], arms: list[Arm], seats: set[int]
     ) -> None:
         self.graph, self.tree = graph, tree
         self.at = [[key for key in keys if key not in in_arms] for keys in graph.of]

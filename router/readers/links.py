@@ -12,8 +12,8 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 import numpy.typing as npt
-from shapely import STRtree, box, points
-from shapely.geometry import LineString
+from shapely import STRtree, box
+from shapely.geometry import LineString, Point
 
 if TYPE_CHECKING:
     from router.readers.drawn import DrawnPipe, Xyz
@@ -188,9 +188,8 @@ class Links:
         tips = np.array([end for pipe in self.pipes for end in (pipe.a, pipe.b)], dtype=float)
         inlets = np.array(self.inlets, dtype=float)
         x, y = inlets[:, 0], inlets[:, 1]
-        pairs = STRtree(list(points(tips[:, :2]))).query(
-            box(x - BACK_MM, y - BACK_MM, x + BACK_MM, y + BACK_MM)
-        )
+        around = box(x - BACK_MM, y - BACK_MM, x + BACK_MM, y + BACK_MM)
+        pairs = STRtree([Point(x, y) for x, y, _ in tips.tolist()]).query(around)
         away = np.linalg.norm(inlets[pairs[0]] - tips[pairs[1]], axis=1)
         return {int(end) for end in pairs[1][away <= BACK_MM]}
 

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import heapq
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 from math import dist, inf
 from typing import TYPE_CHECKING
 
@@ -42,18 +42,20 @@ class PipeTree:
     """The pipes from their supply ends on.
 
     ``up``: node to the part that feeds it (-1 at a supply end, or where no pipe is).
-    ``order``: nodes, each after the one that feeds it. ``far``: mm of pipe from the supply.
+    ``heads``: heads and outlets at each node. ``order``: nodes, each after the one that feeds it.
+    ``far``: mm of pipe from the supply.
     ``below``: heads and outlets beyond each part; 0 for one that is in no tree (``loops``).
     ``to_loop``: parts that lead to one of these. ``root``: node to the supply end of its tree.
     """
 
     up: list[int]
+    heads: list[int]
     order: list[int]
     far: list[float]
     below: list[int]
-    loops: set[int]
-    to_loop: set[int]
-    root: list[int]
+    loops: set[int] = field(default_factory=set)
+    to_loop: set[int] = field(default_factory=set)
+    root: list[int] = field(default_factory=list)
 
     def on_loop(self, key: int) -> bool:
         """Tell whether a part belongs to a loop or leads to one.
@@ -186,7 +188,11 @@ def pipe_tree(graph: PipeGraph, weights: dict[int, int]) -> PipeTree:
     PipeTree
     """
     count = len(graph.at)
-    tree = PipeTree([-1] * count, [], [0.0] * count, [0] * len(graph.parts), set(), set(), [-1] * count)
+    heads = [weights.get(node, 0) for node in range(count)]
+    tree = PipeTree([-1] * count, list(heads), [], [0.0] * count, [0] * len(graph.parts))
+    tree.root = [-1] * count
+        [-1] * count, list(heads), [], [0.0] * count, [0] * len(graph.parts), set(), set(), [-1] * count
+    )
     for group in _connected(graph):
         start = _supply(graph, group, weights)
         heap = [(0, 0.0, start, -1)]
@@ -203,7 +209,6 @@ def pipe_tree(graph: PipeGraph, weights: dict[int, int]) -> PipeTree:
     used = {key for key in tree.up if key >= 0}
     tree.loops = {part.key for part in graph.parts if part.key not in used}
     looped = {node for key in tree.loops for node in graph.parts[key].nodes}
-    heads = [weights.get(node, 0) for node in range(count)]
     for node in reversed(tree.order):
         key = tree.up[node]
         if key >= 0:

@@ -59,6 +59,7 @@ class _Finder:
         self.notes: list[str] = []
         self.graph: PipeGraph = pipe_graph(drawn.pipes, sorted(head.at for head in drawn.heads))
         self.on: dict[str, Stand] = stands(self.graph, drawn.heads)
+        self.seats = {stand.part for stand in self.on.values() if stand.node is None}
         self.spare = outlets(self.graph, self.on)
         weights = Counter(
             self.graph.parts[stand.part].nodes[0] if stand.node is None else stand.node
@@ -68,23 +69,25 @@ class _Finder:
         self.tree: PipeTree = pipe_tree(self.graph, weights)
         self.hung = self._arms()
         self.heads_of = self._heads_of()
-        seats = [stand.part for stand in self.on.values() if stand.node is None]
         arms = [one.arm for one in self.hung]
-        self.groups: LineGroups = line_groups(self.graph, self.tree, set(self.heads_of), arms, seats)
+        self.groups: LineGroups = line_groups(self.graph, self.tree, set(self.heads_of), arms, self.seats)
         self.names = self._names()
 
     def _arms(self) -> list[_Hung]:
         hung = [
-            _Hung(arm_of(self.graph, self.tree, stand.node, stand.out), name)
+            _Hung(arm_of(self.graph, self.tree, stand.node, stand.out, self.seats), name)
             for name, stand in sorted(self.on.items())
             if stand.node is not None
         ]
-        spare = [_Hung(arm_of(self.graph, self.tree, node, (0.0, 0.0, 0.0)), None) for node in self.spare]
+        spare = [
+            _Hung(arm_of(self.graph, self.tree, node, (0.0, 0.0, 0.0), self.seats), None)
+            for node in self.spare
+        ]
         if not any(one.arm.reaches for one in hung) and not any(pipe.role for pipe in self.drawn.pipes):
             # Nothing but lines of one head each: all of it up to the last level stretch is a line.
             for one in hung:
                 to_line(self.graph, one.arm)
-        return hung + spare
+        return hung + [_Hung(arm, None) for arm in ends]
 
     def _heads_of(self) -> dict[int, set[str]]:
         """Give the parts of arms and the heads that they serve."""

@@ -205,6 +205,21 @@ def short_of_fittings(drawn: Drawn, gap: float) -> Drawn:
     return replace(drawn, pipes=pipes)
 
 
+def undivided(truth: Piping) -> Piping:
+    """Draw each line and main as one pipe from bend to bend, not cut at its tees."""
+    result = Piping(heads=list(truth.heads))
+    for pipe in truth.pipes:
+        for k, last in enumerate(result.pipes):
+            same = (last.role, last.line, last.dn) == (pipe.role, pipe.line, pipe.dn)
+            straight = abs(dist(last.a, pipe.b) - dist(last.a, last.b) - dist(pipe.a, pipe.b)) < 1e-6
+            if pipe.role != "head_arm" and same and last.b == pipe.a and straight:
+                result.pipes[k] = replace(last, b=pipe.b)
+                break
+        else:
+            result.pipes.append(pipe)
+    return result
+
+
 def riser_and_main(*ends: float, dn: int = 80) -> Piping:
     """Start with a riser from below and a main along x with an outlet at each of ``ends``."""
     it = Piping()

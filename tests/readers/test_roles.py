@@ -175,6 +175,25 @@ def test_a_main_with_heads_before_its_lines_is_where_the_water_comes_in() -> Non
     assert sorted(sizes) == [(40, False), (40, False), (80, True)]
 
 
+@pytest.mark.parametrize("cut", ["at heads", "nowhere"])
+def test_a_plan_without_elevations(cut: str) -> None:
+    """All at one level, heads on the pipes themselves and at the ends of level arms."""
+    it = riser_and_main(3000.0, 7000.0)
+    for name, x in (("A", 3000.0), ("B", 7000.0)):
+        spots = [(x, y, 3000.0) for y in (0.0, 1500.0, 4500.0, 7500.0, 9000.0)]
+        if cut == "at heads":
+            it.row(spots, 40, "branch", name)
+        else:
+            it.pipe(spots[0], spots[-1], 40, "branch", name)
+        for spot in (spots[1], spots[2], spots[4]):
+            it.heads.append(DrawnHead(it.name(), spot, "pendent", 15, name))
+        it.arm(name, spots[3], (x + 800.0, 7500.0, 3000.0))
+    it.pipes = it.pipes[1:]
+    assert_found(it)
+    runs = floor(it.bare()).scenario.runs
+    assert sorted(run.kind for run in runs) == ["branch", "branch", "main"]
+
+
 # -- what is given stays; what is missing is said --------------------------------------------
 
 
