@@ -191,8 +191,6 @@ def pipe_tree(graph: PipeGraph, weights: dict[int, int]) -> PipeTree:
     heads = [weights.get(node, 0) for node in range(count)]
     tree = PipeTree([-1] * count, list(heads), [], [0.0] * count, [0] * len(graph.parts))
     tree.root = [-1] * count
-        [-1] * count, list(heads), [], [0.0] * count, [0] * len(graph.parts), set(), set(), [-1] * count
-    )
     for group in _connected(graph):
         start = _supply(graph, group, weights)
         heap = [(0, 0.0, start, -1)]

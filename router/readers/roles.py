@@ -79,10 +79,8 @@ class _Finder:
             for name, stand in sorted(self.on.items())
             if stand.node is not None
         ]
-        spare = [
-            _Hung(arm_of(self.graph, self.tree, node, (0.0, 0.0, 0.0), self.seats), None)
-            for node in self.spare
-        ]
+        no_way = (0.0, 0.0, 0.0)
+        ends = [arm_of(self.graph, self.tree, node, no_way, self.seats) for node in self.spare]
         if not any(one.arm.reaches for one in hung) and not any(pipe.role for pipe in self.drawn.pipes):
             # Nothing but lines of one head each: all of it up to the last level stretch is a line.
             for one in hung:
