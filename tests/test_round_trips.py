@@ -8,6 +8,7 @@ from __future__ import annotations
 from pathlib import Path
 from typing import TYPE_CHECKING
 
+import ifcopenshell
 import pytest
 from same_scenario import differences
 from typer.testing import CliRunner
@@ -62,4 +63,29 @@ def test_a_route_comes_in_with_the_same_counts(file: Path, route: Route, ending:
     assert found.fittings == route.counts.fittings
     assert found.pipe_m == pytest.approx(route.counts.pipe_m, abs=0.01)
     same = ("served", "fittings_counted", "takeoff_fittings", "reducers", "level_changes", "styles", "hoses")
+    assert {key: getattr(found, key) for key in same} == {key: getattr(route.counts, key) for key in same}
+
+
+def test_a_model_of_another_program_gives_the_same_counts(file: Path, route: Route, tmp_path: Path) -> None:
+    """Our own property sets, axes and systems taken away: geometry and ports alone tell lines, arms and sizes."""
+    ours, out, bare, back, drawn = (
+        tmp_path / name for name in ("r.json", "o.ifc", "bare.ifc", "b.json", "d.json")
+    )
+    write_route(route, ours)
+    run("export", file, ours, "-o", out)
+    model = ifcopenshell.open(str(out))
+    for each in model.by_type("IfcPropertySet"):
+        if each.Name.startswith("BranchRouter_"):
+            model.remove(each)
+    for each in model.by_type("IfcRelDefinesByProperties"):
+        if each.RelatingPropertyDefinition is None:
+            model.remove(each)
+    for each in model.by_type("IfcShapeRepresentation"):
+        if each.RepresentationIdentifier == "Axis":
+            model.remove(each)
+    model.write(str(bare))
+    run("import", "ifc", bare, "-o", back)
+    run("infer", file, tmp_path / "b_drawn.csv", "-o", drawn)
+    found = read_route(drawn).counts
+    same = ("served", "fittings", "takeoff_fittings", "level_changes", "styles", "hoses")
     assert {key: getattr(found, key) for key in same} == {key: getattr(route.counts, key) for key in same}

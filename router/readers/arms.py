@@ -42,7 +42,7 @@ class Arm:
     ends_line: bool = False
 
 
-def arm_of(graph: PipeGraph, tree: PipeTree, node: int, out: Xyz) -> Arm:
+def arm_of(graph: PipeGraph, tree: PipeTree, node: int, out: Xyz, seats: set[int]) -> Arm:
     """Walk up from a head.
 
     Parameters
@@ -53,6 +53,8 @@ def arm_of(graph: PipeGraph, tree: PipeTree, node: int, out: Xyz) -> Arm:
         Where the head hangs.
     out
         Unit vector from there to its inlet, where no pipe end but a fitting carries it.
+    seats
+        Parts on which heads stand between their nodes.
 
     Returns
     -------
@@ -67,15 +69,18 @@ def arm_of(graph: PipeGraph, tree: PipeTree, node: int, out: Xyz) -> Arm:
             arm.reaches = False
             break
         role = graph.pipes[graph.parts[up].pipe].role
-        if role in {"main", "branch"}:
-            break
+        stop = ""
         if role not in ARMS and len(graph.of[node]) > 1:
             way = graph.parts[own].out(node) if own >= 0 else out
             stop = _at(graph, tree, node, up, own, way)
-            if stop == "end":
-                _give_back(graph, arm)
-            if stop:
-                break
+        if own >= 0 and tree.heads[node] and not stop and graph.parts[own].is_level:
+            stop = "end"  # a head on the pipe itself, as plans show them
+        if role in {"main", "branch"} or up in seats:
+            stop = stop or "foot"
+        if stop == "end":
+            _give_back(graph, arm)
+        if stop:
+            break
         own = up
         arm.parts.append(up)
         node = graph.parts[up].other(node)

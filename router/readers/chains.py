@@ -113,7 +113,7 @@ class _Grower:
 
     def _root(self, part: set[int], edges: list[Edge]) -> tuple[int, str]:
         """Choose where the water comes in, and say why there."""
-        mains = [edge for edge in edges if edge.pipe.role == "main"]
+        mains = [edge for edge in edges if edge.pipe.role == "main"] or self._largest(edges)
         largest = max((edge.pipe.dn for edge in mains), default=0)
         on_main = {node for edge in mains for node in edge.nodes}
         risers = [
@@ -127,10 +127,15 @@ class _Grower:
             return node, f"at the DN{-dn} riser that comes up from {number_text(z)} mm"
         ends = [node for node in sorted(part) if self.net.graph.degree(node) == 1]
         at = {node: self._only_edge(node) for node in ends}
-        main_ends = [node for node in ends if at[node].pipe.role == "main"]
+        main_keys = {edge.key for edge in mains}
+        main_ends = [node for node in ends if at[node].key in main_keys]
         if main_ends:
             best = max(main_ends, key=lambda node: (at[node].pipe.dn, self._free_length(node), -node))
-            return best, f"at the free end of a DN{at[best].pipe.dn} main (nothing says where its supply is)"
+            role = "main" if at[best].pipe.role == "main" else "line"
+            return (
+                best,
+                f"at the free end of a DN{at[best].pipe.dn} {role} (nothing says where its supply is)",
+            )
         if ends:
             best = max(
                 ends,
@@ -144,6 +149,15 @@ class _Grower:
             return best, f"at a free end of line {at[best].pipe.line} (no main reaches it)"
         node = min(max(edges, key=lambda edge: (edge.pipe.dn, -edge.key)).nodes)
         return node, "somewhere on a loop (it has no end)"
+
+    def _largest(self, edges: list[Edge]) -> list[Edge]:
+        """Give the pipes of the largest size where they are larger than the line with most heads.
+
+        A main with heads of its own counts as a line, but it is what feeds the others.
+        """
+        busiest = max(edges, key=lambda edge: (self.heads_on[edge.pipe.line], edge.pipe.dn, -edge.key))
+        largest = max(edge.pipe.dn for edge in edges)
+        return [edge for edge in edges if edge.pipe.dn == largest] if largest > busiest.pipe.dn else []
 
     def _only_edge(self, node: int) -> Edge:
         return self._edges_of({node})[0]

@@ -1,4 +1,4 @@
-"""What is no arm: straight runs of pipe; those on which arms stand are branch lines, what feeds them mains."""
+"""What is no arm: straight runs of pipe. Those with arms are branch lines, what feeds them mains."""
 
 from __future__ import annotations
 
@@ -44,7 +44,7 @@ class _Sets:
 
 
 def line_groups(
-    graph: PipeGraph, tree: PipeTree, in_arms: set[int], arms: list[Arm], seats: list[int]
+    graph: PipeGraph, tree: PipeTree, in_arms: set[int], arms: list[Arm], seats: set[int]
 ) -> LineGroups:
     """Find the branch lines.
 
@@ -68,7 +68,7 @@ def line_groups(
 
 class _Grouper:
     def __init__(
-        self, graph: PipeGraph, tree: PipeTree, in_arms: set[int], arms: list[Arm], seats: list[int]
+        self, graph: PipeGraph, tree: PipeTree, in_arms: set[int], arms: list[Arm], seats: set[int]
     ) -> None:
         self.graph, self.tree = graph, tree
         self.at = [[key for key in keys if key not in in_arms] for keys in graph.of]
@@ -103,12 +103,22 @@ class _Grouper:
         ]
         paired: set[int] = set()
         for cosine, one, other in sorted(pairs):
-            if -cosine >= STRAIGHT_COSINE and not {one, other} & paired:
+            if (
+                -cosine >= STRAIGHT_COSINE
+                and not {one, other} & paired
+                and not self._parts_ways(node, one, other)
+            ):
                 paired |= {one, other}
                 self.straight.unite(one, other)
 
+    def _parts_ways(self, node: int, one: int, other: int) -> bool:
+        """Tell whether a main goes round a corner here, and a line happens to leave it straight backwards."""
+        siblings = self.tree.up[node] not in {one, other}
+        differ = self.graph.parts[one].dn != self.graph.parts[other].dn
+        return siblings and differ and self.tree.on_loop(one) != self.tree.on_loop(other)
+
     def _below(self, arm: Arm) -> int | None:
-        """Give the straight run on which an arm stands: one that passes its foot before one that ends there."""
+        """Give the run on which an arm stands: one that passes its foot before one that ends there."""
         if arm.line_parts:
             return self.run[arm.line_parts[0]]
         if arm.foot is None or not arm.reaches:
@@ -153,7 +163,7 @@ class _Grouper:
         return {other for other in result if self.lines.find(other) != self.lines.find(run)}
 
     def _leaving(self, run: int, keys: list[int]) -> set[int]:
-        """Give the other runs that parts of a run feed; at its supply end its neighbours are not fed by it."""
+        """Give the other runs that parts of a run feed; neighbours at its supply end are not fed by it."""
         return {
             self.run[other]
             for key in keys
@@ -207,20 +217,33 @@ class _Grouper:
         self.members |= set(runs)
 
     def _main_part(self, run: int, keys: list[int]) -> set[int]:
-        """Find the part of a straight run that is still a main: larger, without arms, feeding other lines."""
-        if run not in self.armed or any(self._is_given(key) for key in keys):
-            return set()
+        """Find what of a run is still a main: before its first arm, larger than what leaves it there."""
         feet = self.feet.get(run, set())
-        sizes: dict[int, list[int]] = {}
-        for key in keys:
-            for node in self.graph.parts[key].nodes:
-                if node in feet:
-                    sizes.setdefault(node, []).append(self.graph.parts[key].dn)
-        if not sizes:
+        if not feet or any(self._is_given(key) for key in keys):
             return set()
-        size = max(min(each) for each in sizes.values())
-        larger = [key for key in keys if self.graph.parts[key].dn > size]
-        return set(larger) if len(self._leaving(run, larger)) > 1 else set()
+        first = min(self.tree.far[node] for node in feet)
+        before = [
+            key
+            for key in keys
+            if all(self.tree.far[node] <= first + 1.0 for node in self.graph.parts[key].nodes)
+        ]
+        before.sort(key=lambda key: max(self.tree.far[node] for node in self.graph.parts[key].nodes))
+        result: set[int] = set()
+        for place, key in enumerate(before):
+            part = self.graph.parts[key]
+            far = max(part.nodes, key=lambda node: self.tree.far[node])
+            fed = (
+                []
+                if far in feet
+                else [other for other in self.at[far] if self.run[other] != run and self.tree.feeds(other)]
+            )
+            onward = [other for other in self.at[far] if self.run[other] == run and other != key]
+            if fed and (
+                all(self.graph.parts[other].dn < part.dn for other in fed)
+                or all(self.graph.parts[other].dn < part.dn for other in onward)
+            ):
+                result = set(before[: place + 1])
+        return result
 
     def _stubs(self, line: dict[int, int]) -> None:
         """Pipe that leads to no head belongs to what it leaves."""

@@ -12,8 +12,8 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 import numpy.typing as npt
-from shapely import STRtree, box, points
-from shapely.geometry import LineString
+from shapely import STRtree, box
+from shapely.geometry import LineString, Point
 
 if TYPE_CHECKING:
     from router.readers.drawn import DrawnPipe, Xyz
@@ -171,7 +171,7 @@ class Links:
             return result
         tips = np.array([end for pipe in self.pipes for end in (pipe.a, pipe.b)], dtype=float)
         low, high = tips[:, 2].reshape(-1, 2).min(axis=1), tips[:, 2].reshape(-1, 2).max(axis=1)
-        around = reach_of(150)
+        around = 2 * reach_of(150)  # the gaps of both ends of a straight tee add up
         x, y, z = tips.T
         pairs = self.tree.query(box(x - around, y - around, x + around, y + around))
         beyond = 2 * reach_of(max(pipe.dn for pipe in self.pipes))
@@ -188,7 +188,8 @@ class Links:
         tips = np.array([end for pipe in self.pipes for end in (pipe.a, pipe.b)], dtype=float)
         inlets = np.array(self.inlets, dtype=float)
         x, y = inlets[:, 0], inlets[:, 1]
-        pairs = STRtree(points(tips[:, :2])).query(box(x - BACK_MM, y - BACK_MM, x + BACK_MM, y + BACK_MM))
+        around = box(x - BACK_MM, y - BACK_MM, x + BACK_MM, y + BACK_MM)
+        pairs = STRtree([Point(x, y) for x, y, _ in tips.tolist()]).query(around)
         away = np.linalg.norm(inlets[pairs[0]] - tips[pairs[1]], axis=1)
         return {int(end) for end in pairs[1][away <= BACK_MM]}
 

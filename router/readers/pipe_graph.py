@@ -74,11 +74,13 @@ class Part:
 class PipeGraph:
     """Pipes with length, parts by number, places of nodes in mm, the parts at each node.
 
-    ``source``: the place of each pipe in the list that was given.
+    ``source``: the place of each pipe in the list that was given. ``doubles``: the place of
+    each pipe that is drawn over another end to end, and the place of that one.
     """
 
     pipes: list[DrawnPipe]
     source: list[int]
+    doubles: dict[int, int]
     parts: list[Part]
     at: list[Xyz]
     of: list[list[int]]
@@ -119,7 +121,8 @@ def pipe_graph(pipes: list[DrawnPipe], inlets: list[Xyz]) -> PipeGraph:
     """
     turned = [pipe if pipe.a <= pipe.b else replace(pipe, a=pipe.b, b=pipe.a) for pipe in pipes]
     order = [i for i, pipe in enumerate(turned) if dist(pipe.a, pipe.b) > LEAST_MM]
-    order.sort(key=lambda i: (turned[i].a, turned[i].b, turned[i].dn, turned[i].id))
+    order.sort(key=lambda i: (turned[i].a, turned[i].b, not turned[i].role, -turned[i].dn, turned[i].id))
+    order, doubles = _once(turned, order)
     kept = [turned[i] for i in order]
     links = Links(kept, inlets)
     joined = links.joined()
@@ -135,7 +138,20 @@ def pipe_graph(pipes: list[DrawnPipe], inlets: list[Xyz]) -> PipeGraph:
             parts.append(part)
             for node in nodes:
                 of[node].append(part.key)
-    return PipeGraph(kept, order, parts, at, of)
+    return PipeGraph(kept, order, doubles, parts, at, of)
+
+
+def _once(pipes: list[DrawnPipe], order: list[int]) -> tuple[list[int], dict[int, int]]:
+    """Keep the first of pipes that are drawn over each other."""
+    first: dict[tuple[int, ...], int] = {}
+    doubles: dict[int, int] = {}
+    for i in order:
+        ends = tuple(round(value) for value in (*pipes[i].a, *pipes[i].b))
+        if ends in first:
+            doubles[i] = first[ends]
+        else:
+            first[ends] = i
+    return list(first.values()), doubles
 
 
 def _place(links: Links, joined: Joined, ports: list[Port]) -> Xyz:

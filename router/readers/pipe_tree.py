@@ -1,10 +1,10 @@
-"""Which way the water goes: heads on their pipe ends, a supply for each part of the network, a tree from it."""
+"""Which way the water goes: heads on pipe ends, a supply for each part of the network, a tree from it."""
 
 from __future__ import annotations
 
 import heapq
-from dataclasses import dataclass
-from math import dist
+from dataclasses import dataclass, field
+from math import dist, inf
 from typing import TYPE_CHECKING
 
 import numpy as np
@@ -42,18 +42,20 @@ class PipeTree:
     """The pipes from their supply ends on.
 
     ``up``: node to the part that feeds it (-1 at a supply end, or where no pipe is).
-    ``order``: nodes, each after the one that feeds it. ``far``: mm of pipe from the supply.
+    ``heads``: heads and outlets at each node. ``order``: nodes, each after the one that feeds it.
+    ``far``: mm of pipe from the supply.
     ``below``: heads and outlets beyond each part; 0 for one that is in no tree (``loops``).
     ``to_loop``: parts that lead to one of these. ``root``: node to the supply end of its tree.
     """
 
     up: list[int]
+    heads: list[int]
     order: list[int]
     far: list[float]
     below: list[int]
-    loops: set[int]
-    to_loop: set[int]
-    root: list[int]
+    loops: set[int] = field(default_factory=set)
+    to_loop: set[int] = field(default_factory=set)
+    root: list[int] = field(default_factory=list)
 
     def on_loop(self, key: int) -> bool:
         """Tell whether a part belongs to a loop or leads to one.
@@ -172,7 +174,7 @@ def outlets(graph: PipeGraph, hung: dict[str, Stand]) -> list[int]:
 
 
 def pipe_tree(graph: PipeGraph, weights: dict[int, int]) -> PipeTree:
-    """Grow a tree over each connected part from its supply end: over the largest pipe first, then the nearest.
+    """Grow a tree over each connected part from its supply end: the largest pipe first, then the nearest.
 
     Parameters
     ----------
@@ -186,7 +188,9 @@ def pipe_tree(graph: PipeGraph, weights: dict[int, int]) -> PipeTree:
     PipeTree
     """
     count = len(graph.at)
-    tree = PipeTree([-1] * count, [], [0.0] * count, [0] * len(graph.parts), set(), set(), [-1] * count)
+    heads = [weights.get(node, 0) for node in range(count)]
+    tree = PipeTree([-1] * count, list(heads), [], [0.0] * count, [0] * len(graph.parts))
+    tree.root = [-1] * count
     for group in _connected(graph):
         start = _supply(graph, group, weights)
         heap = [(0, 0.0, start, -1)]
@@ -203,7 +207,6 @@ def pipe_tree(graph: PipeGraph, weights: dict[int, int]) -> PipeTree:
     used = {key for key in tree.up if key >= 0}
     tree.loops = {part.key for part in graph.parts if part.key not in used}
     looped = {node for key in tree.loops for node in graph.parts[key].nodes}
-    heads = [weights.get(node, 0) for node in range(count)]
     for node in reversed(tree.order):
         key = tree.up[node]
         if key >= 0:
@@ -240,35 +243,25 @@ def _supply(graph: PipeGraph, group: list[int], weights: dict[int, int]) -> int:
     The lowest of the largest pipe's risers that come up from below; else the free
     end of the largest pipe, of these the one with the longest way to the next tee.
     """
-    parts = {key for node in group for key in graph.of[node]}
-    largest = max(graph.parts[key].dn for key in parts)
-    lowest = (
-        min(
-            graph.at[node][2] for key in parts if graph.parts[key].is_level for node in graph.parts[key].nodes
-        )
-        if any(graph.parts[key].is_level for key in parts)
-        else None
-    )
-    ends = [node for node in group if len(graph.of[node]) == 1 and not weights.get(node)]
-    if lowest is not None:
-        risers = [
-            (graph.at[node][2], node)
-            for node in ends
-            if graph.parts[graph.of[node][0]].is_upright
-            and graph.parts[graph.of[node][0]].dn >= largest
-            and graph.at[node][2] < lowest - RISER_MM
-        ]
-        if risers:
-            return min(risers)[1]
+    parts = [graph.parts[key] for key in sorted({key for node in group for key in graph.of[node]})]
+    largest = max(part.dn for part in parts)
+    lowest = min((graph.at[node][2] for part in parts if part.is_level for node in part.nodes), default=-inf)
+    ends = {
+        node: graph.parts[graph.of[node][0]]
+        for node in group
+        if len(graph.of[node]) == 1 and not weights.get(node)
+    }
+    risers = [
+        (graph.at[node][2], node)
+        for node, part in ends.items()
+        if part.is_upright and part.dn == largest and graph.at[node][2] < lowest - RISER_MM
+    ]
+    if risers:
+        return min(risers)[1]
     if ends:
-        return max(
-            ends,
-            key=lambda node: (graph.parts[graph.of[node][0]].dn, round(_free_length(graph, node), 1), -node),
-        )
-    return max(
-        group,
-        key=lambda node: (max(graph.parts[key].dn for key in graph.of[node]), len(graph.of[node]), -node),
-    )
+        return max(ends, key=lambda node: (ends[node].dn, round(_free_length(graph, node), 1), -node))
+    sizes = {node: max(graph.parts[key].dn for key in graph.of[node]) for node in group}
+    return max(group, key=lambda node: (sizes[node], len(graph.of[node]), -node))
 
 
 def _free_length(graph: PipeGraph, node: int) -> float:

@@ -59,6 +59,7 @@ class _Finder:
         self.notes: list[str] = []
         self.graph: PipeGraph = pipe_graph(drawn.pipes, sorted(head.at for head in drawn.heads))
         self.on: dict[str, Stand] = stands(self.graph, drawn.heads)
+        self.seats = {stand.part for stand in self.on.values() if stand.node is None}
         self.spare = outlets(self.graph, self.on)
         weights = Counter(
             self.graph.parts[stand.part].nodes[0] if stand.node is None else stand.node
@@ -68,23 +69,23 @@ class _Finder:
         self.tree: PipeTree = pipe_tree(self.graph, weights)
         self.hung = self._arms()
         self.heads_of = self._heads_of()
-        seats = [stand.part for stand in self.on.values() if stand.node is None]
         arms = [one.arm for one in self.hung]
-        self.groups: LineGroups = line_groups(self.graph, self.tree, set(self.heads_of), arms, seats)
+        self.groups: LineGroups = line_groups(self.graph, self.tree, set(self.heads_of), arms, self.seats)
         self.names = self._names()
 
     def _arms(self) -> list[_Hung]:
         hung = [
-            _Hung(arm_of(self.graph, self.tree, stand.node, stand.out), name)
+            _Hung(arm_of(self.graph, self.tree, stand.node, stand.out, self.seats), name)
             for name, stand in sorted(self.on.items())
             if stand.node is not None
         ]
-        spare = [_Hung(arm_of(self.graph, self.tree, node, (0.0, 0.0, 0.0)), None) for node in self.spare]
+        no_way = (0.0, 0.0, 0.0)
+        ends = [arm_of(self.graph, self.tree, node, no_way, self.seats) for node in self.spare]
         if not any(one.arm.reaches for one in hung) and not any(pipe.role for pipe in self.drawn.pipes):
             # Nothing but lines of one head each: all of it up to the last level stretch is a line.
             for one in hung:
                 to_line(self.graph, one.arm)
-        return hung + spare
+        return hung + [_Hung(arm, None) for arm in ends]
 
     def _heads_of(self) -> dict[int, set[str]]:
         """Give the parts of arms and the heads that they serve."""
@@ -110,7 +111,7 @@ class _Finder:
         return self.graph.pipes[self.graph.parts[key].pipe].role
 
     def _names(self) -> dict[int, str]:
-        """Name each line: as a pipe or its heads say, else L1, L2 ... by heads in its tree and way from supply."""
+        """Name each line as a pipe or its heads say, else L1, L2 ... in the order of ``_rank``."""
         keys: dict[int, list[int]] = {}
         for key, line in self.groups.line.items():
             keys.setdefault(line, []).append(key)
@@ -134,6 +135,7 @@ class _Finder:
         return names
 
     def _rank(self, keys: list[int]) -> tuple[float, ...]:
+        """Order lines: the tree with most heads first, in it the nearest to its supply."""
         nodes = [node for key in keys for node in self.graph.parts[key].nodes]
         top = min(nodes, key=lambda node: (self.tree.far[node], node))
         root = self.tree.root[top]
@@ -150,7 +152,8 @@ class _Finder:
         for part in self.graph.parts:
             parts.setdefault(self.graph.source[part.pipe], []).append(part.key)
         for place, pipe in enumerate(pipes):
-            pipes[place] = self._told(pipe, parts.get(place, []))
+            keys = parts.get(self.graph.doubles.get(place, place), [])
+            pipes[place] = self._told(pipe, keys)
         heads = self._heads()
         self._say(pipes, heads)
         return replace(self.drawn, pipes=pipes, heads=heads)
@@ -183,33 +186,28 @@ class _Finder:
         ]
 
     def _say(self, pipes: list[DrawnPipe], heads: list[DrawnHead]) -> None:
-        roles = Counter(pipe.role for old, pipe in zip(self.drawn.pipes, pipes, strict=True) if not old.role)
-        self.notes.append(
-            f"{sum(roles.values())} pipes had no role; by how they hang together {roles['main']} are of mains, "
-            f"{roles['branch']} of {len(self.names)} branch lines, {roles['head_arm']} of arms to heads"
+        given = zip(self.drawn.pipes, pipes, strict=True)
+        roles = Counter(pipe.role for old, pipe in given if not old.role)
+        known = [one.arm for one in self.hung if one.head]
+        counts = (
+            (len(self.graph.doubles), "pipes are drawn over others, end to end: taken once"),
+            (
+                sum(arm.ends_line for arm in known),
+                "heads hang on the end of their line: its last level stretch is line, not arm",
+            ),
+            (
+                sum(arm.is_long for arm in known),
+                "heads are too far from the next line for an arm: each has a line of its own",
+            ),
+            (len(self.spare), "pipe ends look like outlets but have no head here: arms without a head"),
+            (self.groups.feeders, "lines carry arms and feed other lines too: taken as branch lines"),
+            (len(self.tree.loops), "pipes close loops; the way of the water there is a guess"),
         )
-        ends = sum(1 for one in self.hung if one.head and one.arm.ends_line)
-        if ends:
-            self.notes.append(
-                f"{ends} heads hang on the end of their line: its last level stretch is line, not arm"
-            )
-        long = sum(1 for one in self.hung if one.head and one.arm.is_long)
-        if long:
-            self.notes.append(
-                f"{long} heads are too far from the next line for an arm: each has a line of its own"
-            )
-        if self.spare:
-            self.notes.append(
-                f"{len(self.spare)} pipe ends look like outlets but have no head here: taken as arms without a head"
-            )
-        if self.groups.feeders:
-            self.notes.append(
-                f"{self.groups.feeders} lines carry arms and feed other lines too: taken as branch lines"
-            )
-        if self.tree.loops:
-            self.notes.append(
-                f"{len(self.tree.loops)} pipes close loops; the way of the water there is a guess"
-            )
+        self.notes.append(
+            f"{sum(roles.values())} pipes had no role; by how they hang together {roles['main']} are of "
+            f"mains, {roles['branch']} of {len(self.names)} branch lines, {roles['head_arm']} of arms"
+        )
+        self.notes += [f"{count} {text}" for count, text in counts if count]
         for head in heads:
             if head.id not in self.on:
                 self.notes.append(f"head {head.id}: no pipe ends near its inlet; it hangs on no line")

@@ -3,10 +3,12 @@
 from __future__ import annotations
 
 from dataclasses import dataclass, field, replace
+from itertools import pairwise
 from math import cos, dist, radians, sin
 from typing import TYPE_CHECKING
 
 from router.readers.drawn import Drawn, DrawnHead, DrawnPipe, Xyz
+from router.readers.roles import with_roles
 
 if TYPE_CHECKING:
     from router.scenario.model import HeadKind
@@ -43,7 +45,7 @@ class Piping:
 
     def row(self, points: list[Xyz], dn: int, role: str, line: str = "", heads: tuple[str, ...] = ()) -> None:
         """Add the pipes between points in a row."""
-        for a, b in zip(points, points[1:], strict=False):
+        for a, b in pairwise(points):
             self.pipe(a, b, dn, role, line, heads)
 
     def name(self) -> str:
@@ -139,7 +141,6 @@ def two_on_drop(it: Piping, line: str, p: Xyz, u: Xyz, v: Xyz) -> None:
     it.arm(line, q, moved(q, times(DOWN, 600)))
 
 
-Style = "Callable[[Piping, str, Xyz, Xyz, Xyz], None]"
 STYLES = {
     style.__name__: style
     for style in (
@@ -202,3 +203,46 @@ def short_of_fittings(drawn: Drawn, gap: float) -> Drawn:
 
     pipes = [replace(pipe, a=cut(pipe.a, pipe.b), b=cut(pipe.b, pipe.a)) for pipe in drawn.pipes]
     return replace(drawn, pipes=pipes)
+
+
+def undivided(truth: Piping) -> Piping:
+    """Draw each line and main as one pipe from bend to bend, not cut at its tees."""
+    result = Piping(heads=list(truth.heads))
+    for pipe in truth.pipes:
+        for k, last in enumerate(result.pipes):
+            same = (last.role, last.line, last.dn) == (pipe.role, pipe.line, pipe.dn)
+            straight = abs(dist(last.a, pipe.b) - dist(last.a, last.b) - dist(pipe.a, pipe.b)) < 1e-6
+            if pipe.role != "head_arm" and same and last.b == pipe.a and straight:
+                result.pipes[k] = replace(last, b=pipe.b)
+                break
+        else:
+            result.pipes.append(pipe)
+    return result
+
+
+def riser_and_main(*ends: float, dn: int = 80) -> Piping:
+    """Start with a riser from below and a main along x with an outlet at each of ``ends``."""
+    it = Piping()
+    it.row([(0.0, 0.0, 0.0), (0.0, 0.0, 3000.0), *((x, 0.0, 3000.0) for x in ends)], dn, "main")
+    return it
+
+
+def assert_found(truth: Piping, drawn: Drawn | None = None) -> list[str]:
+    """Check role, heads and line of everything against how it was built; give the notes."""
+    notes: list[str] = []
+    found = with_roles(drawn or truth.bare(), notes)
+    pipes = {pipe.id: pipe for pipe in found.pipes}
+    for pipe in truth.pipes:
+        assert pipes[pipe.id].role == pipe.role, pipe
+        if pipe.role == "head_arm":
+            assert set(pipes[pipe.id].heads) == set(pipe.heads), pipe
+        if pipe.role == "branch":
+            assert pipes[pipe.id].line, pipe
+    lines: dict[str, str] = {}
+    named = {head.id: head.line for head in found.heads}
+    on = [(head.id, head.line, named[head.id]) for head in truth.heads]
+    on += [(pipe.id, pipe.line, pipes[pipe.id].line) for pipe in truth.pipes if pipe.role == "branch"]
+    for what, line, name in on:
+        assert lines.setdefault(line, name) == name, what
+    assert len(set(lines.values())) == len(lines)
+    return notes
