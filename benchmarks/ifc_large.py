@@ -45,9 +45,7 @@ class Writer:
         self.context = self.add(f"IFCGEOMETRICREPRESENTATIONCONTEXT($,'Model',3,1.E-05,#{self.here},$)")
         unit = self.add("IFCSIUNIT(*,.LENGTHUNIT.,.MILLI.,.METRE.)")
         units = self.add(f"IFCUNITASSIGNMENT((#{unit}))")
-        self.project = self.add(
-            f"IFCPROJECT('{self.guid()}',$,'Large',$,$,$,$,(#{self.context}),#{units})"
-        )
+        self.project = self.add(f"IFCPROJECT('{self.guid()}',$,'Large',$,$,$,$,(#{self.context}),#{units})")
         self.storey = self.add(f"IFCBUILDINGSTOREY('{self.guid()}',$,'Level 1',$,$,$,$,$,.ELEMENT.,0.)")
         self.add(f"IFCRELAGGREGATES('{self.guid()}',$,$,$,#{self.project},(#{self.storey}))")
 
@@ -111,7 +109,9 @@ class Writer:
         )
         for number in range(SETS):
             rows = [
-                self.add(f"IFCPROPERTYSINGLEVALUE('Property {k} of the maker',$,IFCTEXT('value {k} of {name}'),$)")
+                self.add(
+                    f"IFCPROPERTYSINGLEVALUE('Property {k} of the maker',$,IFCTEXT('value {k} of {name}'),$)"
+                )
                 for k in range(PROPERTIES)
             ]
             held = self.add(
@@ -174,7 +174,9 @@ def write(path: Path, lines: int = 100) -> int:
             for k in range(20):  # round and rectangular ducts
                 x = 6000.0 * k
                 at = out.place((x, y + 1000.0, 3500.0), (1.0, 0.0, 0.1), "0.,1.,0.")
-                out.element("IFCDUCTSEGMENT", f"Round duct {row}-{k}", at, out.tube(200.0, 5500.0, 24, 1), "$")
+                out.element(
+                    "IFCDUCTSEGMENT", f"Round duct {row}-{k}", at, out.tube(200.0, 5500.0, 24, 1), "$"
+                )
                 duct = out.swept(f"IFCRECTANGLEPROFILEDEF(.AREA.,$,#{out.flat},600.,300.)", 400.0)
                 at = out.place((x + 400.0, y + 2000.0, 3000.0), level, "1.,0.2,0.")
                 out.element("IFCDUCTSEGMENT", f"Duct {row}-{k}", at, duct, "$")
@@ -188,9 +190,7 @@ def opening(path: Path) -> tuple[float, int]:
         "import resource, sys, time, ifcopenshell; t = time.perf_counter(); m = ifcopenshell.open(sys.argv[1]);"
         "print(time.perf_counter() - t, resource.getrusage(resource.RUSAGE_SELF).ru_maxrss // 1024)"
     )
-    done = subprocess.run(
-        [sys.executable, "-c", code, str(path)], capture_output=True, text=True, check=True
-    )
+    done = subprocess.run([sys.executable, "-c", code, str(path)], capture_output=True, text=True, check=True)
     seconds, memory = done.stdout.split()
     return float(seconds), int(memory)
 

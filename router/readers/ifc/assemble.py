@@ -121,7 +121,9 @@ class Assembly:
                 self.sizes[pipe.guid] = nearest(2 * pipe.radius, ways[pipe.hollow])[0]
         if bare:
             told = " and ".join(sorted({WORDS[ways[pipe.hollow]] for pipe in bare}))
-            self.drawn.notes.append(f"{len(bare)} pipes say no size: the diameter of their bodies read as {told}")
+            self.drawn.notes.append(
+                f"{len(bare)} pipes say no size: the diameter of their bodies read as {told}"
+            )
         unknown = [pipe for pipe in self.pipes if not self.sizes[pipe.guid] and pipe.piece is None]
         if unknown:
             ids = some([pipe.label() for pipe in unknown])
@@ -177,7 +179,9 @@ class Assembly:
             else:
                 role = "hose" if pipe.flexible else ""
                 size = self.sizes[pipe.guid]
-                self.drawn.pipes.append(DrawnPipe(ids[pipe.guid], rounded(pipe.a), rounded(pipe.b), size, role))
+                self.drawn.pipes.append(
+                    DrawnPipe(ids[pipe.guid], rounded(pipe.a), rounded(pipe.b), size, role)
+                )
 
     def _skip(self, reason: str, thing: Thing) -> None:
         next(each for each in self.files if each.file == thing.file).skip(reason, thing.label())

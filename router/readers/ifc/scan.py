@@ -124,7 +124,9 @@ def _statements(path: Path, limits: Limits, name: str) -> int:
                 depth = int(levels[-1])
                 if depth != 0:
                     what = "not closed" if depth > 0 else "closed but not opened"
-                    raise stop(name, str(abs(depth)), "", f"parentheses {what} before byte {seen + len(part)}")
+                    raise stop(
+                        name, str(abs(depth)), "", f"parentheses {what} before byte {seen + len(part)}"
+                    )
             seen += len(part)
             if not block:
                 return count

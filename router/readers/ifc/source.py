@@ -157,7 +157,9 @@ def opened(path: str, statements: int) -> tuple[Any, list[str]]:
     # the same list, held by another object before version 0.9
     lost = statements - len(getattr(model, "wrapped_data", model).entity_names())
     if lost > 0 and lost > len([text for text in faults if "not found in schema" in text]):
-        faults.insert(0, f"{lost} of {statements} statements are empty, doubled or no statement of the standard")
+        faults.insert(
+            0, f"{lost} of {statements} statements are empty, doubled or no statement of the standard"
+        )
     return model, faults
 
 

@@ -78,10 +78,12 @@ class Building:
         self.world = np.eye(4)
         step = np.array(origin, dtype=float) / 3
         self.placement: Any = None
+        placements = []
         for angle in (turned, -2 * turned, 2 * turned):
             self.placement = self.local(self.placement, self.frame(step, angle))
-        self.site = self.root("IfcSite", Name="Site", ObjectPlacement=self.placement)
-        self.building = self.root("IfcBuilding", Name="Building", ObjectPlacement=self.placement)
+            placements.append(self.placement)
+        self.site = self.root("IfcSite", Name="Site", ObjectPlacement=placements[0])
+        self.building = self.root("IfcBuilding", Name="Building", ObjectPlacement=placements[1])
         for each in (self.site, self.building):
             each.CompositionType = "ELEMENT"
         self.storey = self.storey_of("Level 1")
@@ -128,7 +130,10 @@ class Building:
 
     def storey_of(self, name: str) -> Any:
         """Create a storey (the first is there already)."""
-        storey = self.root("IfcBuildingStorey", Name=name, ObjectPlacement=self.placement)
+        placement = self.placement
+        if placement.PlacesObject:
+            placement = self.file.create_entity("IfcLocalPlacement", placement, self.place((0.0, 0.0, 0.0)))
+        storey = self.root("IfcBuildingStorey", Name=name, ObjectPlacement=placement)
         storey.CompositionType = "ELEMENT"
         return storey
 
@@ -140,7 +145,9 @@ class Building:
         """Create a direction."""
         return self.file.create_entity("IfcDirection", [float(value) for value in xyz])
 
-    def place(self, at: Sequence[float], z: Sequence[float] | None = None, x: Sequence[float] | None = None) -> Any:
+    def place(
+        self, at: Sequence[float], z: Sequence[float] | None = None, x: Sequence[float] | None = None
+    ) -> Any:
         """Create a placement, mm."""
         axis = None if z is None else self.way(z)
         ref = None if x is None else self.way(x)
@@ -216,9 +223,13 @@ class Building:
             self._typed(made, type_class, type_name or kind, predefined)
         reps = []
         if axis is not None:
-            reps.append(self.file.create_entity("IfcShapeRepresentation", self.axis, "Axis", "Curve3D", [axis]))
+            reps.append(
+                self.file.create_entity("IfcShapeRepresentation", self.axis, "Axis", "Curve3D", [axis])
+            )
         if items:
-            reps.append(self.file.create_entity("IfcShapeRepresentation", self.body, "Body", shape, list(items)))
+            reps.append(
+                self.file.create_entity("IfcShapeRepresentation", self.body, "Body", shape, list(items))
+            )
         if reps:
             made.Representation = self.file.create_entity("IfcProductDefinitionShape", None, None, reps)
         self.held.setdefault((storey or self.storey).id(), []).append(made)
@@ -240,7 +251,15 @@ class Building:
         return made
 
     def pipe(
-        self, name: str, a: Xyz, b: Xyz, diameter: float, *, kind: str = "pipe", body: str = "swept", **given: Any
+        self,
+        name: str,
+        a: Xyz,
+        b: Xyz,
+        diameter: float,
+        *,
+        kind: str = "pipe",
+        body: str = "swept",
+        **given: Any,
     ) -> Any:
         """Create a round pipe. ``body``: swept, hollow, mapped, mesh, disk, cut, axis or none."""
         start, line = np.array(a), np.array(b) - np.array(a)
@@ -255,7 +274,9 @@ class Building:
         if body in ("swept", "mapped", "cut", "hollow"):
             profile = f.create_entity("IfcCircleProfileDef", "AREA", None, flat, radius)
             if body == "hollow":
-                profile = f.create_entity("IfcCircleHollowProfileDef", "AREA", None, flat, radius, radius / 10)
+                profile = f.create_entity(
+                    "IfcCircleHollowProfileDef", "AREA", None, flat, radius, radius / 10
+                )
             more = 100.0 if body == "cut" else 0.0
             up = self.way((0.0, 0.0, 1.0))
             solid = f.create_entity(
@@ -284,7 +305,9 @@ class Building:
             axis = f.create_entity("IfcPolyline", [self.point((0, 0, 0)), self.point((0, 0, length))])
         return self.element(kind, name, start, items, z=z, x=x, shape=shape, axis=axis, **given)
 
-    def solid(self, kind: str, name: str, corners: Sequence[Xy], low: float, high: float, **given: Any) -> Any:
+    def solid(
+        self, kind: str, name: str, corners: Sequence[Xy], low: float, high: float, **given: Any
+    ) -> Any:
         """Create a vertical prism."""
         f = self.file
         x0, y0 = corners[0]
@@ -302,7 +325,12 @@ class Building:
         return self.element(kind, name, (x0, y0, low), [body], **given)
 
     def mesh(
-        self, kind: str, name: str, points: Sequence[Sequence[float]], faces: Sequence[Sequence[int]], **given: Any
+        self,
+        kind: str,
+        name: str,
+        points: Sequence[Sequence[float]],
+        faces: Sequence[Sequence[int]],
+        **given: Any,
     ) -> Any:
         """Create a body of flat faces, vertices in the world's coordinates."""
         return self.element(kind, name, (0.0, 0.0, 0.0), [self.brep(points, faces)], shape="Brep", **given)

@@ -184,8 +184,12 @@ def beam_with(tmp_path: Path, spoil: str) -> Path:
             to = f.create_entity(
                 "IfcCartesianTransformationOperator3D", None, None, building.point((0, 0, 0)), size, None
             )
-            items = [f.create_entity("IfcMappedItem", source, to) for _ in range(1 if spoil == "scale" else 2)]
-            inner = f.create_entity("IfcShapeRepresentation", building.body, "Body", "MappedRepresentation", items)
+            items = [
+                f.create_entity("IfcMappedItem", source, to) for _ in range(1 if spoil == "scale" else 2)
+            ]
+            inner = f.create_entity(
+                "IfcShapeRepresentation", building.body, "Body", "MappedRepresentation", items
+            )
             if spoil == "self":
                 source.MappedRepresentation = inner
                 break
@@ -197,11 +201,15 @@ def beam_with(tmp_path: Path, spoil: str) -> Path:
     elif spoil == "cut":
         solid = bad.Representation.Representations[0].Items[0]
         for _ in range(400):
-            half = f.create_entity("IfcHalfSpaceSolid", f.create_entity("IfcPlane", building.place((0, 0, 9e3))), False)
+            half = f.create_entity(
+                "IfcHalfSpaceSolid", f.create_entity("IfcPlane", building.place((0, 0, 9e3))), False
+            )
             solid = f.create_entity("IfcBooleanClippingResult", "DIFFERENCE", solid, half)
         bad.Representation.Representations[0].Items = [solid]
     elif spoil == "faces":
-        points = f.create_entity("IfcCartesianPointList3D", [(0.0, 0.0, 0.0), (1.0, 0.0, 0.0), (0.0, 1.0, 1.0)])
+        points = f.create_entity(
+            "IfcCartesianPointList3D", [(0.0, 0.0, 0.0), (1.0, 0.0, 0.0), (0.0, 1.0, 1.0)]
+        )
         faces = f.create_entity("IfcTriangulatedFaceSet", points, None, True, [(1, 2, 2_000_000_000)], None)
         bad.Representation.Representations[0].Items = [faces]
     return building.write(tmp_path / f"{spoil}.ifc")
@@ -265,7 +273,7 @@ def test_a_standstill_names_the_element(tmp_path: Path, monkeypatch: pytest.Monk
     slow.write_text(
         "import sys, time\n"
         "if 'router.readers.ifc.child' in ' '.join(sys.orig_argv):\n"
-        "    print('[\"elements\", 3, 9, \"IfcBeam #77 slow\"]', flush=True)\n"
+        '    print(\'["elements", 3, 9, "IfcBeam #77 slow"]\', flush=True)\n'
         "    time.sleep(60)\n"
     )
     monkeypatch.setenv("PYTHONPATH", str(tmp_path))
@@ -277,7 +285,7 @@ def test_a_death_names_the_element(tmp_path: Path, monkeypatch: pytest.MonkeyPat
     (tmp_path / "sitecustomize.py").write_text(
         "import os, signal, sys\n"
         "if 'router.readers.ifc.child' in ' '.join(sys.orig_argv):\n"
-        "    print('[\"elements\", 3, 9, \"IfcBeam #77 deadly\"]', flush=True)\n"
+        '    print(\'["elements", 3, 9, "IfcBeam #77 deadly"]\', flush=True)\n'
         "    os.kill(os.getpid(), signal.SIGSEGV)\n"
     )
     monkeypatch.setenv("PYTHONPATH", str(tmp_path))
