@@ -137,6 +137,8 @@ def read_mapping(path: FilePath) -> Mapping:
     except ValidationError as error:
         for each in error.errors(include_url=False):
             place: Path = tuple(each["loc"])
+            if place_text(place) in {fault.place for fault in faults}:
+                continue
             value = "" if each["type"] == "missing" else value_text(each["input"])
             faults.append(Fault(place_text(place), "mapping", value, "", _said(each), document.line(place)))
         raise ScenarioError(faults, str(path)) from error

@@ -64,7 +64,7 @@ def scan(path: Path, limits: Limits, name: str = "") -> int:
             stream.seek(max(0, size - 4096))
             tail = stream.read().rstrip(b"\0 \t\r\n;")
         if not tail.endswith(END):
-            last = tail[-30:].decode("latin-1").strip()
+            last = " ".join(tail[-30:].decode("latin-1").split())
             raise stop(name, f'"{last}"', "", "the file is truncated: it does not end with END-ISO-10303-21")
         return _statements(path, limits, name)
     except OSError as error:
