@@ -105,7 +105,8 @@ class Writer:
     def element(self, ifc_class: str, name: str, placement: int, shape: int, predefined: str) -> int:
         """Write an element and its property sets."""
         made = self.add(
-            f"{ifc_class}('{self.guid()}',$,'{name}',$,'{name}',#{placement},#{shape},'{self.number}',{predefined})"
+            f"{ifc_class}('{self.guid()}',$,'{name}',$,'{name}',#{placement},#{shape},"
+            f"'{self.number}',{predefined})"
         )
         for number in range(SETS):
             rows = [
@@ -211,11 +212,12 @@ def main() -> None:
         start = time.perf_counter()
         drawn = read_ifc([path], None, lambda stage, *_: steps.append(stage), peak=peak)
         seconds = time.perf_counter() - start
+    found = f"{len(drawn.heads)} heads, {len(drawn.pipes)} pipes, {len(drawn.solids)} obstructions"
     text = "\n".join(
         [
             "# Reading a large building model",
             "",
-            "Written by `benchmarks/ifc_large.py`; times are of this machine and only their ratio means much.",
+            "Written by `benchmarks/ifc_large.py`; of the times only the ratio means much.",
             "",
             "| what | value |",
             "|---|---|",
@@ -225,7 +227,7 @@ def main() -> None:
             f"| reading it whole | {seconds:.1f} s, {seconds / alone:.1f} times opening it |",
             f"| most memory of the reading process | {peak['large.ifc']} MB |",
             f"| progress told | {len(steps)} times |",
-            f"| found | {len(drawn.heads)} heads, {len(drawn.pipes)} pipes, {len(drawn.solids)} obstructions |",
+            f"| found | {found} |",
             f"| with | ifcopenshell {ifcopenshell.version}, Python {platform.python_version()} |",
             "",
             *(f"- {note}" for note in drawn.notes),

@@ -164,7 +164,7 @@ class Ours:
         if record["id"] != name:
             self.fault(first, "Run.Beside", record["id"], f"the id of run {name} expected")
             return None
-        points = []
+        points: list[tuple[float, float, float]] = []
         for number, pipe in enumerate(order):
             if pipe.drawn is None:
                 return None

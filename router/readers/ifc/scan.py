@@ -13,7 +13,7 @@ from router.scenario.errors import Fault, ScenarioError
 if TYPE_CHECKING:
     from pathlib import Path
 
-CHUNK = 8 * MB
+CHUNK = 2 * MB
 START, END = b"ISO-10303-21", b"END-ISO-10303-21"
 _SCHEMA = re.compile(rb"FILE_SCHEMA\s*\(\s*\(\s*'([^']*)'", re.IGNORECASE)
 _BEGIN = re.compile(rb"#\d+\s*=")

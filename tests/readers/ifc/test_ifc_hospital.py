@@ -53,8 +53,8 @@ def test_a_hospital_comes_back(tmp_path: Path, name: str, schema: str, unit: str
     for solid in table.solids:
         body = solids[solid.id]
         plan = Polygon(solid.corners)
-        plan = plan if plan.is_valid else MultiPoint(solid.corners).convex_hull
-        assert plan.hausdorff_distance(Polygon(body.corners)) < NEAR_MM
+        outline = plan if plan.is_valid else MultiPoint(solid.corners).convex_hull
+        assert outline.hausdorff_distance(Polygon(body.corners)) < NEAR_MM
         assert abs(solid.low - body.low) < NEAR_MM
         assert abs(solid.high - body.high) < NEAR_MM
 

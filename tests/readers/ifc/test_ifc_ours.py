@@ -22,48 +22,49 @@ if TYPE_CHECKING:
 
     from router.scenario.model import Scenario
 
-CLASSES = {
-    "beam": "beam",
-    "column": "column",
-    "duct": "duct",
-    "tray": "tray",
-    "light": "light",
-    "pipe": "pipe",
-}
+CLASSES = {name: name for name in ("beam", "column", "duct", "tray", "light", "pipe")}
+
+RUNS: list[dict[str, Any]] = [
+    {"id": "M", "kind": "main", "plan": [[0, 0], [0, 9000.25], [4000, 9000.25]], "size": 100},
+    {"id": "B/1", "plan": [[0, 2000], [7000.5, 2000]], "supply": "M", "band": [2900, 3300]},
+    {"id": "B2", "plan": [[0, 5000], [7000, 5400]], "supply": "M", "size": "schedule", "least_size": 32},
+]
+HEADS = [
+    {"id": "H1", "at": [1500, 2400, 2700.5]},
+    {"id": "H2", "at": [2500, 4600, 3500], "kind": "upright", "k_factor": 8.0, "thread": 20, "run": "B2"},
+    {"id": "H3", "at": [4500, 5600, 2800], "kind": "sidewall", "facing": 90.0},
+    {"id": "H4", "at": [5500, 2000, 2500], "dry": True, "exposed": 300, "shift": 50},
+]
+ODD = [[6000, 6000], [6500, 6000], [6250, 6250], [6500, 6500], [6000, 6500]]
+BODIES = [
+    {"id": "beam 1", "kind": "beam", "polygon": box(3000, 300, 3200, 8000), "elevations": [3200, 3600]},
+    {"id": "odd", "polygon": ODD, "elevations": [0, 3000.5], "clearance": 75},
+    {"id": "duct", "kind": "duct", "polygon": box(100, 7000, 2000, 7500), "elevations": [2800, 3000]},
+]
+CORNERS = [[7500, 100], [7900, 100], [7900, 900]]
+KEEP_OUT = [
+    {"id": "K1", "polygon": CORNERS, "of": "outlets", "why": "switchgear"},
+    {"id": "K2", "polygon": CORNERS, "elevations": [2000, 2400]},
+]
 
 
 def scenario() -> Scenario:
+    joining = [{"up_to": 50, "joining": "threaded"}, {"joining": "grooved"}]
     return parse_scenario(
         {
             "name": "round trip",
             "story": "Ünïcode: 25 mm — \"quoted\" 'single'",
-            "system": {"kind": "dry", "hazard": "ordinary", "joining": [{"up_to": 50, "joining": "threaded"}, {"joining": "grooved"}]},
-            "runs": [
-                {"id": "M", "kind": "main", "plan": [[0, 0], [0, 9000.25], [4000, 9000.25]], "elevation": 3100.125, "size": 100},
-                {"id": "B/1", "plan": [[0, 2000], [7000.5, 2000]], "elevation": 3100.125, "supply": "M", "band": [2900, 3300]},
-                {"id": "B2", "plan": [[0, 5000], [7000, 5400]], "elevation": 3100.125, "supply": "M", "size": "schedule", "least_size": 32},
-            ],
-            "heads": [
-                {"id": "H1", "at": [1500, 2400, 2700.5]},
-                {"id": "H2", "at": [2500, 4600, 3500], "kind": "upright", "k_factor": 8.0, "thread": 20, "run": "B2"},
-                {"id": "H3", "at": [4500, 5600, 2800], "kind": "sidewall", "facing": 90.0},
-                {"id": "H4", "at": [5500, 2000, 2500], "dry": True, "exposed": 300, "shift": 50},
-            ],
-            "obstructions": [
-                {"id": "beam 1", "kind": "beam", "polygon": [[3000, 300], [3200, 300], [3200, 8000], [3000, 8000]], "elevations": [3200, 3600]},
-                {"id": "odd", "kind": "obstruction", "polygon": [[6000, 6000], [6500, 6000], [6250, 6250], [6500, 6500], [6000, 6500]], "elevations": [0, 3000.5], "clearance": 75},
-                {"id": "duct", "kind": "duct", "polygon": [[100, 7000], [2000, 7000], [2000, 7500], [100, 7500]], "elevations": [2800, 3000]},
-            ],
-            "ceilings": [{"id": "C", "polygon": [[0, 0], [9000, 0], [9000, 9500], [0, 9500]], "elevation": 2750}],
-            "keep_out": [
-                {"id": "K1", "polygon": [[7500, 100], [7900, 100], [7900, 900]], "of": "outlets", "why": "switchgear"},
-                {"id": "K2", "polygon": [[7500, 1100], [7900, 1100], [7900, 1900]], "elevations": [2000, 2400]},
-            ],
-            "rules": {"reach": 5000, "styles": ["straight_drop", "return_bend"], "tables": {}},
+            "system": {"kind": "dry", "hazard": "ordinary", "joining": joining},
+            "runs": [{"elevation": 3100.125, **run} for run in RUNS],
+            "heads": HEADS,
+            "obstructions": BODIES,
+            "ceilings": [{"id": "C", "polygon": box(0, 0, 9000, 9500), "elevation": 2750}],
+            "keep_out": KEEP_OUT,
+            "rules": {"reach": 5000, "styles": ["straight_drop", "return_bend"]},
             "pins": {"heads": {"H1": {"side": "top"}}},
             "weights": {"fitting": 900},
         }
-    )  # fmt: skip
+    )
 
 
 def built(given: Scenario, schema: str = "IFC4", unit: str = "mm", turned: float = 0.0) -> Building:

@@ -22,6 +22,10 @@ TEE, CORNER, INLET = (2000.0, 0.0, 3000.0), (2000.0, 500.0, 3000.0), (2000.0, 50
 GAP = 40.0
 
 
+def moved(at: Xyz, by: Xyz) -> Xyz:
+    return (at[0] + by[0], at[1] + by[1], at[2] + by[2])
+
+
 def line(
     schema: str, *, ports: bool, origin: Xyz = (0.0, 0.0, 0.0), placed: bool = True, unit: str = "mm"
 ) -> Building:
@@ -39,9 +43,8 @@ def line(
     }
     made = {name: building.pipe(name, *given) for name, given in pipes.items()}
     head = building.head("H1", (2000.0, 500.0, 2450.0), type_name="Sprinkler")
-    moved = lambda at: tuple(a + b for a, b in zip(at, origin, strict=True))  # noqa: E731
-    tee, _ = building.fitting("tee", moved(TEE))
-    elbow, _ = building.fitting("elbow", moved(CORNER))
+    tee, _ = building.fitting("tee", moved(TEE, origin))
+    elbow, _ = building.fitting("elbow", moved(CORNER, origin))
     if ports:
         joints: list[tuple[Any, Any, Xyz]] = [
             (tee, made["west"], pipes["west"][1]),

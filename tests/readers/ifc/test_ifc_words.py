@@ -187,8 +187,8 @@ def test_pipes_of_ours_and_of_others(tmp_path: Path) -> None:
     solids = {solid.id: solid for solid in drawn.solids}
     assert solids.keys() == {"heating", "cold"}
     assert solids["heating"].kind == "pipe"
-    assert (solids["heating"].low, solids["heating"].high) == (pytest.approx(869.85), pytest.approx(930.15))
-    only = read(_again(), tmp_path, Mapping(obstructions=["beam"]))
+    assert [solids["heating"].low, solids["heating"].high] == pytest.approx([869.85, 930.15])
+    only = read(_again(), tmp_path, Mapping(obstructions=("beam",)))
     assert not only.solids
     assert any("not chosen" in note for note in only.notes)
 
@@ -212,7 +212,7 @@ def test_storeys_and_a_box_to_keep(tmp_path: Path) -> None:
             made.solid("beam", f"B{k}", box(0, 500, 3000, 700), z + 500, z + 900, storey=storey)
         return made
 
-    drawn = read(building(), tmp_path, Mapping(storeys=["Level 2"]))
+    drawn = read(building(), tmp_path, Mapping(storeys=("Level 2",)))
     assert [head.id for head in drawn.heads] == ["H1"]
     assert [solid.id for solid in drawn.solids] == ["B1"]
     assert any("on storey Level 1, which is not kept" in note for note in drawn.notes)
@@ -234,7 +234,7 @@ def test_ceilings_and_walls_by_choice(tmp_path: Path) -> None:
     assert not drawn.solids
     assert any("ceilings, not chosen" in note for note in drawn.notes)
     assert any("wall, not chosen" in note for note in drawn.notes)
-    drawn = read(building(), tmp_path, Mapping(ceilings=True, obstructions=["wall"]))
+    drawn = read(building(), tmp_path, Mapping(ceilings=True, obstructions=("wall",)))
     assert [(each["id"], each["elevation"]) for each in drawn.ceilings] == [("C", 2700.0)]
     assert [solid.kind for solid in drawn.solids] == ["wall"]
 
@@ -245,7 +245,7 @@ def test_a_mapping_file(tmp_path: Path) -> None:
         "head_words: [Düse]\nobstructions: [wall, beam]\nbox:\n  z: [0, 4000]\n", encoding="utf-8"
     )
     mapping = read_mapping(path)
-    assert mapping.head_words == ["Düse"]
+    assert mapping.head_words == ("Düse",)
     assert mapping.box.z == (0.0, 4000.0)
     assert mapping.system_words == Mapping().system_words
 
