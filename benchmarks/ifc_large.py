@@ -188,7 +188,8 @@ def write(path: Path, lines: int = 100) -> int:
 def opening(path: Path) -> tuple[float, int]:
     """Give seconds and peak memory (MB) of opening the file alone, in a process of its own."""
     code = (
-        "import resource, sys, time, ifcopenshell; t = time.perf_counter(); m = ifcopenshell.open(sys.argv[1]);"
+        "import resource, sys, time, ifcopenshell; t = time.perf_counter();"
+        "m = ifcopenshell.open(sys.argv[1]);"
         "print(time.perf_counter() - t, resource.getrusage(resource.RUSAGE_SELF).ru_maxrss // 1024)"
     )
     done = subprocess.run([sys.executable, "-c", code, str(path)], capture_output=True, text=True, check=True)
