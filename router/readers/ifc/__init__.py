@@ -68,4 +68,5 @@ def read_ifc(
     found = [
         read_file(path, name, mapping, limits, tell, peak) for path, name in zip(files, names, strict=True)
     ]
-    return Assembly(found, mapping, limits, files[0].stem).assemble()
+    name = next((path.stem for path, each in zip(files, found, strict=True) if each.heads), files[0].stem)
+    return Assembly(found, mapping, limits, name).assemble()
