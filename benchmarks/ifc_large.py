@@ -45,9 +45,7 @@ class Writer:
         self.context = self.add(f"IFCGEOMETRICREPRESENTATIONCONTEXT($,'Model',3,1.E-05,#{self.here},$)")
         unit = self.add("IFCSIUNIT(*,.LENGTHUNIT.,.MILLI.,.METRE.)")
         units = self.add(f"IFCUNITASSIGNMENT((#{unit}))")
-        self.project = self.add(
-            f"IFCPROJECT('{self.guid()}',$,'Large',$,$,$,$,(#{self.context}),#{units})"
-        )
+        self.project = self.add(f"IFCPROJECT('{self.guid()}',$,'Large',$,$,$,$,(#{self.context}),#{units})")
         self.storey = self.add(f"IFCBUILDINGSTOREY('{self.guid()}',$,'Level 1',$,$,$,$,$,.ELEMENT.,0.)")
         self.add(f"IFCRELAGGREGATES('{self.guid()}',$,$,$,#{self.project},(#{self.storey}))")
 
@@ -107,11 +105,14 @@ class Writer:
     def element(self, ifc_class: str, name: str, placement: int, shape: int, predefined: str) -> int:
         """Write an element and its property sets."""
         made = self.add(
-            f"{ifc_class}('{self.guid()}',$,'{name}',$,'{name}',#{placement},#{shape},'{self.number}',{predefined})"
+            f"{ifc_class}('{self.guid()}',$,'{name}',$,'{name}',#{placement},#{shape},"
+            f"'{self.number}',{predefined})"
         )
         for number in range(SETS):
             rows = [
-                self.add(f"IFCPROPERTYSINGLEVALUE('Property {k} of the maker',$,IFCTEXT('value {k} of {name}'),$)")
+                self.add(
+                    f"IFCPROPERTYSINGLEVALUE('Property {k} of the maker',$,IFCTEXT('value {k} of {name}'),$)"
+                )
                 for k in range(PROPERTIES)
             ]
             held = self.add(
@@ -174,7 +175,9 @@ def write(path: Path, lines: int = 100) -> int:
             for k in range(20):  # round and rectangular ducts
                 x = 6000.0 * k
                 at = out.place((x, y + 1000.0, 3500.0), (1.0, 0.0, 0.1), "0.,1.,0.")
-                out.element("IFCDUCTSEGMENT", f"Round duct {row}-{k}", at, out.tube(200.0, 5500.0, 24, 1), "$")
+                out.element(
+                    "IFCDUCTSEGMENT", f"Round duct {row}-{k}", at, out.tube(200.0, 5500.0, 24, 1), "$"
+                )
                 duct = out.swept(f"IFCRECTANGLEPROFILEDEF(.AREA.,$,#{out.flat},600.,300.)", 400.0)
                 at = out.place((x + 400.0, y + 2000.0, 3000.0), level, "1.,0.2,0.")
                 out.element("IFCDUCTSEGMENT", f"Duct {row}-{k}", at, duct, "$")
@@ -185,12 +188,11 @@ def write(path: Path, lines: int = 100) -> int:
 def opening(path: Path) -> tuple[float, int]:
     """Give seconds and peak memory (MB) of opening the file alone, in a process of its own."""
     code = (
-        "import resource, sys, time, ifcopenshell; t = time.perf_counter(); m = ifcopenshell.open(sys.argv[1]);"
+        "import resource, sys, time, ifcopenshell; t = time.perf_counter();"
+        "m = ifcopenshell.open(sys.argv[1]);"
         "print(time.perf_counter() - t, resource.getrusage(resource.RUSAGE_SELF).ru_maxrss // 1024)"
     )
-    done = subprocess.run(
-        [sys.executable, "-c", code, str(path)], capture_output=True, text=True, check=True
-    )
+    done = subprocess.run([sys.executable, "-c", code, str(path)], capture_output=True, text=True, check=True)
     seconds, memory = done.stdout.split()
     return float(seconds), int(memory)
 
@@ -211,11 +213,12 @@ def main() -> None:
         start = time.perf_counter()
         drawn = read_ifc([path], None, lambda stage, *_: steps.append(stage), peak=peak)
         seconds = time.perf_counter() - start
+    found = f"{len(drawn.heads)} heads, {len(drawn.pipes)} pipes, {len(drawn.solids)} obstructions"
     text = "\n".join(
         [
             "# Reading a large building model",
             "",
-            "Written by `benchmarks/ifc_large.py`; times are of this machine and only their ratio means much.",
+            "Written by `benchmarks/ifc_large.py`; of the times only the ratio means much.",
             "",
             "| what | value |",
             "|---|---|",
@@ -225,7 +228,7 @@ def main() -> None:
             f"| reading it whole | {seconds:.1f} s, {seconds / alone:.1f} times opening it |",
             f"| most memory of the reading process | {peak['large.ifc']} MB |",
             f"| progress told | {len(steps)} times |",
-            f"| found | {len(drawn.heads)} heads, {len(drawn.pipes)} pipes, {len(drawn.solids)} obstructions |",
+            f"| found | {found} |",
             f"| with | ifcopenshell {ifcopenshell.version}, Python {platform.python_version()} |",
             "",
             *(f"- {note}" for note in drawn.notes),

@@ -3,29 +3,25 @@
 from __future__ import annotations
 
 from collections import Counter
-from dataclasses import replace
-from typing import TYPE_CHECKING, Any
+from typing import TYPE_CHECKING
 
-import numpy as np
 from shapely.geometry import Point, Polygon
 
 from router.readers.drawn import Drawn, DrawnPipe, DrawnSolid
 from router.readers.ifc.bars import bar
 from router.readers.ifc.found import FileFound, FoundPipe, FoundSolid, Part, Thing, Unusable
 from router.readers.ifc.hang import Ends, with_heads
-from router.readers.ifc.heads import Told, drawn_head, moved, some
+from router.readers.ifc.heads import Told, drawn_head, some
 from router.readers.ifc.names import Names
+from router.readers.ifc.origin import near_origin
 from router.readers.ifc.ours import Ours, rounded
 from router.readers.ifc.sizes import best_way, nearest
-from router.scenario.errors import ScenarioError, number_text
+from router.scenario.errors import ScenarioError
 
 if TYPE_CHECKING:
-    from router.readers.drawn import Xyz
     from router.readers.ifc.limits import Limits
     from router.readers.ifc.mapping import Mapping
 
-SHIFT_MM = 5e6
-"""A model whose middle is farther than this from the origin is brought to a local one."""
 TOUCH_MM = 10.0
 WORDS = {
     "outside": "outside diameter",
@@ -84,7 +80,8 @@ class Assembly:
         self._solids(sprinkler, others)
         if self.ours.faults:
             raise ScenarioError(self.ours.faults, drawn.source)
-        self._near_origin()
+        if not drawn.runs:
+            near_origin(drawn, self.limits.farthest)
         drawn.notes = self._notes()
         return drawn
 
@@ -261,75 +258,6 @@ class Assembly:
         return False
 
     # -- the whole --------------------------------------------------------------------------
-
-    def _near_origin(self) -> None:
-        """Bring a model far from the origin to a local one; leave out what is far from all the rest."""
-        drawn = self.drawn
-        points = [head.at for head in drawn.heads] + [end for pipe in drawn.pipes for end in (pipe.a, pipe.b)]
-        points = points or [(*solid.corners[0], solid.low) for solid in drawn.solids]
-        if not points or drawn.runs:
-            return
-        middle = np.median(np.array(points), axis=0)
-        x, y, z = (
-            round(float(value) / 1000.0) * 1000.0 if abs(value) > SHIFT_MM else 0.0 for value in middle
-        )
-        shift: Xyz = (x, y, z)
-        if shift != (0.0, 0.0, 0.0):
-            self._shift(shift)
-            told = ", ".join(number_text(value) for value in shift)
-            drawn.notes.append(f"the model lies far from its origin: everything is shifted by -({told}) mm")
-            middle = middle - np.array(shift)
-        self._drop_far(middle)
-
-    def _shift(self, by: Xyz) -> None:
-        drawn = self.drawn
-
-        def less(point: Xyz) -> Xyz:
-            return (point[0] - by[0], point[1] - by[1], point[2] - by[2])
-
-        drawn.heads = [moved(head, by) for head in drawn.heads]
-        drawn.pipes = [replace(pipe, a=less(pipe.a), b=less(pipe.b)) for pipe in drawn.pipes]
-        drawn.solids = [
-            replace(
-                solid,
-                corners=[(x - by[0], y - by[1]) for x, y in solid.corners],
-                low=solid.low - by[2],
-                high=solid.high - by[2],
-            )
-            for solid in drawn.solids
-        ]
-        for record in (*drawn.ceilings, *drawn.keep_out):
-            record["polygon"] = [[x - by[0], y - by[1]] for x, y in record["polygon"]]
-            if "elevation" in record:
-                record["elevation"] -= by[2]
-            if "elevations" in record:
-                record["elevations"] = [value - by[2] for value in record["elevations"]]
-
-    def _drop_far(self, middle: Any) -> None:
-        drawn, far = self.drawn, self.limits.farthest
-
-        def near(points: list[Xyz]) -> bool:
-            return bool(np.all(np.abs(np.array(points) - middle) <= far))
-
-        what = {
-            "heads": [head for head in drawn.heads if not near([head.at])],
-            "pipes": [pipe for pipe in drawn.pipes if not near([pipe.a, pipe.b])],
-            "obstructions": [
-                solid
-                for solid in drawn.solids
-                if not near([(x, y, z) for x, y in solid.corners for z in (solid.low, solid.high)])
-            ],
-        }
-        gone = {id(each) for rows in what.values() for each in rows}  # type: ignore[attr-defined]
-        drawn.heads = [head for head in drawn.heads if id(head) not in gone]
-        drawn.pipes = [pipe for pipe in drawn.pipes if id(pipe) not in gone]
-        drawn.solids = [solid for solid in drawn.solids if id(solid) not in gone]
-        for name, rows in what.items():
-            if rows:
-                ids = some([each.id for each in rows])  # type: ignore[attr-defined]
-                drawn.notes.append(
-                    f"{len(rows)} {name} left out: over {far / 1e6:g} km from the middle of the model: {ids}"
-                )
 
     def _notes(self) -> list[str]:
         first = []

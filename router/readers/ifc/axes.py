@@ -230,10 +230,12 @@ def _circle(
     v = np.cross(way, u)
     middle = ring.mean(axis=0)
     flat = np.column_stack([(ring - middle) @ u, (ring - middle) @ v])
+    centre2 = np.zeros(2)
     for _ in range(3):
-        centre2 = _fit(flat)
-        if centre2 is None:
+        fitted = _fit(flat)
+        if fitted is None:
             return None
+        centre2 = fitted
         away = np.linalg.norm(flat - centre2, axis=1)
         outer = flat[away > 0.95 * float(away.max())]
         if len(outer) == len(flat) or len(outer) < LEAST_RING:

@@ -10,12 +10,14 @@ import numpy as np
 from router.readers.ifc.axes import axis
 from router.readers.ifc.footprint import footprint
 from router.readers.ifc.found import FileFound, FoundHead, FoundPipe, FoundSolid, Part, Thing, Unusable
+from router.readers.ifc.items import bodies
 from router.readers.ifc.kinds import kind_of, why_skipped
 from router.readers.ifc.mapping import Mapping, has_word
 from router.readers.ifc.placement import moved
 from router.readers.ifc.ports import lengthened, ports
 from router.readers.ifc.prism import prism
-from router.readers.ifc.sizes import of_nominal, of_text, of_value
+from router.readers.ifc.sizes import of_text
+from router.readers.ifc.told import is_head, k_factor, size
 
 if TYPE_CHECKING:
     from router.readers.ifc.axes import Axis
@@ -50,7 +52,7 @@ class Extract:
         self.fittings: dict[int, Any] = {}
         self.guids: dict[int, str] = {}
         self.others: dict[int, FoundHead | FoundSolid] = {}
-        self._types: dict[int, str] = {}
+        self._guids: set[str] = set()
 
     def all(self) -> FileFound:
         """Take all elements.
@@ -66,7 +68,7 @@ class Extract:
             if reason:
                 self.found.skip(reason, element.is_a())
                 continue
-            self.guids[element.id()] = str(element.GlobalId)
+            self.guids[element.id()] = self._once(element)
             label = self._thing(element, "")
             self.said(number, len(products), label.label())
             try:
@@ -87,14 +89,25 @@ class Extract:
                 values = (one.Eastings, one.Northings, one.OrthogonalHeight)
                 self.found.map_conversion = ", ".join(f"{float(each or 0):g}" for each in values)
 
+    def _once(self, element: Any) -> str:
+        """Give an element's GlobalId, made unique where the file uses it twice."""
+        guid = str(element.GlobalId)
+        if guid in self._guids:
+            self.found.notes.append(
+                f"{self.found.file}: GlobalId {guid} is used twice, again by #{element.id()}"
+            )
+            guid = f"{guid} #{element.id()}"
+        self._guids.add(guid)
+        return guid
+
     def _thing(self, element: Any, words: str) -> Thing:
         return Thing(
-            str(element.GlobalId),
+            self.guids[element.id()],
             self.found.file,
             element.id(),
             element.is_a(),
-            " ".join(str(element.Name or "").split())[:80],
-            " ".join(str(getattr(element, "Tag", None) or "").split())[:40],
+            _line(element.Name)[:80],
+            _line(getattr(element, "Tag", None))[:40],
             words,
         )
 
@@ -120,7 +133,7 @@ class Extract:
             if "Fitting" in ours:
                 return
             self._solid(element, words, "pipe")
-        elif "Head" in ours or self._is_head(element, of_type, kind, words):
+        elif "Head" in ours or is_head(element, of_type, kind, words, mapping):
             self._head(element, words, ours.get("Head"))
         elif kind == "pipe" or "Run" in ours or "Piece" in ours:
             self._pipe(element, of_type, words, ours)
@@ -128,21 +141,6 @@ class Extract:
             self._covering(element, of_type, words)
         else:
             self._solid(element, words, kind)
-
-    def _is_head(self, element: Any, of_type: Any, kind: str, words: str) -> bool:
-        if kind not in ("terminal", "other"):
-            return False
-        suppression = any(
-            each is not None and each.is_a().startswith("IfcFireSuppressionTerminal")
-            for each in (element, of_type)
-        )
-        if suppression:
-            said = [getattr(each, "PredefinedType", None) for each in (element, of_type) if each is not None]
-            named = [each for each in said if each not in (None, "NOTDEFINED", "USERDEFINED")]
-            if named:
-                return named[0] == "SPRINKLER"
-        texts = words.replace("SPRINKLERDEACTIVATED", "")
-        return has_word(texts, self.mapping.head_words) and not has_word(texts, self.mapping.not_head_words)
 
     # -- heads ------------------------------------------------------------------------------
 
@@ -162,37 +160,13 @@ class Extract:
                 if not head.kind and has_word(told, getattr(self.mapping.kind_words, kind)):
                     head.kind = kind
             head.dry = has_word(words, self.mapping.kind_words.dry)
-            head.thread = self._size(props, self.mapping.thread_properties) or of_text(words) or None
-            head.k_factor = self._k_factor(props)
+            head.thread = (
+                size(props, self.mapping.thread_properties, self.source.scale) or of_text(words) or None
+            )
+            head.k_factor = k_factor(props, self.mapping.k_properties)
         self._keep(np.array([head.at]))
         self.others[element.id()] = head
         self.found.heads.append(head)
-
-    def _k_factor(self, props: dict[str, Any]) -> float | None:
-        for name in self.mapping.k_properties:
-            value = props.get(name)
-            text = str(value).lower().replace("k", "").strip() if value is not None else ""
-            try:
-                number = float(text)
-            except ValueError:
-                continue
-            if 0 < number < 1000:
-                return number
-        return None
-
-    def _size(self, props: dict[str, Any], names: list[str]) -> int:
-        for name in names:
-            value = props.get(name)
-            if isinstance(value, str):
-                found = of_value(value) or of_text(value)
-            elif isinstance(value, int | float) and not isinstance(value, bool):
-                # a length in the file's unit, or a bare DN whatever that unit is
-                found = of_nominal(float(value) * self.source.scale) or of_nominal(float(value))
-            else:
-                found = 0
-            if found:
-                return found
-        return 0
 
     # -- pipes ------------------------------------------------------------------------------
 
@@ -221,7 +195,7 @@ class Extract:
             pipe.drawn = (pipe.a, pipe.b)
             if pipe.piece is None:
                 props = self.source.properties(element)
-                pipe.size = self._size(props, self.mapping.size_properties) or of_text(words)
+                pipe.size = size(props, self.mapping.size_properties, self.source.scale) or of_text(words)
         self.pipes[element.id()] = pipe
         self.found.pipes.append(pipe)
 
@@ -266,6 +240,8 @@ class Extract:
         return footprint(moved(matrix, points), faces, self.source.limits.triangles)
 
     def _solid(self, element: Any, words: str, kind: str) -> None:
+        if not bodies(element) and element.IsDecomposedBy:
+            raise Unusable("assemblies without a body (their parts are taken)")
         if kind not in self.mapping.obstructions:
             if kind == "pipe" and element.id() in self.fittings:
                 return
@@ -311,6 +287,11 @@ class Extract:
             values = points[:, axis_number]
             if float(values.max()) < span[0] or float(values.min()) > span[1]:
                 raise Unusable("outside the box that is kept")
+
+
+def _line(text: Any) -> str:
+    """Give a text in one line of printable characters."""
+    return " ".join("".join(each if each.isprintable() else " " for each in str(text or "")).split())
 
 
 def _xyz(vector: Any) -> tuple[float, float, float]:

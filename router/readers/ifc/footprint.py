@@ -31,13 +31,13 @@ SLOPED_MM = 100.0
 LOCAL = 0.7
 TRIED = 8
 STEP_MM = 50.0
-STRIP_TRIANGLES = 20_000
 LEAST_AREA_MM2 = 1.0
 LEAST_HOLE_MM2 = 2500.0
 """A hole that no pipe goes through is filled."""
 MOST_HOLES = 40
 MOST_CORNERS = 60
 NEAR_MM = 0.01
+TOUCH_MM = 0.1
 COARSE_MM = 1.0
 
 
@@ -70,10 +70,19 @@ def footprint(points: Points, faces: Faces, most_triangles: int = 100_000) -> li
     if len(faces) > most_triangles:
         hull = MultiPoint(used[:, :2]).convex_hull
         return _parts(hull, used)
-    strips = _strips(points, faces, high - low)
-    if strips:
-        return strips
-    return _parts(_plan(points[faces]), used)
+    plan = _plan(points[faces])
+    polygons = [each for each in getattr(plan, "geoms", [plan]) if isinstance(each, Polygon)]
+    result: list[Part] = []
+    for polygon in sorted(polygons, key=lambda each: each.bounds):
+        own = faces
+        if len(polygons) > 1:
+            first = points[faces[:, 0]]
+            own = faces[shapely.contains_xy(polygon.buffer(TOUCH_MM), first[:, 0], first[:, 1])]
+        if len(own) and polygon.area >= LEAST_AREA_MM2:
+            result += _strips(polygon, points, own) or _parts(polygon, points[np.unique(own)])
+    if not result:
+        raise Unusable("a body without plan area")
+    return result
 
 
 def _plan(triangles: npt.NDArray[np.float64]) -> BaseGeometry:
@@ -89,39 +98,65 @@ def _plan(triangles: npt.NDArray[np.float64]) -> BaseGeometry:
     return union.buffer(NEAR_MM, join_style="mitre").buffer(-NEAR_MM, join_style="mitre")
 
 
-def _strips(points: Points, faces: Faces, height: float) -> list[Part]:
+def _strips(plan: Polygon, points: Points, faces: Faces) -> list[Part]:
     """Cut a body that is much lower in most places than as a whole; else nothing."""
-    if len(faces) > STRIP_TRIANGLES or height < SLOPED_MM:
+    used = points[np.unique(faces)]
+    height = float(np.ptp(used[:, 2]))
+    if height < SLOPED_MM:
         return []
-    origin, way, length = _main_way(points[np.unique(faces)][:, :2])
+    origin, way, length = _main_way(used[:, :2])
     if length < 2 * STEP_MM:
         return []
     triangles = points[faces]
-    along = (triangles[:, :, :2] - origin) @ way
-    heights = []
-    for first, last in _bounds(length, TRIED):
-        cut = _between(triangles, along, first, last)
-        if len(cut):
-            heights.append(float(np.ptp(cut[:, 2])))
+    edges = np.stack([triangles, triangles[:, (1, 2, 0)]], axis=2).reshape(-1, 2, 3)
+    along = (edges[:, :, :2] - origin) @ way
+    heights = [_height(_between(edges, along, first, last)) for first, last in _bounds(length, TRIED)]
     local = float(np.mean(heights))
     # a slope adds to each tried strip what it rises in it
-    local = max(0.0, (local * TRIED - height) / (TRIED - 1)) if local < height else local
+    local = max(0.0, (local * TRIED - height) / (TRIED - 1))
     if local > LOCAL * height or height - local < SLOPED_MM:
         return []
     count = min(MOST_STRIPS, max(2, ceil(height / max(STEP_MM, local / 2))), max(2, int(length / STEP_MM)))
+    across = np.array([-way[1], way[0]])
+    middle, wide = float(used[0, :2] @ across), float(np.ptp(used[:, :2] @ across)) + 1.0
     result: list[Part] = []
     for first, last in _bounds(length, count):
-        pieces = _cut(triangles, along, first, last)
-        if not pieces:
-            continue
-        inside = np.concatenate(pieces)
-        fans = [np.stack([piece[[0, k, k + 1]] for k in range(1, len(piece) - 1)]) for piece in pieces]
-        try:
-            plan = _plan(np.concatenate(fans))
-        except Unusable:
-            continue  # only vertical faces: nothing of the body lies there
-        result += _parts(plan, inside)
+        ends = [origin + first * way + middle * across, origin + last * way + middle * across]
+        band = Polygon(
+            [
+                ends[0] - wide * across,
+                ends[1] - wide * across,
+                ends[1] + wide * across,
+                ends[0] + wide * across,
+            ]
+        )
+        piece = plan.intersection(band)
+        inside = _between(edges, along, first, last)
+        if piece.area >= LEAST_AREA_MM2 and len(inside):
+            result += _parts(piece, inside)
     return result
+
+
+def _height(inside: Points) -> float:
+    return float(np.ptp(inside[:, 2])) if len(inside) else 0.0
+
+
+def _between(edges: npt.NDArray[np.float64], along: Points, first: float, last: float) -> Points:
+    """Give the ends of what of each edge (n x 2 x 3) lies between two vertical planes.
+
+    The highest and lowest points of a body between them are among these.
+    """
+    touch = (along.max(axis=1) >= first) & (along.min(axis=1) <= last)
+    edges, along = edges[touch], along[touch]
+    start, step = along[:, 0], along[:, 1] - along[:, 0]
+    flat = np.abs(step) < 1e-9
+    safe = np.where(flat, 1.0, step)
+    one, two = (first - start) / safe, (last - start) / safe
+    low = np.where(flat, 0.0, np.clip(np.minimum(one, two), 0.0, 1.0))
+    high = np.where(flat, 1.0, np.clip(np.maximum(one, two), 0.0, 1.0))
+    way = edges[:, 1] - edges[:, 0]
+    shares = np.stack([low, high], axis=1)[:, :, None]
+    return np.asarray((edges[:, :1] + shares * way[:, None]).reshape(-1, 3))
 
 
 def _main_way(flat: Points) -> tuple[Points, Points, float]:
@@ -147,41 +182,6 @@ def _bounds(length: float, count: int) -> list[tuple[float, float]]:
     return list(itertools.pairwise(steps))
 
 
-def _between(triangles: npt.NDArray[np.float64], along: Points, first: float, last: float) -> Points:
-    pieces = _cut(triangles, along, first, last)
-    return np.concatenate(pieces) if pieces else np.empty((0, 3))
-
-
-def _cut(triangles: npt.NDArray[np.float64], along: Points, first: float, last: float) -> list[Points]:
-    """Give what of each triangle lies between two vertical planes, as convex polygons."""
-    touch = np.nonzero((along.max(axis=1) >= first) & (along.min(axis=1) <= last))[0]
-    result = []
-    for k in touch:
-        piece, where = triangles[k], along[k]
-        if where.min() < first:
-            piece, where = _half(piece, where, first, 1.0)
-        if len(piece) and where.max() > last:
-            piece, where = _half(piece, where, last, -1.0)
-        if len(piece) >= 3:
-            result.append(piece)
-    return result
-
-
-def _half(piece: Points, where: Points, limit: float, sign: float) -> tuple[Points, Points]:
-    out, at = [], []
-    for k in range(len(piece)):
-        p, q = piece[k], piece[(k + 1) % len(piece)]
-        s, t = sign * (where[k] - limit), sign * (where[(k + 1) % len(piece)] - limit)
-        if s >= 0:
-            out.append(p)
-            at.append(where[k])
-        if (s > 0 > t) or (s < 0 < t):
-            share = s / (s - t)
-            out.append(p + share * (q - p))
-            at.append(limit)
-    return np.array(out).reshape(-1, 3), np.array(at)
-
-
 def _parts(plan: BaseGeometry, inside: Points) -> list[Part]:
     """Give each polygon of a plan view with the elevations of the points in it, holes cut open."""
     polygons = [each for each in getattr(plan, "geoms", [plan]) if isinstance(each, Polygon)]
@@ -194,7 +194,7 @@ def _parts(plan: BaseGeometry, inside: Points) -> list[Part]:
         if len(polygons) == 1:
             levels = inside[:, 2]
         else:
-            around = polygon.buffer(0.1)
+            around = polygon.buffer(TOUCH_MM)
             levels = inside[shapely.contains_xy(around, inside[:, 0], inside[:, 1]), 2]
         low, high = float(levels.min()), float(levels.max())
         if high - low < 0.1:

@@ -73,10 +73,11 @@ def with_heads(
     graph.add_nodes_from(pipe.guid for pipe in pipes)
     allowed = set(graph.nodes)
     bodies = {fitting.guid for fitting in fittings}
-    for thing in (*pipes, *fittings, *heads):
-        for other in thing.linked:
-            if other in allowed or other in bodies:
-                graph.add_edge(thing.guid, other)
+    linked = [(thing.guid, thing.linked) for thing in (*pipes,)]
+    linked += [(thing.guid, thing.linked) for thing in fittings]
+    linked += [(thing.guid, thing.linked) for thing in heads]
+    for guid, others in linked:
+        graph.add_edges_from((guid, other) for other in others if other in allowed or other in bodies)
     _by_geometry(graph, pipes, sizes)
     ends = Ends(pipes)
     for head in heads:

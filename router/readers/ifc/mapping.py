@@ -23,7 +23,7 @@ if TYPE_CHECKING:
 SolidKind = Literal[
     "beam", "column", "slab", "wall", "duct", "tray", "pipe", "light", "equipment", "terminal", "other"
 ]
-Words = Annotated[list[Annotated[str, Field(min_length=1)]], Field(max_length=200)]
+Words = Annotated[tuple[Annotated[str, Field(min_length=1)], ...], Field(max_length=200)]
 Range = tuple[float, float]
 
 
@@ -46,10 +46,10 @@ class Box(Record):
 class KindWords(Record):
     """Words that tell how a head sits; ``dry``: that it is a dry one."""
 
-    pendent: Words = ["pendent", "pendant", "concealed"]
-    upright: Words = ["upright"]
-    sidewall: Words = ["sidewall", "side wall"]
-    dry: Words = ["dry"]
+    pendent: Words = ("pendent", "pendant", "concealed")
+    upright: Words = ("upright",)
+    sidewall: Words = ("sidewall", "side wall")
+    dry: Words = ("dry",)
 
 
 class Mapping(Record):
@@ -81,8 +81,8 @@ class Mapping(Record):
         ``refuse`` a file in which lines cannot be read, or only ``note`` them.
     """
 
-    head_words: Words = ["sprinkler", "sprinkler head"]
-    not_head_words: Words = [
+    head_words: Words = ("sprinkler", "sprinkler head")
+    not_head_words: Words = (
         "valve",
         "alarm",
         "pump",
@@ -94,15 +94,15 @@ class Mapping(Record):
         "detector",
         "extinguisher",
         "hose",
-    ]
+    )
     kind_words: KindWords = KindWords()
-    system_words: Words = ["fire protection", "fireprotection", "sprinkler", "fire suppression"]
-    size_properties: Words = ["NominalDiameter", "Nominal Diameter", "NominalSize", "Nominal Size", "Size"]
-    k_properties: Words = ["KFactor", "K-Factor", "K Factor", "DischargeCoefficient"]
-    thread_properties: Words = ["ConnectionSize", "Connection Size", "ThreadSize", "NominalDiameter", "Size"]
-    obstructions: list[SolidKind] = ["beam", "column", "slab", "duct", "tray", "pipe", "light"]
+    system_words: Words = ("fire protection", "fireprotection", "sprinkler", "fire suppression")
+    size_properties: Words = ("NominalDiameter", "Nominal Diameter", "NominalSize", "Nominal Size", "Size")
+    k_properties: Words = ("KFactor", "K-Factor", "K Factor", "DischargeCoefficient")
+    thread_properties: Words = ("ConnectionSize", "Connection Size", "ThreadSize", "NominalDiameter", "Size")
+    obstructions: tuple[SolidKind, ...] = ("beam", "column", "slab", "duct", "tray", "pipe", "light")
     ceilings: bool = False
-    storeys: Words = []
+    storeys: Words = ()
     box: Box = Box()
     broken: Literal["refuse", "note"] = "refuse"
 
@@ -137,6 +137,8 @@ def read_mapping(path: FilePath) -> Mapping:
     except ValidationError as error:
         for each in error.errors(include_url=False):
             place: Path = tuple(each["loc"])
+            if place_text(place) in {fault.place for fault in faults}:
+                continue
             value = "" if each["type"] == "missing" else value_text(each["input"])
             faults.append(Fault(place_text(place), "mapping", value, "", _said(each), document.line(place)))
         raise ScenarioError(faults, str(path)) from error

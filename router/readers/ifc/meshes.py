@@ -29,7 +29,7 @@ class Mesher:
 
         self._geom = ifcopenshell.geom
         self._counter = counter
-        settings = ifcopenshell.geom.settings()
+        settings: Any = ifcopenshell.geom.settings()  # type: ignore[no-untyped-call]
         settings.set("mesher-linear-deflection", FINEST_MM / MM_PER_M)
         settings.set("weld-vertices", True)
         settings.set("apply-default-materials", False)
@@ -61,7 +61,7 @@ class Mesher:
         start = 0
         for each in found:
             try:
-                shape = self._geom.create_shape(self._settings, element, each)
+                shape: Any = self._geom.create_shape(self._settings, element, each)
                 points = np.array(shape.geometry.verts, dtype=np.float64).reshape(-1, 3) * MM_PER_M
                 faces = np.array(shape.geometry.faces, dtype=np.int64).reshape(-1, 3)
             except (RuntimeError, ValueError, TypeError, AttributeError) as error:

@@ -164,7 +164,7 @@ class Ours:
         if record["id"] != name:
             self.fault(first, "Run.Beside", record["id"], f"the id of run {name} expected")
             return None
-        points = []
+        points: list[tuple[float, float, float]] = []
         for number, pipe in enumerate(order):
             if pipe.drawn is None:
                 return None
@@ -173,7 +173,7 @@ class Ours:
                 self.fault(pipe, "Run.Beside", number, f"says otherwise than stretch 0 of run {name}")
                 return None
             if points and dist(points[-1], a) > JOINED_MM:
-                away = f"{dist(points[-1], a):.1f}"
+                away = round(dist(points[-1], a), 1)
                 self.fault(
                     pipe, "Run.Stretch", away, f"off the end of the stretch before it, run {name}", "mm"
                 )

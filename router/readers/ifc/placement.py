@@ -33,7 +33,7 @@ class Placements:
         Unusable
             If it refers to itself, is not finite, or is of a kind that is not read.
         """
-        chain = []
+        chain: list[Any] = []
         here = placement
         while here is not None and here.id() not in self._known:
             if any(here.id() == other.id() for other in chain) or len(chain) > MOST_NESTED:

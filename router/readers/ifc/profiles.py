@@ -15,7 +15,7 @@ if TYPE_CHECKING:
     from router.readers.ifc.placement import Matrix
 
 ROUND = 0.02
-"""A closed profile whose corners lie at one distance from their middle, within this part of it, is a circle."""
+"""A closed profile is a circle if its corners are at one distance from their middle, to this part of it."""
 
 
 def circle(profile: Any, scale: float) -> tuple[npt.NDArray[np.float64], float, bool] | None:

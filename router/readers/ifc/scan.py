@@ -13,7 +13,7 @@ from router.scenario.errors import Fault, ScenarioError
 if TYPE_CHECKING:
     from pathlib import Path
 
-CHUNK = 8 * MB
+CHUNK = 2 * MB
 START, END = b"ISO-10303-21", b"END-ISO-10303-21"
 _SCHEMA = re.compile(rb"FILE_SCHEMA\s*\(\s*\(\s*'([^']*)'", re.IGNORECASE)
 _BEGIN = re.compile(rb"#\d+\s*=")
@@ -64,7 +64,7 @@ def scan(path: Path, limits: Limits, name: str = "") -> int:
             stream.seek(max(0, size - 4096))
             tail = stream.read().rstrip(b"\0 \t\r\n;")
         if not tail.endswith(END):
-            last = tail[-30:].decode("latin-1").strip()
+            last = " ".join(tail[-30:].decode("latin-1").split())
             raise stop(name, f'"{last}"', "", "the file is truncated: it does not end with END-ISO-10303-21")
         return _statements(path, limits, name)
     except OSError as error:

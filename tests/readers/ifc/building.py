@@ -1,15 +1,17 @@
-"""Builds IFC files (IFC2X3 and IFC4) from plain heads, pipes and solids; lengths in mm, any unit in the file."""
+"""Builds IFC files (IFC2X3 and IFC4) from plain heads, pipes and solids; mm here, any unit in the file."""
 
 from __future__ import annotations
 
 import json
-from collections.abc import Mapping, Sequence
-from pathlib import Path
-from typing import Any
+from typing import TYPE_CHECKING, Any, Literal, cast
 
 import ifcopenshell
 import ifcopenshell.guid
 import numpy as np
+
+if TYPE_CHECKING:
+    from collections.abc import Mapping, Sequence
+    from pathlib import Path
 
 Xyz = tuple[float, float, float]
 Xy = tuple[float, float]
@@ -32,6 +34,7 @@ CLASSES: dict[str, tuple[str, str, str, str]] = {
     "wall": ("IfcWall", "IfcWall", "", ""),
     "ceiling": ("IfcCovering", "IfcCovering", "", "CEILING"),
     "other": ("IfcBuildingElementProxy", "IfcBuildingElementProxy", "", ""),
+    "opening": ("IfcOpeningElement", "IfcOpeningElement", "", ""),
     "terminal": ("IfcFlowTerminal", "IfcFlowTerminal", "", ""),
 }
 
@@ -53,8 +56,9 @@ class Building:
     def __init__(
         self, schema: str = "IFC4", unit: str = "mm", turned: float = 0.0, origin: Xyz = (0.0, 0.0, 0.0)
     ) -> None:
-        self.file = ifcopenshell.file(schema=schema)
+        self.file = ifcopenshell.file(schema=cast("Literal['IFC2X3', 'IFC4']", schema))
         self.schema, self.mm = schema, MM[unit]
+        self.history: Any = None
         self.number = 0
         f = self.file
         if schema == "IFC2X3":
@@ -63,8 +67,6 @@ class Building:
             both = f.create_entity("IfcPersonAndOrganization", person, firm)
             tool = f.create_entity("IfcApplication", firm, "1", "builder of tests", "builder")
             self.history = f.create_entity("IfcOwnerHistory", both, tool, None, "ADDED", None, None, None, 0)
-        else:
-            self.history = None
         zero = self.place((0.0, 0.0, 0.0))
         self.context = f.create_entity(
             "IfcGeometricRepresentationContext", None, "Model", 3, 1e-5, zero, None
@@ -78,10 +80,12 @@ class Building:
         self.world = np.eye(4)
         step = np.array(origin, dtype=float) / 3
         self.placement: Any = None
+        placements = []
         for angle in (turned, -2 * turned, 2 * turned):
-            self.placement = self.local(self.placement, self.frame(step, angle))
-        self.site = self.root("IfcSite", Name="Site", ObjectPlacement=self.placement)
-        self.building = self.root("IfcBuilding", Name="Building", ObjectPlacement=self.placement)
+            self.placement = self.local(self.placement, self.frame(step.tolist(), angle))
+            placements.append(self.placement)
+        self.site = self.root("IfcSite", Name="Site", ObjectPlacement=placements[0])
+        self.building = self.root("IfcBuilding", Name="Building", ObjectPlacement=placements[1])
         for each in (self.site, self.building):
             each.CompositionType = "ELEMENT"
         self.storey = self.storey_of("Level 1")
@@ -128,7 +132,10 @@ class Building:
 
     def storey_of(self, name: str) -> Any:
         """Create a storey (the first is there already)."""
-        storey = self.root("IfcBuildingStorey", Name=name, ObjectPlacement=self.placement)
+        placement = self.placement
+        if placement.PlacesObject:
+            placement = self.file.create_entity("IfcLocalPlacement", placement, self.place((0.0, 0.0, 0.0)))
+        storey = self.root("IfcBuildingStorey", Name=name, ObjectPlacement=placement)
         storey.CompositionType = "ELEMENT"
         return storey
 
@@ -160,7 +167,7 @@ class Building:
     def local(self, parent: Any, matrix: np.ndarray[Any, np.dtype[np.float64]]) -> Any:
         """Create a local placement below another, and go on in the outermost `world`."""
         self.world = self.world @ matrix
-        given = self.place(matrix[:3, 3], matrix[:3, 2], matrix[:3, 0])
+        given = self.place(*(matrix[:3, k].tolist() for k in (3, 2, 0)))
         return self.file.create_entity("IfcLocalPlacement", parent, given)
 
     def inside(self, xyz: Sequence[float]) -> Xyz:
@@ -257,10 +264,10 @@ class Building:
         **given: Any,
     ) -> Any:
         """Create a round pipe. ``body``: swept, hollow, mapped, mesh, disk, cut, axis or none."""
-        start, line = np.array(a), np.array(b) - np.array(a)
+        line = np.array(b) - np.array(a)
         length = float(np.linalg.norm(line))
-        z = line / length
-        x = np.array([0.0, 0.0, 1.0]) if abs(z[2]) < 0.9 else np.array([1.0, 0.0, 0.0])
+        z = (line / length).tolist()
+        x = [0.0, 0.0, 1.0] if abs(z[2]) < 0.9 else [1.0, 0.0, 0.0]
         f = self.file
         flat = f.create_entity("IfcAxis2Placement2D", f.create_entity("IfcCartesianPoint", (0.0, 0.0)), None)
         radius = diameter / 2 / self.mm
@@ -298,7 +305,7 @@ class Building:
             items, shape = [self.brep(*_tube(length, diameter / 2))], "Brep"
         if body == "axis":
             axis = f.create_entity("IfcPolyline", [self.point((0, 0, 0)), self.point((0, 0, length))])
-        return self.element(kind, name, start, items, z=z, x=x, shape=shape, axis=axis, **given)
+        return self.element(kind, name, a, items, z=z, x=x, shape=shape, axis=axis, **given)
 
     def solid(
         self, kind: str, name: str, corners: Sequence[Xy], low: float, high: float, **given: Any
@@ -421,6 +428,6 @@ def complaints(path: Path) -> list[str]:
     """Give what the library's own check of the standard's rules says of a file."""
     import ifcopenshell.validate
 
-    logger = ifcopenshell.validate.json_logger()
+    logger: Any = ifcopenshell.validate.json_logger()  # type: ignore[no-untyped-call]
     ifcopenshell.validate.validate(ifcopenshell.open(str(path)), logger)
     return [str(each.get("message", each)) for each in logger.statements]

@@ -7,10 +7,12 @@ Repository no. 308 (``../shared/open-data``; not part of the project).
 from __future__ import annotations
 
 import csv
-from pathlib import Path
-from typing import Any
+from typing import TYPE_CHECKING, Any
 
 from building import Building, Xyz
+
+if TYPE_CHECKING:
+    from pathlib import Path
 
 KINDS = {"cable_tray": "tray", "plumbing_pipe": "pipe"}
 
@@ -22,7 +24,7 @@ def rows(folder: Path, name: str) -> list[dict[str, str]]:
 
 
 def built(folder: Path, schema: str, unit: str, *, systems: bool = True, turned: float = 0.0) -> Building:
-    """Build heads with ports, pipes with the diameters of the model and without roles, fittings and bodies."""
+    """Heads with ports, pipes with the diameters of the model and without roles, fittings and bodies."""
     building = Building(schema, unit, turned, (12000.0, -3000.0, 600.0) if turned else (0.0, 0.0, 0.0))
     water: list[Any] = []
     for row in rows(folder, "heads.csv"):
