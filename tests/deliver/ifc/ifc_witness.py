@@ -20,6 +20,8 @@ if TYPE_CHECKING:
     from collections.abc import Iterable, Iterator
 
 DEFLECTION_M: Final = 1e-4
+ANGLE: Final = 0.15
+"""Of a circle's chords, rad: on short legs the library's mesher keeps to this alone."""
 MESH_MM: Final = 0.25
 """By how much a gap may be measured too large: the deflection, on a ball's two ways round."""
 MEET_MM: Final = -1.0
@@ -95,7 +97,7 @@ def settings() -> Any:
     made = geom.settings()
     made.set("use-world-coords", True)
     made.set("mesher-linear-deflection", DEFLECTION_M)
-    made.set("mesher-angular-deflection", 0.5)
+    made.set("mesher-angular-deflection", ANGLE)
     return made
 
 
