@@ -50,8 +50,12 @@ def odd_names() -> Scenario:
         {"id": 'H"2"\\', "at": [3500.0, 900.0, 2700.0], "kind": "sidewall", "facing": 30.0},
         {"id": "#3=($,*);" + "x" * 300, "at": [5200.0, -500.0, 2700.0]},
     ]
-    solid = {"id": "\u6881 1; '", "kind": "Fa\u00e7ade\nthing", "polygon": [[2000, -900], [2200, -900], [2100, 900]],
-             "elevations": [3200.5, 3500.25]}  # fmt: skip
+    solid = {
+        "id": "\u6881 1; '",
+        "kind": "Fa\u00e7ade\nthing",
+        "polygon": [[2000, -900], [2200, -900], [2100, 900]],
+        "elevations": [3200.5, 3500.25],
+    }
     return made(
         AWKWARD, heads, [solid], story="line 1\nline '2'", run={"id": "run 'a'"},
         ceilings=[{"id": "c'1", "polygon": [[0, -1000], [6000, -1000], [6000, 1000]], "elevation": 2680.0}],

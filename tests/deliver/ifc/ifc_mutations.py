@@ -15,28 +15,24 @@ CLEARANCES = (None, 0.0, 40.0, 110.0)
 
 
 def moved_obstructions(scenario: Scenario, route: Route, seed: int, count: int) -> Scenario:
-    """So many obstructions of the scenario (a box where it has none), each turned, moved and with another clearance.
+    """So many obstructions of the scenario, each cut down, turned, moved and with another clearance.
 
-    Each is moved by a random vector so that a random point of it comes near to a random
+    Each is moved by a random vector so that a random corner of it comes near to a random
     point of the route: some pierce pipe, some just keep clear of it, some do not.
     """
     rng = np.random.default_rng(seed)
-    items = scenario.obstructions
-    return scenario.model_copy(
-        update={
-            "obstructions": [
-                _moved(items[int(rng.integers(len(items)))], route.pieces[int(rng.integers(len(route.pieces)))],
-                       f"moved {k}", rng)
-                for k in range(count)
-            ]
-        }
-    )  # fmt: skip
+    moved = []
+    for k in range(count):
+        item = scenario.obstructions[int(rng.integers(len(scenario.obstructions)))]
+        piece = route.pieces[int(rng.integers(len(route.pieces)))]
+        moved.append(_moved(item, piece, f"moved {k}", rng))
+    return scenario.model_copy(update={"obstructions": moved})
 
 
 def _moved(item: Obstruction, piece: Piece, name: str, rng: np.random.Generator) -> Obstruction:
     corners = np.array(item.polygon, dtype=float)
     low, high = item.elevations
-    # a long beam would meet everything: it is cut down to a tenth of the smaller side or so
+    # a long beam would meet everything
     corners = corners.mean(axis=0) + (corners - corners.mean(axis=0)) * float(rng.uniform(0.03, 0.3))
     turn = float(rng.uniform(0, 2 * pi))
     spin = np.array([[cos(turn), -sin(turn)], [sin(turn), cos(turn)]])

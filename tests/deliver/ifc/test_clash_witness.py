@@ -25,8 +25,10 @@ if TYPE_CHECKING:
     from router.route.model import Piece, Route
     from router.scenario.model import Scenario
 
-OURS = tuple(name for name in cases.OURS if "/" not in name)
-NAMES = (*cases.OURS, *cases.OTHERWISE, "shapes 1", "shapes 2", "inches", "odd names")
+NAMES = (
+    *cases.OURS, "reading room, welded", "minimal, hoses", "minimal, under the line only",
+    "clinic corridor, crosses", "shapes 1", "shapes 2", "inches", "odd names",
+)  # fmt: skip
 FEW = ("car_park", "clinic_corridor", "loading_dock", "plant_corridor", "reading room, welded", "shapes 2")
 
 

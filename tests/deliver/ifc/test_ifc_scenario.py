@@ -1,20 +1,21 @@
-"""A scenario as a model: everything in it can be got back from the file, by the library and plain arithmetic."""
+"""A scenario as a model: all of it can be got back from the file, by the library and plain arithmetic."""
 
 from __future__ import annotations
 
 import json
+import sys
 from typing import Any
 
 import ifc_cases as cases
 import ifc_read
-import ifcopenshell.geom
 import ifcopenshell.util.placement
 import ifcopenshell.util.shape
 import numpy as np
 import pytest
-from ifc_witness import settings, with_set
+from ifc_witness import with_set
 from shapely import Polygon
 
+from router.deliver.files import OutputError
 from router.deliver.ifc import scenario_ifc
 from router.scenario import parse_scenario
 from router.scenario.carried import settings_text
@@ -47,7 +48,9 @@ def beside(element: Any, name: str) -> dict[str, Any]:
 
 
 def polygon(element: Any) -> list[list[float]]:
-    ring = [placed(element, [*point.Coordinates, 0.0])[:2] for point in body(element).SweptArea.OuterCurve.Points]
+    ring = [
+        placed(element, [*point.Coordinates, 0.0])[:2] for point in body(element).SweptArea.OuterCurve.Points
+    ]
     assert ring[0] == ring[-1]
     return [list(corner) for corner in ring[:-1]]
 
@@ -63,7 +66,9 @@ def read_back(file: Any) -> dict[str, Any]:
         stretches.sort(key=lambda each: ifc_read.sets(each)["BranchRouter_Run"]["Stretch"])
         ends = [extrusion(each) for each in stretches]
         plan = [list(ends[0][0][:2]), *(list(end[1][:2]) for end in ends)]
-        data["runs"].append({**beside(stretches[0], "BranchRouter_Run"), "plan": plan, "elevation": ends[0][0][2]})
+        data["runs"].append(
+            {**beside(stretches[0], "BranchRouter_Run"), "plan": plan, "elevation": ends[0][0][2]}
+        )
     data["heads"] = [
         {**beside(each, "BranchRouter_Head"), "at": list(placed(each, (0.0, 0.0, 0.0)))}
         for each in with_set(file, "BranchRouter_Head")
@@ -113,11 +118,12 @@ def test_solids_have_the_volume_and_the_place_of_the_obstructions(name: str) -> 
     assert len(found) == len(items)
     for element in found:
         item = items[element.Name]
-        mesh = ifcopenshell.geom.create_shape(settings(), element).geometry
         low, high = item.elevations
         area = Polygon(item.polygon).area
-        assert ifcopenshell.util.shape.get_volume(mesh) * 1e9 == pytest.approx(area * (high - low), rel=1e-6)
-        points = np.array(mesh.verts).reshape(-1, 3) * 1000
+        assert ifcopenshell.util.shape.get_volume(ifc_read.mesh(element)) * 1e9 == pytest.approx(
+            area * (high - low), rel=1e-6
+        )
+        points = ifc_read.corners(element)
         bounds = [*Polygon(item.polygon).bounds[:2], low, *Polygon(item.polygon).bounds[2:], high]
         assert [*points.min(axis=0), *points.max(axis=0)] == pytest.approx(bounds, abs=1e-3)
 
@@ -142,7 +148,7 @@ def test_obstructions_are_what_they_are_called() -> None:
 def test_heads_point_as_their_kind_says() -> None:
     file = ifc_read.opened(scenario_ifc(cases.given("odd names")))
     for head in file.by_type("IfcFireSuppressionTerminal"):
-        points = np.array(ifcopenshell.geom.create_shape(settings(), head).geometry.verts).reshape(-1, 3) * 1000
+        points = ifc_read.corners(head)
         away = points - placed(head, (0.0, 0.0, 0.0))
         (kind,) = ifc_read.sets(head)["Pset_FireSuppressionTerminalTypeSprinkler"]["SprinklerType"]
         way = {"PENDANT": (0, 0, -1), "SIDEWALL": (np.cos(np.pi / 6), 0.5, 0)}[kind]
@@ -151,10 +157,6 @@ def test_heads_point_as_their_kind_says() -> None:
 
 
 def test_without_the_library_the_error_says_what_to_install(monkeypatch: pytest.MonkeyPatch) -> None:
-    import sys
-
-    from router.deliver.files import OutputError
-
     monkeypatch.setitem(sys.modules, "ifcopenshell", None)
     with pytest.raises(OutputError, match=r"needs the extra ifc: pip install 'branch-drop-router\[ifc\]'"):
         scenario_ifc(cases.given("minimal"))
