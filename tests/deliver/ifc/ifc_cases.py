@@ -11,6 +11,8 @@ from typing import TYPE_CHECKING, Any, Final
 import numpy as np
 
 from router.building.route import route_scenario
+from router.infer import infer_route
+from router.readers.segments import read_segments
 from router.scenario import parse_scenario, read_scenario
 
 if TYPE_CHECKING:
@@ -38,7 +40,7 @@ OTHERWISE: Final[dict[str, tuple[str, dict[str, Any], dict[str, Any]]]] = {
 }
 """Name -> scenario, changes of its system, changes of its rules: what our scenarios leave out."""
 AWKWARD: Final = "Halle \u6f22 \U0001f600 \"quoted\" 'n' \\ back; #1=X;\nnext line\ttab"
-MADE: Final = ("odd names", "shapes 1", "shapes 2", "inches", "one head")
+MADE: Final = ("odd names", "shapes 1", "shapes 2", "inches", "one head", "no name", "drawn")
 
 
 def odd_names() -> Scenario:
@@ -48,8 +50,12 @@ def odd_names() -> Scenario:
         {"id": 'H"2"\\', "at": [3500.0, 900.0, 2700.0], "kind": "sidewall", "facing": 30.0},
         {"id": "#3=($,*);" + "x" * 300, "at": [5200.0, -500.0, 2700.0]},
     ]
-    solid = {"id": "\u6881 1; '", "kind": "Fa\u00e7ade\nthing", "polygon": [[2000, -900], [2200, -900], [2100, 900]],
-             "elevations": [3200.5, 3500.25]}  # fmt: skip
+    solid = {
+        "id": "\u6881 1; '",
+        "kind": "Fa\u00e7ade\nthing",
+        "polygon": [[2000, -900], [2200, -900], [2100, 900]],
+        "elevations": [3200.5, 3500.25],
+    }
     return made(
         AWKWARD, heads, [solid], story="line 1\nline '2'", run={"id": "run 'a'"},
         ceilings=[{"id": "c'1", "polygon": [[0, -1000], [6000, -1000], [6000, 1000]], "elevation": 2680.0}],
@@ -138,8 +144,12 @@ def given(name: str) -> Scenario:
         return shapes(int(name.split()[1]))
     if name == "inches":
         return inches()
+    if name == "no name":
+        return made("", [{"id": "H", "at": [900.0, 300.0, 2600.0]}], [])
     if name == "one head":
         return made("one head", [{"id": "H", "at": [900.0, 300.0, 2600.0]}], [])
+    if name == "drawn":
+        return given("reading_room")
     base, system, rules = OTHERWISE.get(name, (name, {}, {}))
     scenario = read_scenario(SCENARIOS / f"{base}.json")
     return scenario.model_copy(
@@ -153,4 +163,7 @@ def given(name: str) -> Scenario:
 @cache
 def routed(name: str) -> Route:
     """Give the route of a case."""
+    if name == "drawn":
+        segments = read_segments(SCENARIOS / "reading_room_drawn.csv")
+        return infer_route(given(name), segments).route
     return route_scenario(given(name))[0]

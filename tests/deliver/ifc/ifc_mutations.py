@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from math import cos, hypot, pi, sin
+from math import cos, dist, inf, pi, sin
 from typing import TYPE_CHECKING
 
 import numpy as np
@@ -15,28 +15,24 @@ CLEARANCES = (None, 0.0, 40.0, 110.0)
 
 
 def moved_obstructions(scenario: Scenario, route: Route, seed: int, count: int) -> Scenario:
-    """So many obstructions of the scenario (a box where it has none), each turned, moved and with another clearance.
+    """So many obstructions of the scenario, each cut down, turned, moved and with another clearance.
 
-    Each is moved by a random vector so that a random point of it comes near to a random
+    Each is moved by a random vector so that a random corner of it comes near to a random
     point of the route: some pierce pipe, some just keep clear of it, some do not.
     """
     rng = np.random.default_rng(seed)
-    items = scenario.obstructions
-    return scenario.model_copy(
-        update={
-            "obstructions": [
-                _moved(items[int(rng.integers(len(items)))], route.pieces[int(rng.integers(len(route.pieces)))],
-                       f"moved {k}", rng)
-                for k in range(count)
-            ]
-        }
-    )  # fmt: skip
+    moved = []
+    for k in range(count):
+        item = scenario.obstructions[int(rng.integers(len(scenario.obstructions)))]
+        piece = route.pieces[int(rng.integers(len(route.pieces)))]
+        moved.append(_moved(item, piece, f"moved {k}", rng))
+    return scenario.model_copy(update={"obstructions": moved})
 
 
 def _moved(item: Obstruction, piece: Piece, name: str, rng: np.random.Generator) -> Obstruction:
     corners = np.array(item.polygon, dtype=float)
     low, high = item.elevations
-    # a long beam would meet everything: it is cut down to a tenth of the smaller side or so
+    # a long beam would meet everything
     corners = corners.mean(axis=0) + (corners - corners.mean(axis=0)) * float(rng.uniform(0.03, 0.3))
     turn = float(rng.uniform(0, 2 * pi))
     spin = np.array([[cos(turn), -sin(turn)], [sin(turn), cos(turn)]])
@@ -56,8 +52,8 @@ def _moved(item: Obstruction, piece: Piece, name: str, rng: np.random.Generator)
     )
 
 
-def moved_takeoffs(scenario: Scenario, route: Route, seed: int) -> Route:
-    """The route with every takeoff of heads bent towards its nearest obstruction, or shifted a little.
+def moved_takeoffs(scenario: Scenario, route: Route, seed: int, *, to_pipe: bool = False) -> Route:
+    """The route with most takeoffs of heads bent towards a near obstruction, or towards other pipe.
 
     What stands on the run stays, all else of the takeoff moves by one vector: its first pipe is bent.
     """
@@ -65,11 +61,12 @@ def moved_takeoffs(scenario: Scenario, route: Route, seed: int) -> Route:
     changed = route
     for takeoff in route.takeoffs:
         if takeoff.heads and rng.random() < 0.7:
-            changed = _moved_takeoff(scenario, changed, takeoff, rng)
+            targets = _on_pipe(route, takeoff, rng) if to_pipe else _on_obstructions(scenario, rng)
+            changed = _moved_takeoff(changed, takeoff, targets, rng)
     return changed
 
 
-def _moved_takeoff(scenario: Scenario, route: Route, takeoff: Takeoff, rng: np.random.Generator) -> Route:
+def _moved_takeoff(route: Route, takeoff: Takeoff, targets: list[Xyz], rng: np.random.Generator) -> Route:
     own = set(takeoff.pieces)
     on_run = {name for piece in route.pieces if piece.id not in own for name in piece.fittings if name}
     stays = {each.at for each in route.fittings if each.id in on_run or each.kind == "outlet"}
@@ -77,7 +74,7 @@ def _moved_takeoff(scenario: Scenario, route: Route, takeoff: Takeoff, rng: np.r
     places = [place for place in places if place not in stays]
     if not places:
         return route
-    by = _towards(scenario, places, rng)
+    by = _towards(targets, places[int(rng.integers(len(places)))], rng)
     moving = set(places)
 
     def to(at: Xyz) -> Xyz:
@@ -102,18 +99,30 @@ def _moved_takeoff(scenario: Scenario, route: Route, takeoff: Takeoff, rng: np.r
     return route.model_copy(update={"pieces": pieces, "fittings": fittings, "heads": heads})
 
 
-def _towards(scenario: Scenario, places: list[Xyz], rng: np.random.Generator) -> Xyz:
-    """A vector that brings a place of a takeoff near to an obstruction, if one is near; else any."""
-    x, y, z = places[int(rng.integers(len(places)))]
-    near = []
-    for item in scenario.obstructions:
-        px, py = item.polygon[int(rng.integers(len(item.polygon)))]
-        near.append((hypot(px - x, py - y), px, py, sum(item.elevations) / 2))
-    if near and min(near)[0] < 3000.0:
-        _, px, py, pz = min(near)
-        by = np.array([px - x, py - y, pz - z]) + rng.uniform(-120, 120, 3)
-    else:
-        by = rng.uniform(-300, 300, 3)
+def _on_obstructions(scenario: Scenario, rng: np.random.Generator) -> list[Xyz]:
+    """A corner of every obstruction, half way up."""
+    corners = [item.polygon[int(rng.integers(len(item.polygon)))] for item in scenario.obstructions]
+    levels = [sum(item.elevations) / 2 for item in scenario.obstructions]
+    return [(x, y, z) for (x, y), z in zip(corners, levels, strict=True)]
+
+
+def _on_pipe(route: Route, takeoff: Takeoff, rng: np.random.Generator) -> list[Xyz]:
+    """A point of every piece of other owners."""
+    found = []
+    for piece in route.pieces:
+        if piece.owner != takeoff.id:
+            t = float(rng.uniform(0, 1))
+            x, y, z = ((1 - t) * a + t * b for a, b in zip(piece.start, piece.end, strict=True))
+            found.append((x, y, z))
+    return found
+
+
+def _towards(targets: list[Xyz], place: Xyz, rng: np.random.Generator) -> Xyz:
+    """A vector that brings a place near to the nearest target, if one is near; else any."""
+    near = min((dist(target, place), target) for target in targets) if targets else (inf, place)
+    by = rng.uniform(-300, 300, 3)
+    if near[0] < 3000.0:
+        by = np.array(near[1]) - np.array(place) + rng.uniform(-120, 120, 3)
     return (round(float(by[0]), 3), round(float(by[1]), 3), round(float(by[2]), 3))
 
 

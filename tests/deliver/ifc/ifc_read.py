@@ -10,9 +10,11 @@ from typing import Any
 
 import ifcopenshell
 import ifcopenshell.express.rule_executor as executor
+import ifcopenshell.geom
 import ifcopenshell.util.element
 import ifcopenshell.validate
 import networkx as nx
+import numpy as np
 from _pytest.assertion import rewrite
 
 
@@ -38,9 +40,31 @@ def complaints(path: Path, monkeypatch: Any) -> list[str]:
     code = _rules("IFC4")
     monkeypatch.setattr(executor, "ast", SimpleNamespace(parse=lambda _: ast.Module([], [])))
     monkeypatch.setattr(executor, "compile", lambda *_: code, raising=False)
-    logger = ifcopenshell.validate.json_logger()
-    ifcopenshell.validate.validate(str(path), logger, express_rules=True)
+    validator: Any = ifcopenshell.validate
+    logger = validator.json_logger()
+    validator.validate(str(path), logger, express_rules=True)
     return [str(statement) for statement in logger.statements]
+
+
+def settings(chord: float = 0.1) -> Any:
+    """Settings of the library's geometry: the world's axes, chords of round bodies of so many rad."""
+    geometry: Any = ifcopenshell.geom
+    made = geometry.settings()
+    made.set("use-world-coords", True)
+    made.set("mesher-linear-deflection", 1e-4)
+    made.set("mesher-angular-deflection", chord)
+    return made
+
+
+def mesh(element: Any, chord: float = 0.1) -> Any:
+    """Triangles of an element's body, in metres."""
+    geometry: Any = ifcopenshell.geom
+    return geometry.create_shape(settings(chord), element).geometry
+
+
+def corners(element: Any, chord: float = 0.1) -> Any:
+    """Corners of an element's mesh, shape (n, 3), mm."""
+    return np.array(mesh(element, chord).verts).reshape(-1, 3) * 1000
 
 
 def sets(element: Any) -> dict[str, dict[str, Any]]:
@@ -53,9 +77,9 @@ def with_set(file: Any, entity: str, name: str) -> list[Any]:
     return [element for element in file.by_type(entity) if name in sets(element)]
 
 
-def network(file: Any) -> nx.Graph:
+def network(file: Any) -> nx.Graph[str]:
     """Elements by GlobalId, joined where IfcRelConnectsPorts joins their ports."""
-    graph = nx.Graph()
+    graph: nx.Graph[str] = nx.Graph()
     owner = {}
     for nests in file.by_type("IfcRelNests"):
         for port in nests.RelatedObjects:

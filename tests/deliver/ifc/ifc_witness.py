@@ -1,9 +1,9 @@
 """The outside witness: IfcOpenShell's own clash detection on exported files.
 
 Source: IfcOpenShell (LGPL), ``ifcopenshell.geom.tree``: ``clash_clearance_many`` measures
-between the triangles of two meshes, ``clash_intersection_many`` finds meshes
-that pierce or hold one another. Round bodies are meshed to a tenth of a millimetre,
-inside the true surface: a measured gap is at most :data:`MESH_MM` too large, and never too small.
+between the triangles of two meshes, ``clash_intersection_many`` finds meshes that pierce
+or hold one another. Round bodies are meshed from inside: a measured gap is at most
+:data:`MESH_MM` too large, and never too small.
 """
 
 from __future__ import annotations
@@ -19,9 +19,10 @@ import ifcopenshell.util.element
 if TYPE_CHECKING:
     from collections.abc import Iterable, Iterator
 
-DEFLECTION_M: Final = 1e-4
-MESH_MM: Final = 0.25
-"""By how much a gap may be measured too large: the deflection, on a ball's two ways round."""
+CHORD: Final = 0.25
+"""Of a circle, rad: 0.8 % of the radius inside it (short legs are meshed by this, not by a depth)."""
+MESH_MM: Final = 0.5
+"""By how much a gap may be measured too large: that depth on DN80 pipe, and a ball's two ways round."""
 MEET_MM: Final = -1.0
 """Stands for the gap of meshes that meet: how deep is not asked."""
 
@@ -52,7 +53,7 @@ class Witness:
         self._others: list[Any] = []
 
     def _mesh(self, file: Any, elements: list[Any]) -> None:
-        self.tree.add_iterator(geom.iterator(settings(), file, 1, include=elements))
+        self.tree.add_iterator(geom.iterator(ifc_read.settings(CHORD), file, 1, include=elements))
 
     def gaps(self, scenario_text: str, within: float) -> dict[tuple[Solid, str], float]:
         """Gaps in mm from bodies to the obstructions of a scenario's file, up to ``within`` mm.
@@ -88,15 +89,6 @@ class Witness:
             for clash in clashes:
                 guids = (clash.a.get_argument(0), clash.b.get_argument(0))
                 yield guids, MEET_MM if met else clash.distance * 1000
-
-
-def settings() -> Any:
-    """Fine meshes in the world's axes."""
-    made = geom.settings()
-    made.set("use-world-coords", True)
-    made.set("mesher-linear-deflection", DEFLECTION_M)
-    made.set("mesher-angular-deflection", 0.5)
-    return made
 
 
 def with_set(file: Any, name: str) -> list[Any]:

