@@ -7,6 +7,7 @@ from fnmatch import fnmatchcase
 from typing import TYPE_CHECKING, Any
 
 from router.readers.drawn import DrawnHead
+from router.readers.dxf.carrying import plain
 from router.readers.dxf.mapping import BlockMapping
 from router.readers.dxf.names import HEAD_TAGS
 from router.readers.dxf.places import sound, spot
@@ -42,7 +43,7 @@ def shown(record: Mapping[str, Any]) -> dict[str, str]:
         "thread": f"DN{record.get('thread', 15)}",
         "k_factor": number_text(float(record.get("k_factor", 5.6))),
     }
-    return {HEAD_TAGS[name]: text for name, text in values.items()}
+    return {HEAD_TAGS[name]: plain(text) for name, text in values.items()}
 
 
 def read_heads(reading: Reading, found: list[Found]) -> list[DrawnHead]:
