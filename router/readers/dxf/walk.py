@@ -22,7 +22,7 @@ MAX_ENTITIES: Final = 500_000
 
 MAX_DEPTH: Final = 12
 MANY: Final = 2
-"""An insert on a layer of heads whose block holds this many inserts is a group of heads, not a head."""
+"""An insert on a layer of heads in whose block this many inserts lie is a group of heads, not a head."""
 
 
 @dataclass(frozen=True)
@@ -144,6 +144,19 @@ def _walk(
             yield Found(entity, layer, entry, own, blocks[-1] if blocks else "")
 
 
+def _leaves(block: Any, depth: int) -> int:
+    """Count the innermost inserts of a block, up to :data:`MANY`."""
+    total = 0
+    for each in block:
+        if each.dxftype() == "INSERT":
+            inner = each.block()
+            deeper = _leaves(inner, depth + 1) if inner is not None and depth < MAX_DEPTH else 0
+            total += max(1, deeper)
+            if total >= MANY:
+                break
+    return total
+
+
 def _insert(
     reading: Reading,
     insert: Any,
@@ -170,7 +183,7 @@ def _insert(
     if entry is not None and entry.holds == "nothing":
         return
     heads = entry is not None and entry.holds == "heads"
-    nested = sum(1 for each in block if each.dxftype() == "INSERT")
+    nested = _leaves(block, 0) if heads else 0
     count = max(1, int(insert.mcount))
     item = f"INSERT {handle} of block {name}"
     reading.spend(count if heads and nested < MANY else count * max(1, len(block)), item)
