@@ -27,6 +27,16 @@ MOST: Final = 16_000_000
 LONGEST_SHOWN: Final = 80
 
 
+def readable(text: str) -> str:
+    """Give a text without bytes that were no letters in the drawing's encoding.
+
+    Returns
+    -------
+    str
+    """
+    return text.encode("utf-8", "replace").decode("utf-8")
+
+
 def plain(text: str) -> str:
     """Give a text as one short line that means the same in every program that reads the drawing.
 

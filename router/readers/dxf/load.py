@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import logging
 from typing import TYPE_CHECKING
 
 from router.scenario.errors import Fault, ScenarioError
@@ -50,6 +51,8 @@ def load_dxf(file: Path, notes: list[str]) -> Drawing:
     except ImportError as error:
         raise stop(file, "DXF needs the extra dxf: pip install 'branch-drop-router[dxf]'") from error
     _look(file)
+    # Its warnings are in the error or the note; nothing else may go to the terminal.
+    logging.getLogger("ezdxf").addHandler(logging.NullHandler())
     try:
         return filemanagement.readfile(file)
     except DXFVersionError as error:

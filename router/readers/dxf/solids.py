@@ -5,7 +5,7 @@ from __future__ import annotations
 from typing import TYPE_CHECKING, Any
 
 from router.readers.drawn import DrawnSolid
-from router.readers.dxf.outlines import NoOutline, Outline, outlines
+from router.readers.dxf.outlines import NoOutline, NoPlace, Outline, outlines
 from router.readers.dxf.places import sound
 from router.readers.dxf.rings import rings
 from router.readers.dxf.values import Ids, beside
@@ -27,6 +27,9 @@ def _outlined(reading: Reading, found: list[Found]) -> list[tuple[Found, Outline
             made = outlines(reading, each)
         except NoOutline as why:
             reading.skip(each.kind, each.layer, str(why))
+            continue
+        except NoPlace as error:
+            reading.fault(each, "a coordinate that is no place on a site", str(error), "mm")
             continue
         record = beside(reading, each)
         for outline in made:

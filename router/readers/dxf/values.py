@@ -7,7 +7,7 @@ import re
 from dataclasses import dataclass, field
 from typing import TYPE_CHECKING, Any, Final
 
-from router.readers.dxf.carrying import carried_by
+from router.readers.dxf.carrying import carried_by, readable
 from router.trade.sizes import parse_size
 
 if TYPE_CHECKING:
@@ -61,6 +61,7 @@ def beside(reading: Reading, found: Found) -> dict[str, Any] | None:
     if record is not None and not isinstance(record.get("id"), str):
         reading.fault(found, "what it carries of a scenario of ours has no id")
         return None
+    reading.ours = reading.ours or record is not None
     return record
 
 
@@ -68,12 +69,12 @@ def attributes(found: Found) -> dict[str, str]:
     """Give the attributes of an insert by tag in capitals."""
     if found.kind != "INSERT":
         return {}
-    return {
-        str(each.dxf.get("tag", "")).strip().upper(): str(
-            each.plain_mtext() if each.has_embedded_mtext_entity else each.dxf.get("text", "")
-        ).strip()
-        for each in found.entity.attribs
-    }
+    texts = {}
+    for each in found.entity.attribs:
+        long = each.has_embedded_mtext_entity
+        text = each.plain_mtext() if long else each.dxf.get("text", "")
+        texts[str(each.dxf.get("tag", "")).strip().upper()] = readable(str(text)).strip()
+    return texts
 
 
 def told(reading: Reading, found: Found) -> dict[str, Any]:

@@ -6,6 +6,7 @@ from collections import Counter
 from dataclasses import dataclass, field
 from typing import TYPE_CHECKING, Any, Final
 
+from router.readers.dxf.carrying import readable
 from router.readers.dxf.load import stop
 from router.scenario.errors import Fault
 
@@ -49,7 +50,7 @@ class Found:
 
 @dataclass
 class Reading:
-    """One drawing being read. ``factor``: mm in one unit of it."""
+    """One drawing being read. ``factor``: mm in one unit of it; ``ours``: it carries records of ours."""
 
     file: Path
     doc: Drawing
@@ -59,7 +60,10 @@ class Reading:
     notes: list[str] = field(default_factory=list)
     skipped: Counter[str] = field(default_factory=Counter)
     faults: list[Fault] = field(default_factory=list)
-    budget: int = MAX_ENTITIES
+    budget: int = field(default_factory=lambda: MAX_ENTITIES)
+    inside: dict[str, frozenset[str]] = field(default_factory=dict)
+    ours: bool = False
+    leaves: dict[str, int] = field(default_factory=dict)
 
     def skip(self, what: str, layer: str, why: str) -> None:
         """Count something that is passed over."""
@@ -121,7 +125,7 @@ def _walk(
         kind = entity.dxftype()
         if not hasattr(entity.dxf, "layer"):
             continue
-        layer = str(entity.dxf.get("layer", "0"))
+        layer = readable(str(entity.dxf.get("layer", "0")))
         if outer is not None and layer == "0":
             layer = outer
         entry = reading.mapping.layer(layer)
@@ -142,6 +146,33 @@ def _walk(
             reading.skip(kind, layer, "the mapping does not name the layer")
         elif entry.holds != "nothing":
             yield Found(entity, layer, entry, own, blocks[-1] if blocks else "")
+
+
+def _matters(reading: Reading, block: Any, layer: str) -> bool:
+    """Tell whether anything in a block is on a layer that the mapping wants."""
+    for name in _layers(reading, block):
+        entry = reading.mapping.layer(layer if name == "0" else name)
+        if entry is not None and entry.holds != "nothing":
+            return True
+    return False
+
+
+def _layers(reading: Reading, block: Any) -> frozenset[str]:
+    """Give the layers of what is in a block, and in the blocks in it."""
+    name = str(block.name)
+    if name not in reading.inside:
+        found: set[str] = set()
+        seen = {name}
+        waiting = [block]
+        while waiting:
+            for each in waiting.pop():
+                found.add(str(each.dxf.get("layer", "0")))
+                inner = each.block() if each.dxftype() == "INSERT" else None
+                if inner is not None and str(inner.name) not in seen:
+                    seen.add(str(inner.name))
+                    waiting.append(inner)
+        reading.inside[name] = frozenset(found)
+    return reading.inside[name]
 
 
 def _leaves(block: Any, depth: int) -> int:
@@ -166,7 +197,7 @@ def _insert(
     hidden: _Hidden,
 ) -> Iterator[Found]:
     layer, entry = on
-    name = str(insert.dxf.get("name", ""))
+    name = readable(str(insert.dxf.get("name", "")))
     block = insert.block()
     if block is None or block.block is None:
         reading.skip("INSERT", layer, f"its block {name} is missing")
@@ -183,7 +214,12 @@ def _insert(
     if entry is not None and entry.holds == "nothing":
         return
     heads = entry is not None and entry.holds == "heads"
-    nested = _leaves(block, 0) if heads else 0
+    if not heads and not _matters(reading, block, layer):
+        reading.skip("INSERT", layer, "the mapping names none of its block's layers")
+        return
+    if heads and name not in reading.leaves:
+        reading.leaves[name] = _leaves(block, 0)
+    nested = reading.leaves.get(name, 0) if heads else 0
     count = max(1, int(insert.mcount))
     item = f"INSERT {handle} of block {name}"
     reading.spend(count if heads and nested < MANY else count * max(1, len(block)), item)
