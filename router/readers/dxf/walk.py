@@ -45,7 +45,7 @@ class Found:
     def name(self) -> str:
         """What it is called in a message."""
         where = f" in block {self.block}" if self.block else ""
-        return f"{self.kind} {self.handle}{where}"
+        return readable(f"{self.kind} {self.handle}{where}")
 
 
 @dataclass
@@ -71,7 +71,9 @@ class Reading:
 
     def fault(self, found: Found, message: str, value: str = "", unit: str = "") -> None:
         """Note what is wrong with an entity."""
-        self.faults.append(Fault(f"layer {found.layer}", found.name, value, unit, message))
+        self.faults.append(
+            Fault(f"layer {found.layer}", found.name, readable(value), unit, readable(message))
+        )
 
     def spend(self, count: int, item: str) -> None:
         """Count entities; end where a small file would blow up.

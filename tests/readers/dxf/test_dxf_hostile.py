@@ -94,7 +94,7 @@ def test_any_bytes_changed(seed: int, tmp_path: Path) -> None:
     try:
         drawn = read_dxf(given(b"\n".join(lines), tmp_path))
     except ScenarioError as error:
-        assert error.faults
+        assert str(error).encode("utf-8")
     else:
         assert isinstance(drawn, Drawn)
 
@@ -118,9 +118,8 @@ def test_a_damaged_file_that_can_be_saved_says_so(
 
 
 def test_a_damaged_file_that_cannot_be_saved(tmp_path: Path) -> None:
-    refused(
-        given(ours().replace(b"  0\nENDTAB\n", b"  0\nENDTAB\nrubbish\n", 1), tmp_path), "Invalid group code"
-    )
+    data = ours().replace(b"  0\nENDTAB\n", b"  0\nENDTAB\nrubbish\n", 1)
+    refused(given(data, tmp_path), "Invalid group code")
 
 
 def test_a_drawing_of_ours_that_lost_its_settings(tmp_path: Path) -> None:
@@ -249,7 +248,8 @@ def test_what_is_carried_is_broken(text: str, tmp_path: Path) -> None:
 def test_what_the_drawing_carries_is_broken(text: str, tmp_path: Path) -> None:
     path = given(ours(), tmp_path)
     doc = readfile(path)
-    doc.rootdict["BRANCH_DROP_ROUTER_SCENARIO"].reset([(1, text)])
+    record: Any = doc.rootdict["BRANCH_DROP_ROUTER_SCENARIO"]
+    record.reset([(1, text)])
     doc.saveas(path)
     refused(path, "carries")
 

@@ -56,12 +56,12 @@ def test_a_level_comes_back(folder: Path, tmp_path: Path) -> None:
     # A pipe without length is no pipe in a drawing.
     pipes = [pipe for pipe in level.pipes if math.dist(pipe.a, pipe.b) >= 0.01]
     assert len(found.pipes) == len(pipes)
-    for pipe, other in zip(found.pipes, pipes, strict=True):
-        assert math.dist(pipe.a, other.a) < 0.001
-        assert math.dist(pipe.b, other.b) < 0.001
-        assert pipe.dn == min(other.dn, 150)
+    for pipe, wanted in zip(found.pipes, pipes, strict=True):
+        assert math.dist(pipe.a, wanted.a) < 0.001
+        assert math.dist(pipe.b, wanted.b) < 0.001
+        assert pipe.dn == min(wanted.dn, 150)
     assert len(found.solids) > 0.9 * len(level.solids)
-    kinds, wanted = (Counter(solid.kind for solid in drawn.solids) for drawn in (found, level))
-    lost = sum((wanted - kinds).values())
+    kinds, all_kinds = (Counter(solid.kind for solid in drawn.solids) for drawn in (found, level))
+    lost = sum((all_kinds - kinds).values())
     told = sum(int(note.split()[0]) for note in found.notes if "LWPOLYLINE" in note)
     assert lost == told

@@ -140,15 +140,20 @@ def test_pipes_are_straight_parts_without_roles(tmp_path: Path) -> None:
     doc, space = blank()
     space.add_line((0, 0, 3000), (4000, 0, 3000), {"layer": "P-25"})
     space.add_polyline3d([(4000, 0, 3000), (4000, 0, 2800), (4000, 500, 2800)], dxfattribs={"layer": "P-50"})
-    layers = {"P-25": {"holds": "pipes", "size": 25}, "P-50": {"holds": "pipes", "size": "2"}}
+    layers: dict[str, Any] = {"P-25": {"holds": "pipes", "size": 25}, "P-50": {"holds": "pipes", "size": "2"}}
     pipes = read(doc, tmp_path, mapped(**layers)).pipes
     assert [(pipe.a, pipe.b, pipe.dn, pipe.role) for pipe in pipes] == [
         ((0, 0, 3000), (4000, 0, 3000), 25, ""),
         ((4000, 0, 3000), (4000, 0, 2800), 50, ""),
         ((4000, 0, 2800), (4000, 500, 2800), 50, ""),
     ]
+
+
+def test_pipes_want_a_size(tmp_path: Path) -> None:
+    doc, space = blank()
+    space.add_line((0, 0, 3000), (4000, 0, 3000), {"layer": "P"})
     with pytest.raises(ScenarioError, match="1 pipes: without a size"):
-        read(doc, tmp_path, mapped(**{"P-25": {"holds": "pipes"}, "P-50": {"holds": "nothing"}}))
+        read(doc, tmp_path, mapped(P={"holds": "pipes"}))
 
 
 def test_a_drawing_far_from_its_origin_is_moved_as_one(tmp_path: Path) -> None:
@@ -160,8 +165,8 @@ def test_a_drawing_far_from_its_origin_is_moved_as_one(tmp_path: Path) -> None:
     space.add_lwpolyline([(x, y + 900), (x + 99, y + 900), (x, y + 999)], close=True).dxf.layer = "O"
     drawn = read(doc, tmp_path, MAPPING)
     assert drawn.runs[0]["plan"] == [[678.5, 567.25], [6678.5, 567.25]]
-    assert drawn.heads[0].at == (2178.5, 867.25, 2700)
-    assert drawn.solids[0].corners[0] == (678.5, 1467.25)
+    assert list(drawn.heads[0].at) == [2178.5, 867.25, 2700]
+    assert list(drawn.solids[0].corners[0]) == [678.5, 1467.25]
     assert any("x 512345000 mm, y 5401234000 mm" in note for note in drawn.notes)
     given = MAPPING.model_copy(update={"origin": (512_000_000.0, 5_401_000_000.0)})
-    assert read(doc, tmp_path, given).heads[0].at == (347178.5, 234867.25, 2700)
+    assert list(read(doc, tmp_path, given).heads[0].at) == [347178.5, 234867.25, 2700]
