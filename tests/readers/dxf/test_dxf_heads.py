@@ -163,3 +163,13 @@ def test_what_is_passed_over_is_counted(tmp_path: Path) -> None:
         "1 POINT on layer DARK: the layer is off",
         "1 TEXT on layer S: no head: an insert, a point or a circle expected",
     ]
+
+
+def test_two_rings_are_one_head(tmp_path: Path) -> None:
+    doc, space = blank()
+    for radius in (40, 60):
+        space.add_circle((100, 100), radius, {"layer": "S"})
+    space.add_point((100, 100), {"layer": "S"})
+    drawn = read(doc, tmp_path, mapped(S=HEADS))
+    assert len(drawn.heads) == 1
+    assert "1 CIRCLE on layer S: a second mark at the place of a head" in drawn.notes

@@ -148,3 +148,26 @@ def test_a_pipe_without_sense(tmp_path: Path) -> None:
     line.set_xdata("BRANCH_DROP_ROUTER", [(1000, '{"id":"P1","dn":"big"}')])
     with pytest.raises(ScenarioError, match="carries of a route of ours is broken"):
         changed.read()
+
+
+def test_numbers_keep_off_the_ids_of_ours(tmp_path: Path) -> None:
+    """What was added stands first in the file; it must not take the id of a head behind it."""
+    changed = Changed("minimal.json", tmp_path)
+    space = changed.doc.modelspace()
+    heads = changed.on("ROUTER-HEADS")
+    space.add_point((heads[0].dxf.insert.x, 900.0, 2700.0), {"layer": "ROUTER-HEADS"})
+    for insert in heads:
+        space.move_to_layout(insert, changed.doc.layout("Plan"))
+        changed.doc.layout("Plan").move_to_layout(insert, space)
+    after, _ = changed.read()
+    assert {head.id for head in changed.before.heads} < {head.id for head in after.heads}
+    assert after.heads[0].id not in {head.id for head in changed.before.heads}
+    assert [head for head in after.heads if head.id != after.heads[0].id] == changed.before.heads
+
+
+def test_an_outline_of_ours_that_crosses_itself_is_refused_by_name(dock: Changed) -> None:
+    outline = dock.on("ROUTER-OBSTRUCTIONS")[0]
+    with outline.points("xy") as points:
+        points[0], points[1] = points[1], points[0]
+    with pytest.raises(ScenarioError, match=dock.before.obstructions[0].id):
+        dock.read()

@@ -170,3 +170,13 @@ def test_a_drawing_far_from_its_origin_is_moved_as_one(tmp_path: Path) -> None:
     assert any("x 512345000 mm, y 5401234000 mm" in note for note in drawn.notes)
     given = MAPPING.model_copy(update={"origin": (512_000_000.0, 5_401_000_000.0)})
     assert list(read(doc, tmp_path, given).heads[0].at) == [347178.5, 234867.25, 2700]
+
+
+def test_what_is_drawn_twice_counts_once(tmp_path: Path) -> None:
+    doc, space = blank()
+    for points in ([(0, 0), (9000, 0)], [(9000, 0), (0, 0)]):
+        space.add_lwpolyline(points, dxfattribs={"layer": "R"})
+        space.add_line((*points[0], 3000), (*points[1], 3000), {"layer": "P"})
+    drawn = read(doc, tmp_path, mapped(R=RUNS, P={"holds": "pipes", "size": 25}))
+    assert (len(drawn.runs), len(drawn.pipes)) == (1, 1)
+    assert "1 LWPOLYLINE on layer R: drawn twice" in drawn.notes
