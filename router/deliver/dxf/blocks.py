@@ -4,11 +4,11 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING, Any, Final
 
-from router.deliver.draw_canvas import clean
 from router.deliver.draw_hangers import hanger_on_plan
 from router.deliver.draw_symbols import draw_fitting, draw_head, draw_unserved
 from router.deliver.dxf.layers import INK, PLAIN, UNSERVED
 from router.deliver.dxf.transcribe import Symbols, symbol
+from router.readers.dxf.carrying import plain
 from router.readers.dxf.names import HEAD_TAGS
 
 if TYPE_CHECKING:
@@ -102,11 +102,6 @@ def put(
     for attribute in insert.attribs:
         attribute.dxf.layer = layer
     return insert
-
-
-def plain(text: str) -> str:
-    """Give a text as one line that means the same in every program that reads the drawing."""
-    return clean(text).replace("\\", "/").replace("%%", "% %")[:200]
 
 
 def mark_unserved(doc: Drawing, layout: BaseLayout, head: Head, size: float) -> None:

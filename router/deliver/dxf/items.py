@@ -5,7 +5,7 @@ from __future__ import annotations
 from typing import TYPE_CHECKING, Any
 
 from router.deliver import draw_style as style
-from router.deliver.dxf.blocks import head_block, plain, put
+from router.deliver.dxf.blocks import head_block, put
 from router.deliver.dxf.layers import HATCH
 from router.readers.dxf import names
 from router.readers.dxf.carrying import carry
@@ -56,8 +56,7 @@ def draw_items(doc: Drawing, layout: BaseLayout, scenario: Scenario, size: float
         kind = record.get("kind", "pendent")
         block = head_block(doc, kind, dry=record.get("dry", False))
         turn = record.get("facing", 0.0) if kind == "sidewall" else 0.0
-        texts = {tag: plain(text) for tag, text in shown(record).items()}
-        carry(put(layout, block, record["at"], size, names.HEADS, texts, turn), beside)
+        carry(put(layout, block, record["at"], size, names.HEADS, shown(record), turn), beside)
 
 
 def _outline(layout: BaseLayout, polygon: list[Any], layer: str, z: float, thickness: float) -> Any:

@@ -17,6 +17,17 @@ MARGIN, TITLE = 10.0, 28.0
 LETTERS = 2.5
 
 
+LONG = {
+    "A4 x 3": (630.0, 297.0),
+    "A4 x 4": (841.0, 297.0),
+    "A3 x 3": (891.0, 420.0),
+    "A3 x 4": (1189.0, 420.0),
+}
+"""Elongated sheets, mm (ISO 5457, from memory): for sections, which are long and low."""
+
+SIZES = {name: PAPERS[name][:2] for name in ("A4", "A3", "A2", "A1", "A0")} | LONG
+
+
 def paper_for(width: float, height: float) -> tuple[str, float, float]:
     """Give the smallest sheet of the ISO A series that takes a view in mm, or one of its own size.
 
@@ -25,8 +36,7 @@ def paper_for(width: float, height: float) -> tuple[str, float, float]:
     name, width, height
     """
     room = (width + 2 * MARGIN + 4.0, height + 2 * MARGIN + TITLE + 4.0)
-    for name in ("A4", "A3", "A2", "A1", "A0"):
-        wide, tall, _ = PAPERS[name]
+    for name, (wide, tall) in sorted(SIZES.items(), key=lambda item: item[1][0] * item[1][1]):
         for across, down in ((wide, tall), (tall, wide)):
             if room[0] <= across and room[1] <= down:
                 return name, across, down
@@ -51,6 +61,8 @@ def add_sheet(doc: Drawing, name: str, title: str, caution: str, box: Box, scale
     paper, across, down = paper_for(width, height)
     layout: Any = doc.layout(name) if name in doc.layouts else doc.layouts.new(name)
     layout.page_setup(size=(across, down), margins=(0, 0, 0, 0), units="mm", name="", device="")
+    # Dashes in a viewport are as long as in model space, as $PSLTSCALE says for all of the drawing.
+    layout.dxf_layout.dxf.layout_flags &= ~1
     port = layout.add_viewport(
         center=(across / 2, (down + TITLE) / 2),
         size=(width, height),

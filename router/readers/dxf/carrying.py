@@ -7,6 +7,7 @@ record of the entity's extension dictionary.
 
 from __future__ import annotations
 
+import unicodedata
 from typing import TYPE_CHECKING, Any, Final
 
 from router.readers.dxf.names import APPID, SETTINGS
@@ -21,6 +22,33 @@ if TYPE_CHECKING:
 PIECE: Final = 240
 MOST_BESIDE: Final = 12_000
 MOST: Final = 16_000_000
+
+
+LONGEST_SHOWN: Final = 80
+
+
+def readable(text: str) -> str:
+    """Give a text without bytes that were no letters in the drawing's encoding.
+
+    Returns
+    -------
+    str
+    """
+    return text.encode("utf-8", "replace").decode("utf-8")
+
+
+def plain(text: str) -> str:
+    """Give a text as one short line that means the same in every program that reads the drawing.
+
+    Returns
+    -------
+    str
+    """
+    kept = []
+    for char in text:
+        category = unicodedata.category(char)
+        kept.append(" " if category == "Cc" else "" if category in ("Cs", "Cn", "Cf") else char)
+    return "".join(kept).replace("\\", "/").replace("%%", "% %")[:LONGEST_SHOWN].strip()
 
 
 def pieces(text: str) -> list[str]:

@@ -7,10 +7,11 @@ from fnmatch import fnmatchcase
 from typing import TYPE_CHECKING, Any
 
 from router.readers.drawn import DrawnHead
+from router.readers.dxf.carrying import plain
 from router.readers.dxf.mapping import BlockMapping
 from router.readers.dxf.names import HEAD_TAGS
 from router.readers.dxf.places import sound, spot
-from router.readers.dxf.values import Ids, beside, told
+from router.readers.dxf.values import Ids, beside, named, told
 from router.scenario.errors import Fault, number_text
 
 if TYPE_CHECKING:
@@ -42,7 +43,7 @@ def shown(record: Mapping[str, Any]) -> dict[str, str]:
         "thread": f"DN{record.get('thread', 15)}",
         "k_factor": number_text(float(record.get("k_factor", 5.6))),
     }
-    return {HEAD_TAGS[name]: text for name, text in values.items()}
+    return {HEAD_TAGS[name]: plain(text) for name, text in values.items()}
 
 
 def read_heads(reading: Reading, found: list[Found]) -> list[DrawnHead]:
@@ -53,21 +54,28 @@ def read_heads(reading: Reading, found: list[Found]) -> list[DrawnHead]:
     list of DrawnHead
         mm.
     """
-    ids = Ids("head", "H")
-    given = [(each, beside(reading, each)) for each in found]
-    heads: list[DrawnHead] = []
-    flat: dict[str, list[bool]] = {}
-    for each, record in given:
+    rows = []
+    seen: set[tuple[int, int]] = set()
+    for each in found:
         at = spot(reading, each)
         if at is None:
             reading.skip(each.kind, each.layer, "no head: an insert, a point or a circle expected")
-            continue
-        if not sound(reading, each, [at]):
-            continue
+        elif sound(reading, each, [at]):
+            record = beside(reading, each)
+            if record is None and each.kind != "INSERT":
+                place = (round(at[0]), round(at[1]))
+                if place in seen:
+                    reading.skip(each.kind, each.layer, "a second mark at the place of a head")
+                    continue
+                seen.add(place)
+            rows.append((each, at, record, told(reading, each)))
+    ids = Ids("head", "H", named(row[2] for row in rows) | named(row[3] for row in rows))
+    heads: list[DrawnHead] = []
+    flat: dict[str, list[bool]] = {}
+    for each, at, record, says in rows:
         if record is not None:
-            heads.append(_ours(reading, each, record, at, ids))
+            heads.append(_ours(reading, each, record, at, says, ids))
             continue
-        says = told(reading, each)
         z, guessed = _level(reading, each, at[2], says)
         flat.setdefault(each.layer, []).append(guessed)
         heads.append(_theirs(reading, each, (at[0], at[1], z), says, ids))
@@ -114,11 +122,13 @@ def _theirs(reading: Reading, found: Found, at: Xyz, says: dict[str, Any], ids: 
     return DrawnHead(name, at, kind, thread, line=says.get("run", ""), facing=facing, given=given)
 
 
-def _ours(reading: Reading, found: Found, record: dict[str, Any], at: Xyz, ids: Ids) -> DrawnHead:
+def _ours(
+    reading: Reading, found: Found, record: dict[str, Any], at: Xyz, says: dict[str, Any], ids: Ids
+) -> DrawnHead:
     """Take a head of our own: its place is drawn, the rest carried, unless an attribute was changed."""
     record = dict(record)
     before = shown(record)
-    for name, value in told(reading, found).items():
+    for name, value in says.items():
         tag = HEAD_TAGS.get(name)
         text = before.get(tag or "")
         if tag is None or text is None or _same(name, value, text):

@@ -2,8 +2,10 @@
 
 from __future__ import annotations
 
+import logging
 from typing import TYPE_CHECKING
 
+from router.readers.dxf.carrying import readable
 from router.scenario.errors import Fault, ScenarioError
 
 if TYPE_CHECKING:
@@ -26,7 +28,7 @@ def stop(file: Path, message: str, value: str = "", unit: str = "", item: str = 
     -------
     ScenarioError
     """
-    return ScenarioError([Fault("(file)", item, value, unit, message)], str(file))
+    return ScenarioError([Fault("(file)", readable(item), value, unit, readable(message))], str(file))
 
 
 def load_dxf(file: Path, notes: list[str]) -> Drawing:
@@ -50,6 +52,8 @@ def load_dxf(file: Path, notes: list[str]) -> Drawing:
     except ImportError as error:
         raise stop(file, "DXF needs the extra dxf: pip install 'branch-drop-router[dxf]'") from error
     _look(file)
+    # Its warnings are in the error or the note; nothing else may go to the terminal.
+    logging.getLogger("ezdxf").addHandler(logging.NullHandler())
     try:
         return filemanagement.readfile(file)
     except DXFVersionError as error:
@@ -71,7 +75,7 @@ def load_dxf(file: Path, notes: list[str]) -> Drawing:
 
 
 def _short(error: Exception) -> str:
-    text = " ".join(str(error).split()) or type(error).__name__
+    text = readable(" ".join(str(error).split())) or type(error).__name__
     return text if len(text) <= 120 else text[:117] + "..."
 
 

@@ -11,6 +11,8 @@ import shapely
 from router.readers.dxf.arcs import around, circle
 
 if TYPE_CHECKING:
+    from collections.abc import Iterable
+
     from router.readers.drawn import Xy
     from router.readers.dxf.walk import Found, Reading
 
@@ -23,6 +25,10 @@ CURVE_OFF_MM: Final = 0.5
 
 class NoOutline(Exception):
     """Why an entity gives no outline."""
+
+
+class NoPlace(Exception):
+    """A coordinate that is no number; the message is its value."""
 
 
 @dataclass(frozen=True)
@@ -41,6 +47,8 @@ def outlines(reading: Reading, found: Found) -> list[Outline]:
     ------
     NoOutline
         Says why there is none.
+    NoPlace
+        If a coordinate is no number.
     """
     make = _MAKERS.get(found.kind)
     if make is None:
@@ -62,6 +70,13 @@ def level(entity: Any) -> float:
     if not size > 0 or math.hypot(x, y) / size > FLAT:
         raise NoOutline("drawn on a slanted plane")
     return math.copysign(1.0, z)
+
+
+def _numbers(rows: Iterable[Iterable[float]]) -> None:
+    for row in rows:
+        for value in row:
+            if not math.isfinite(value):
+                raise NoPlace(f"{value:g}")
 
 
 def _polyline(reading: Reading, entity: Any) -> list[Outline]:
@@ -89,6 +104,7 @@ def _polyline(reading: Reading, entity: Any) -> list[Outline]:
 
 
 def _closed(entity: Any, rows: list[tuple[float, float, float]]) -> list[Xy]:
+    _numbers(rows)
     if not entity.is_closed:
         if len(rows) < 3:
             raise NoOutline("an open line")
@@ -105,6 +121,7 @@ def _circle(reading: Reading, entity: Any) -> list[Outline]:
     up, factor = level(entity), reading.factor
     x, y, z = (factor * float(v) for v in entity.dxf.center)
     radius = factor * abs(float(entity.dxf.radius))
+    _numbers([(x, y, z, radius)])
     if not 0 < radius < 1e9:
         raise NoOutline("a circle without radius")
     thickness = up * factor * float(entity.dxf.get("thickness", 0.0))
@@ -128,6 +145,7 @@ def _face(reading: Reading, entity: Any) -> list[Outline]:
 
 
 def _corners(rows: list[tuple[float, float, float]]) -> list[Xy]:
+    _numbers(rows)
     corners = [(x, y) for k, (x, y, _) in enumerate(rows) if math.dist((x, y), rows[k - 1][:2]) > 1e-6]
     if len(corners) < 3 or shapely.Polygon(corners).area < 1e-6:
         raise NoOutline("upright, without area in plan")
@@ -144,6 +162,7 @@ def _hatch(reading: Reading, entity: Any) -> list[Outline]:
     for path in paths:
         if hasattr(path, "vertices"):
             rows = [(up * factor * x, factor * y, up * b) for x, y, b in path.vertices]
+            _numbers(rows)
             corners = around(rows) if len(rows) > 1 else []
         else:
             corners = _edges(path, up, factor)
@@ -165,6 +184,7 @@ def _edges(path: Any, up: float, factor: float) -> list[Xy]:
 
 def _widened(points: list[Xy]) -> list[Xy]:
     """Move the outline of a curve out by what its chords may cut off."""
+    _numbers(points)
     if len(points) < 3:
         raise NoOutline("fewer than three corners")
     area = shapely.make_valid(shapely.Polygon(points)).buffer(CURVE_OFF_MM, join_style="mitre")

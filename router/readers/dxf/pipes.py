@@ -8,10 +8,11 @@ from typing import TYPE_CHECKING, Any, Final
 
 from router.readers.drawn import DrawnPipe
 from router.readers.dxf.places import corners, sound
-from router.readers.dxf.values import Ids, beside
+from router.readers.dxf.values import Ids, beside, named
 from router.scenario.errors import Fault
 
 if TYPE_CHECKING:
+    from router.readers.drawn import Xyz
     from router.readers.dxf.walk import Found, Reading
 
 ROLES: Final = ("main", "branch", "head_arm", "hose")
@@ -26,11 +27,12 @@ def read_pipes(reading: Reading, found: list[Found]) -> list[DrawnPipe]:
     list of DrawnPipe
         mm; those of our own routes with their roles, others without.
     """
-    ids = Ids("pipe", "P")
+    rows = [(each, corners(reading, each), beside(reading, each)) for each in found]
+    ids = Ids("pipe", "P", named(record for _, _, record in rows))
+    drawn: set[tuple[Xyz, Xyz]] = set()
     pipes: list[DrawnPipe] = []
     sizeless: dict[str, int] = {}
-    for each in found:
-        way = corners(reading, each)
+    for each, way, record in rows:
         if way is None:
             reading.skip(each.kind, each.layer, "no pipe: a line or a polyline expected")
             continue
@@ -39,7 +41,6 @@ def read_pipes(reading: Reading, found: list[Found]) -> list[DrawnPipe]:
             continue
         if curved:
             reading.notes.append(f"{each.name} on layer {each.layer}: its arcs are taken as straight parts")
-        record = beside(reading, each)
         if record is not None:
             pipe = _ours(reading, each, record, ids, points)
             if pipe is not None:
@@ -55,6 +56,10 @@ def read_pipes(reading: Reading, found: list[Found]) -> list[DrawnPipe]:
             if math.dist(a, b) < SHORTEST_MM:
                 reading.skip(each.kind, each.layer, "without length")
                 continue
+            if not drawn.isdisjoint(((a, b), (b, a))):
+                reading.skip(each.kind, each.layer, "drawn twice")
+                continue
+            drawn.add((a, b))
             pipes.append(DrawnPipe(ids.give(reading, None, each.entry.prefix), a, b, size))
     for layer, count in sizeless.items():
         message = "without a size: size in the mapping expected, as 25 or 1"

@@ -76,4 +76,6 @@ def spot(reading: Reading, found: Found) -> Xyz | None:
         return world(reading, entity.dxf.location)
     if kind == "CIRCLE":
         return world(reading, entity.ocs().to_wcs(entity.dxf.center))
+    if kind == "ELLIPSE":  # a circle in a block that is not scaled evenly
+        return world(reading, entity.dxf.center)
     return None

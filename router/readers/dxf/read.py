@@ -111,6 +111,11 @@ def _drawn(reading: Reading) -> Drawn:
         if unknown:
             raise stop(reading.file, f"carries what no scenario has: {', '.join(map(str, unknown[:4]))}")
         drawn.settings = settings
+    elif reading.ours:
+        drawn.notes.append(
+            "the drawing has lost what it carried for the scenario as a whole (system, rules, pins ...): "
+            "defaults are taken"
+        )
     return _shifted(reading, drawn)
 
 

@@ -7,7 +7,7 @@ from typing import TYPE_CHECKING, Any, Final
 from router.readers.dxf.ends import chained, clean
 from router.readers.dxf.places import corners, sound
 from router.readers.dxf.trees import Stroke, hang
-from router.readers.dxf.values import Ids, beside
+from router.readers.dxf.values import Ids, beside, named
 from router.scenario.errors import Fault, number_text
 
 if TYPE_CHECKING:
@@ -42,9 +42,9 @@ def read_runs(reading: Reading, found: list[Found]) -> list[dict[str, Any]]:
 
 
 def _strokes(reading: Reading, found: list[Found]) -> list[Stroke]:
-    ids = Ids("run", "R")
     made: list[tuple[Found, list[Xyz], dict[str, Any] | None]] = []
     loose: dict[str, list[tuple[int, Found, list[Xyz]]]] = {}
+    drawn: set[tuple[Xyz, ...]] = set()
     for each in found:
         way = corners(reading, each)
         if way is None:
@@ -61,10 +61,15 @@ def _strokes(reading: Reading, found: list[Found]) -> list[Stroke]:
             if len(points) < 2:
                 reading.skip(each.kind, each.layer, "without length in plan")
                 continue
+            if not drawn.isdisjoint((tuple(points), tuple(points[::-1]))):
+                reading.skip(each.kind, each.layer, "drawn twice")
+                continue
+            drawn.add(tuple(points))
         if each.kind == "LINE" and record is None:
             loose.setdefault(each.layer, []).append((len(made), each, points))
         made.append((each, points, record))
     merged = _merged(reading, loose)
+    ids = Ids("run", "R", named(record for _, _, record in made))
     strokes = []
     for k, (each, points, record) in enumerate(made):
         if k in merged:

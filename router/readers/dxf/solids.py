@@ -5,10 +5,10 @@ from __future__ import annotations
 from typing import TYPE_CHECKING, Any
 
 from router.readers.drawn import DrawnSolid
-from router.readers.dxf.outlines import NoOutline, Outline, outlines
+from router.readers.dxf.outlines import NoOutline, NoPlace, Outline, outlines
 from router.readers.dxf.places import sound
 from router.readers.dxf.rings import rings
-from router.readers.dxf.values import Ids, beside
+from router.readers.dxf.values import Ids, beside, named
 from router.scenario.errors import Fault
 
 if TYPE_CHECKING:
@@ -28,6 +28,9 @@ def _outlined(reading: Reading, found: list[Found]) -> list[tuple[Found, Outline
         except NoOutline as why:
             reading.skip(each.kind, each.layer, str(why))
             continue
+        except NoPlace as error:
+            reading.fault(each, "a coordinate that is no place on a site", str(error), "mm")
+            continue
         record = beside(reading, each)
         for outline in made:
             points = [*outline.corners, (outline.z, outline.thickness)]
@@ -45,10 +48,11 @@ def read_solids(reading: Reading, found: list[Found]) -> list[DrawnSolid]:
     list of DrawnSolid
         mm; ours exact.
     """
-    ids = Ids("obstruction", "O")
+    rows = _outlined(reading, found)
+    ids = Ids("obstruction", "O", named(record for _, _, record in rows))
     flat = _Flat(reading, "obstructions")
     solids: list[DrawnSolid] = []
-    for each, outline, record in _outlined(reading, found):
+    for each, outline, record in rows:
         if record is not None:
             low, high = _drawn(outline)
             clearance = record.get("clearance")
@@ -74,10 +78,11 @@ def read_ceilings(reading: Reading, found: list[Found]) -> list[dict[str, Any]]:
     -------
     list of dict
     """
-    ids = Ids("ceiling", "C")
+    rows = _outlined(reading, found)
+    ids = Ids("ceiling", "C", named(record for _, _, record in rows))
     flat = _Flat(reading, "ceilings")
     result = []
-    for each, outline, record in _outlined(reading, found):
+    for each, outline, record in rows:
         z = outline.z
         if record is None and abs(z) < 1e-6:
             if each.entry.elevation is None:
@@ -98,9 +103,10 @@ def read_keep_out(reading: Reading, found: list[Found]) -> list[dict[str, Any]]:
     -------
     list of dict
     """
-    ids = Ids("keep-out zone", "K")
+    rows = _outlined(reading, found)
+    ids = Ids("keep-out zone", "K", named(record for _, _, record in rows))
     result = []
-    for each, outline, record in _outlined(reading, found):
+    for each, outline, record in rows:
         name = ids.give(reading, str(record["id"]) if record else None, each.entry.prefix)
         made: dict[str, Any] = {**(record or {}), "id": name}
         made["polygon"] = [list(corner) for corner in outline.corners]

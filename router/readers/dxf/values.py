@@ -7,10 +7,12 @@ import re
 from dataclasses import dataclass, field
 from typing import TYPE_CHECKING, Any, Final
 
-from router.readers.dxf.carrying import carried_by
+from router.readers.dxf.carrying import carried_by, readable
 from router.trade.sizes import parse_size
 
 if TYPE_CHECKING:
+    from collections.abc import Iterable
+
     from router.readers.dxf.walk import Found, Reading
 
 YES: Final = {"yes", "true", "1", "y", "dry"}
@@ -20,10 +22,14 @@ LONGEST_ID: Final = 80
 
 @dataclass
 class Ids:
-    """Ids that are given away. ``what``: the word for a thing, ``letter``: begins a number."""
+    """Ids that are given away. ``what``: the word for a thing, ``letter``: begins a number.
+
+    ``wanted``: ids that things of the drawing have themselves; no number takes one of them.
+    """
 
     what: str
     letter: str
+    wanted: set[str] = field(default_factory=set)
     taken: set[str] = field(default_factory=set)
     counts: dict[str, int] = field(default_factory=dict)
 
@@ -34,18 +40,23 @@ class Ids:
                 self.taken.add(wanted)
                 return wanted
             k = 2
-            while f"{wanted}-{k}" in self.taken:
+            while f"{wanted}-{k}" in self.taken | self.wanted:
                 k += 1
             reading.notes.append(f"{self.what} {wanted} is drawn more than once: one is now {wanted}-{k}")
             self.taken.add(f"{wanted}-{k}")
             return f"{wanted}-{k}"
         letter = prefix or self.letter
         k = self.counts.get(letter, 0) + 1
-        while f"{letter}{k}" in self.taken:
+        while f"{letter}{k}" in self.taken or f"{letter}{k}" in self.wanted:
             k += 1
         self.counts[letter] = k
         self.taken.add(f"{letter}{k}")
         return f"{letter}{k}"
+
+
+def named(records: Iterable[dict[str, Any] | None]) -> set[str]:
+    """Give the ids that records have."""
+    return {str(record["id"]) for record in records if record is not None and "id" in record}
 
 
 def beside(reading: Reading, found: Found) -> dict[str, Any] | None:
@@ -61,6 +72,7 @@ def beside(reading: Reading, found: Found) -> dict[str, Any] | None:
     if record is not None and not isinstance(record.get("id"), str):
         reading.fault(found, "what it carries of a scenario of ours has no id")
         return None
+    reading.ours = reading.ours or record is not None
     return record
 
 
@@ -68,12 +80,12 @@ def attributes(found: Found) -> dict[str, str]:
     """Give the attributes of an insert by tag in capitals."""
     if found.kind != "INSERT":
         return {}
-    return {
-        str(each.dxf.get("tag", "")).strip().upper(): str(
-            each.plain_mtext() if each.has_embedded_mtext_entity else each.dxf.get("text", "")
-        ).strip()
-        for each in found.entity.attribs
-    }
+    texts = {}
+    for each in found.entity.attribs:
+        long = each.has_embedded_mtext_entity
+        text = each.plain_mtext() if long else each.dxf.get("text", "")
+        texts[str(each.dxf.get("tag", "")).strip().upper()] = readable(str(text)).strip()
+    return texts
 
 
 def told(reading: Reading, found: Found) -> dict[str, Any]:

@@ -6,6 +6,7 @@ from collections import Counter
 from dataclasses import dataclass, field
 from typing import TYPE_CHECKING, Any, Final
 
+from router.readers.dxf.carrying import readable
 from router.readers.dxf.load import stop
 from router.scenario.errors import Fault
 
@@ -22,7 +23,7 @@ MAX_ENTITIES: Final = 500_000
 
 MAX_DEPTH: Final = 12
 MANY: Final = 2
-"""An insert on a layer of heads whose block holds this many inserts is a group of heads, not a head."""
+"""An insert on a layer of heads in whose block this many inserts lie is a group of heads, not a head."""
 
 
 @dataclass(frozen=True)
@@ -44,12 +45,12 @@ class Found:
     def name(self) -> str:
         """What it is called in a message."""
         where = f" in block {self.block}" if self.block else ""
-        return f"{self.kind} {self.handle}{where}"
+        return readable(f"{self.kind} {self.handle}{where}")
 
 
 @dataclass
 class Reading:
-    """One drawing being read. ``factor``: mm in one unit of it."""
+    """One drawing being read. ``factor``: mm in one unit of it; ``ours``: it carries records of ours."""
 
     file: Path
     doc: Drawing
@@ -59,7 +60,10 @@ class Reading:
     notes: list[str] = field(default_factory=list)
     skipped: Counter[str] = field(default_factory=Counter)
     faults: list[Fault] = field(default_factory=list)
-    budget: int = MAX_ENTITIES
+    budget: int = field(default_factory=lambda: MAX_ENTITIES)
+    inside: dict[str, frozenset[str]] = field(default_factory=dict)
+    ours: bool = False
+    leaves: dict[str, int] = field(default_factory=dict)
 
     def skip(self, what: str, layer: str, why: str) -> None:
         """Count something that is passed over."""
@@ -67,7 +71,9 @@ class Reading:
 
     def fault(self, found: Found, message: str, value: str = "", unit: str = "") -> None:
         """Note what is wrong with an entity."""
-        self.faults.append(Fault(f"layer {found.layer}", found.name, value, unit, message))
+        self.faults.append(
+            Fault(f"layer {found.layer}", found.name, readable(value), unit, readable(message))
+        )
 
     def spend(self, count: int, item: str) -> None:
         """Count entities; end where a small file would blow up.
@@ -121,7 +127,7 @@ def _walk(
         kind = entity.dxftype()
         if not hasattr(entity.dxf, "layer"):
             continue
-        layer = str(entity.dxf.get("layer", "0"))
+        layer = readable(str(entity.dxf.get("layer", "0")))
         if outer is not None and layer == "0":
             layer = outer
         entry = reading.mapping.layer(layer)
@@ -144,6 +150,46 @@ def _walk(
             yield Found(entity, layer, entry, own, blocks[-1] if blocks else "")
 
 
+def _matters(reading: Reading, block: Any, layer: str) -> bool:
+    """Tell whether anything in a block is on a layer that the mapping wants."""
+    for name in _layers(reading, block):
+        entry = reading.mapping.layer(layer if name == "0" else name)
+        if entry is not None and entry.holds != "nothing":
+            return True
+    return False
+
+
+def _layers(reading: Reading, block: Any) -> frozenset[str]:
+    """Give the layers of what is in a block, and in the blocks in it."""
+    name = str(block.name)
+    if name not in reading.inside:
+        found: set[str] = set()
+        seen = {name}
+        waiting = [block]
+        while waiting:
+            for each in waiting.pop():
+                found.add(str(each.dxf.get("layer", "0")))
+                inner = each.block() if each.dxftype() == "INSERT" else None
+                if inner is not None and str(inner.name) not in seen:
+                    seen.add(str(inner.name))
+                    waiting.append(inner)
+        reading.inside[name] = frozenset(found)
+    return reading.inside[name]
+
+
+def _leaves(block: Any, depth: int) -> int:
+    """Count the innermost inserts of a block, up to :data:`MANY`."""
+    total = 0
+    for each in block:
+        if each.dxftype() == "INSERT":
+            inner = each.block()
+            deeper = _leaves(inner, depth + 1) if inner is not None and depth < MAX_DEPTH else 0
+            total += max(1, deeper)
+            if total >= MANY:
+                break
+    return total
+
+
 def _insert(
     reading: Reading,
     insert: Any,
@@ -153,7 +199,7 @@ def _insert(
     hidden: _Hidden,
 ) -> Iterator[Found]:
     layer, entry = on
-    name = str(insert.dxf.get("name", ""))
+    name = readable(str(insert.dxf.get("name", "")))
     block = insert.block()
     if block is None or block.block is None:
         reading.skip("INSERT", layer, f"its block {name} is missing")
@@ -170,7 +216,12 @@ def _insert(
     if entry is not None and entry.holds == "nothing":
         return
     heads = entry is not None and entry.holds == "heads"
-    nested = sum(1 for each in block if each.dxftype() == "INSERT")
+    if not heads and not _matters(reading, block, layer):
+        reading.skip("INSERT", layer, "the mapping names none of its block's layers")
+        return
+    if heads and name not in reading.leaves:
+        reading.leaves[name] = _leaves(block, 0)
+    nested = reading.leaves.get(name, 0) if heads else 0
     count = max(1, int(insert.mcount))
     item = f"INSERT {handle} of block {name}"
     reading.spend(count if heads and nested < MANY else count * max(1, len(block)), item)
