@@ -18,6 +18,9 @@ if TYPE_CHECKING:
 
     from router.scenario.model import Scenario
 
+CUSTOM = 2
+"""Kind of a hatch pattern that the drawing defines itself (DXF reference)."""
+
 HATCH_GAP = 2.4
 """mm on paper between the hatch lines of an obstruction."""
 
@@ -73,7 +76,7 @@ def _hatch(layout: BaseLayout, record: dict[str, Any], size: float) -> None:
         [angle, (0.0, 0.0), _across(angle, gap), []]
         for angle in style.obstruction_hatch(record.get("kind", "obstruction"))
     ]
-    hatch.set_pattern_fill("ROUTER", color=256, scale=1.0, definition=lines)
+    hatch.set_pattern_fill("ROUTER", color=256, scale=1.0, pattern_type=CUSTOM, definition=lines)
     hatch.paths.add_polyline_path([(x, y) for x, y in record["polygon"]], is_closed=True)
 
 

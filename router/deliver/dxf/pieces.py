@@ -2,11 +2,12 @@
 
 from __future__ import annotations
 
-from typing import TYPE_CHECKING, Any
+from math import dist
+from typing import TYPE_CHECKING, Any, Final
 
 from router.deliver import draw_style as style
 from router.deliver.dxf.blocks import fitting_block, hanger_block, mark_unserved, put
-from router.deliver.dxf.layers import FITTINGS, HANGERS, dash_name, line_weight
+from router.deliver.dxf.layers import DIMENSIONS, FITTINGS, HANGERS, dash_name, line_weight
 from router.readers.dxf import names
 from router.readers.dxf.carrying import carry
 from router.scenario.errors import number_text
@@ -17,6 +18,8 @@ if TYPE_CHECKING:
 
     from router.route.model import Piece, Route
     from router.scenario.model import Scenario
+
+MOVED_MM: Final = 0.5
 
 
 def draw_pieces(doc: Drawing, layout: BaseLayout, route: Route) -> None:
@@ -58,10 +61,14 @@ def draw_parts(doc: Drawing, layout: BaseLayout, scenario: Scenario, route: Rout
             "ROD_MM": "" if hanger.rod is None else number_text(hanger.rod),
         }
         put(layout, hanger_block(doc), hanger.at, size, HANGERS, values)
-    served = {head.id for head in route.heads if head.served}
+    results = {head.id: head for head in route.heads}
     for head in scenario.heads:
-        if head.id not in served:
+        result = results.get(head.id)
+        if result is None or not result.served:
             mark_unserved(doc, layout, head, size)
+        elif dist(head.at, result.inlet) > MOVED_MM:
+            # The head stands where the scenario has it; its pipe ends where its tile allows it to go.
+            layout.add_line(head.at, result.inlet, dxfattribs={"layer": DIMENSIONS})
 
 
 def _role(piece: Piece, feeding: set[str], between: set[str]) -> str:

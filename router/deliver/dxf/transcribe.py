@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import math
 from dataclasses import dataclass
 from typing import TYPE_CHECKING, Any
 
@@ -131,8 +130,3 @@ def symbol(doc: Drawing, name: str, canvas: Recorder, layer: str = "0") -> Any:
     for commands in canvas.commands.values():
         copy.draw(commands, layer)
     return block
-
-
-def turned(angle: float) -> float:
-    """Give an angle in degrees between 0 and 360."""
-    return math.fmod(math.fmod(angle, 360.0) + 360.0, 360.0)

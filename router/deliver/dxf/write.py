@@ -28,6 +28,8 @@ if TYPE_CHECKING:
 VERSION: Final = "R2010"
 MILLIMETRES: Final = 4
 SCALES: Final = (10, 20, 25, 50, 100, 200, 500)
+USUAL: Final = 50
+"""Plans of piping are no coarser than 1:50 where a sheet takes them. Common practice, no source."""
 LETTER_MM: Final = 2.5
 """Height of the labels' capitals on paper (one of the heights of ISO 3098, from memory)."""
 
@@ -98,7 +100,7 @@ def _extent(scenario: Scenario, route: Route | None) -> Box:
 def _scale(scenario: Scenario, box: Box) -> int:
     """Choose the scale at which neighbouring symbols have room, coarser where no sheet takes it."""
     wanted = plan_scale(scenario, [box[:2], box[2:]], 0.0) * 1.2 / LETTERS
-    start = max((s for s in SCALES if s <= wanted), default=SCALES[0])
+    start = min(max((s for s in SCALES if s <= wanted), default=SCALES[0]), USUAL)
     width, height = box[2] - box[0], box[3] - box[1]
     for scale in (s for s in SCALES if start <= s <= max(start, 100)):
         room = 2 * AROUND * LETTERS

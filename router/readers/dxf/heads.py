@@ -116,8 +116,6 @@ def _theirs(reading: Reading, found: Found, at: Xyz, says: dict[str, Any], ids: 
     dry = says.get("dry", block.dry)
     if dry is not None:
         given["dry"] = dry
-    if says.get("run"):
-        given["run"] = says["run"]
     name = ids.give(reading, says.get("id"), entry.prefix)
     return DrawnHead(name, at, kind, thread, line=says.get("run", ""), facing=facing, given=given)
 

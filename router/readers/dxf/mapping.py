@@ -19,7 +19,7 @@ UNITS: Final = {"mm": 1.0, "cm": 10.0, "m": 1000.0, "in": 25.4, "ft": 304.8}
 
 Size = Annotated[int, BeforeValidator(parse_size)]
 Holds = Literal["heads", "runs", "pipes", "obstructions", "ceilings", "keep_out", "nothing"]
-Field_ = Literal["id", "kind", "thread", "k_factor", "facing", "elevation", "dry", "run", "size"]
+HeadField = Literal["id", "kind", "thread", "k_factor", "facing", "elevation", "dry", "run", "size"]
 
 
 class _Record(BaseModel):
@@ -62,7 +62,7 @@ class LayerMapping(_Record):
     clearance: float | None = None
     of: Literal["all", "outlets", "level_changes"] = "all"
     prefix: str | None = None
-    attributes: dict[Field_, str] = Field(default_factory=dict)
+    attributes: dict[HeadField, str] = Field(default_factory=dict)
     blocks: dict[str, BlockMapping] = Field(default_factory=dict)
 
     @model_validator(mode="after")
@@ -105,7 +105,7 @@ class DxfMapping(_Record):
     units: Literal["mm", "cm", "m", "in", "ft"] | None = None
     origin: tuple[float, float] | None = None
     tolerance_mm: Annotated[float, Field(ge=0.0, le=100.0)] = 5.0
-    attributes: dict[Field_, str] = Field(default_factory=dict)
+    attributes: dict[HeadField, str] = Field(default_factory=dict)
     layers: Annotated[dict[str, LayerMapping], Field(min_length=1)]
 
     def layer(self, name: str) -> LayerMapping | None:

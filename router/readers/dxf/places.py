@@ -18,8 +18,8 @@ FARTHEST: Final = 1e12
 
 
 def world(reading: Reading, point: Any) -> Xyz:
-    """Give a point of the world frame in mm."""
-    return tuple(reading.factor * float(v) for v in point)  # type: ignore[return-value]
+    """Give a point of the world frame in mm, to 1e-6 mm as lengths of scenarios are."""
+    return tuple(round(reading.factor * float(v), 6) for v in point)  # type: ignore[return-value]
 
 
 def sound(reading: Reading, found: Found, points: Iterable[Iterable[float]]) -> bool:

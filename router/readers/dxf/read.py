@@ -35,6 +35,8 @@ INSUNITS: Final = {
 }
 """Codes of $INSUNITS (DXF reference), and mm in one of each."""
 
+SOME_LAYERS: Final = 12
+
 NEAR_MM: Final = 1e7
 """Scenarios lie within this of their origin."""
 
@@ -95,9 +97,16 @@ def _drawn(reading: Reading) -> Drawn:
     by: dict[str, list[Found]] = {}
     for found in walk(reading):
         by.setdefault(found.entry.holds, []).append(found)
+    if not by:
+        raise stop(reading.file, _nothing(reading))
     drawn = Drawn(reading.file.stem, notes=reading.notes)
     drawn.heads = read_heads(reading, by.get("heads", []))
     drawn.runs = read_runs(reading, by.get("runs", []))
+    known = {run["id"] for run in drawn.runs}
+    drawn.heads = [
+        replace(head, given={**head.given, "run": head.line}) if head.line in known else head
+        for head in drawn.heads
+    ]
     drawn.pipes = read_pipes(reading, by.get("pipes", []))
     drawn.solids = read_solids(reading, by.get("obstructions", []))
     drawn.ceilings = read_ceilings(reading, by.get("ceilings", []))
@@ -117,6 +126,14 @@ def _drawn(reading: Reading) -> Drawn:
             "defaults are taken"
         )
     return _shifted(reading, drawn)
+
+
+def _nothing(reading: Reading) -> str:
+    """Say what a drawing has instead of what the mapping names."""
+    layers = [f"{layer} ({count})" for layer, count in reading.unnamed.most_common(SOME_LAYERS)]
+    more = len(reading.unnamed) - len(layers)
+    has = f"it has {', '.join(layers)}" if layers else "; ".join(reading.told()[:4]) or "it is empty"
+    return f"nothing is on a layer that the mapping names; {has}" + (f" and {more} more" if more else "")
 
 
 def _points(drawn: Drawn) -> Iterable[tuple[float, float]]:
@@ -150,7 +167,7 @@ def _shifted(reading: Reading, drawn: Drawn) -> Drawn:
     )
 
     def moved(point: Any) -> Any:
-        return (point[0] - dx, point[1] - dy, *point[2:])
+        return (round(point[0] - dx, 6), round(point[1] - dy, 6), *point[2:])
 
     drawn.heads = [_head(head, moved) for head in drawn.heads]
     drawn.pipes = [_pipe(pipe, moved) for pipe in drawn.pipes]

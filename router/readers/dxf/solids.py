@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
 from typing import TYPE_CHECKING, Any
 
 from router.readers.drawn import DrawnSolid
@@ -35,7 +36,8 @@ def _outlined(reading: Reading, found: list[Found]) -> list[tuple[Found, Outline
         for outline in made:
             points = [*outline.corners, (outline.z, outline.thickness)]
             if sound(reading, each, points):
-                result.append((each, outline, record))
+                corners = [(round(x, 6), round(y, 6)) for x, y in outline.corners]
+                result.append((each, replace(outline, corners=corners), record))
     result += [(each, outline, None) for each, outline in rings(reading, lines)]
     return result
 

@@ -63,6 +63,7 @@ class Reading:
     budget: int = field(default_factory=lambda: MAX_ENTITIES)
     inside: dict[str, frozenset[str]] = field(default_factory=dict)
     ours: bool = False
+    unnamed: Counter[str] = field(default_factory=Counter)
     leaves: dict[str, int] = field(default_factory=dict)
 
     def skip(self, what: str, layer: str, why: str) -> None:
@@ -146,6 +147,7 @@ def _walk(
         reading.spend(1, own)
         if entry is None:
             reading.skip(kind, layer, "the mapping does not name the layer")
+            reading.unnamed[layer] += 1
         elif entry.holds != "nothing":
             yield Found(entity, layer, entry, own, blocks[-1] if blocks else "")
 
@@ -218,6 +220,7 @@ def _insert(
     heads = entry is not None and entry.holds == "heads"
     if not heads and not _matters(reading, block, layer):
         reading.skip("INSERT", layer, "the mapping names none of its block's layers")
+        reading.unnamed[layer] += 1
         return
     if heads and name not in reading.leaves:
         reading.leaves[name] = _leaves(block, 0)

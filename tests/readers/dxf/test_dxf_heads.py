@@ -173,3 +173,25 @@ def test_two_rings_are_one_head(tmp_path: Path) -> None:
     drawn = read(doc, tmp_path, mapped(S=HEADS))
     assert len(drawn.heads) == 1
     assert "1 CIRCLE on layer S: a second mark at the place of a head" in drawn.notes
+
+
+def test_a_drawing_without_any_layer_of_the_mapping_says_what_it_has(tmp_path: Path) -> None:
+    doc, space = blank()
+    for k in range(3):
+        space.add_point((k, 0), {"layer": "FP-HEADS"})
+    space.add_line((0, 0), (1, 1), {"layer": "WALLS"})
+    for mapping in (None, mapped(S=HEADS)):
+        with pytest.raises(ScenarioError, match=r"it has FP-HEADS \(3\), WALLS \(1\)$"):
+            read(doc, tmp_path, mapping)
+
+
+def test_the_run_that_an_attribute_names(tmp_path: Path) -> None:
+    doc, space = blank()
+    sprinkler(doc)
+    space.add_lwpolyline([(0, 0), (9000, 0)], dxfattribs={"layer": "R"})
+    for x, name in ((0, "L1"), (500, "L9")):
+        space.add_blockref("SP-P", (x, 0), {"layer": "S"}).add_auto_attribs({"NR": name})
+    runs = {"holds": "runs", "elevation": 3000, "prefix": "L"}
+    first, second = read(doc, tmp_path, mapped(S={**HEADS, "attributes": {"run": "NR"}}, R=runs)).heads
+    assert (first.line, first.given) == ("L1", {"run": "L1"})
+    assert (second.line, second.given) == ("L9", {})

@@ -213,8 +213,11 @@ def test_a_block_that_is_missing(tmp_path: Path) -> None:
     space.add_blockref("NOWHERE", (0, 0), {"layer": "S"})
     path = tmp_path / "missing.dxf"
     doc.saveas(path)
-    drawn = read_dxf(path, mapped(S=HEADS))
-    assert any("its block NOWHERE is missing" in note for note in drawn.notes)
+    with pytest.raises(ScenarioError, match="1 INSERT on layer S: its block NOWHERE is missing"):
+        read_dxf(path, mapped(S=HEADS))
+    space.add_point((1, 1), {"layer": "S"})
+    doc.saveas(path)
+    assert "1 INSERT on layer S: its block NOWHERE is missing" in read_dxf(path, mapped(S=HEADS)).notes
 
 
 @pytest.mark.parametrize(("unit", "match"), [(0, "does not say its unit"), (3, "a unit that is not read")])

@@ -11,6 +11,7 @@ import numpy as np
 import pytest
 import shapely
 from dxf_foreign import SOLIDS, blank, mapped, read
+from shapely.affinity import rotate, scale, translate
 
 from router.readers.dxf.arcs import OFF_MM, OFF_SHARE
 
@@ -202,3 +203,35 @@ def test_ceilings_and_keep_out(tmp_path: Path) -> None:
         {"id": "K1", "polygon": polygon, "of": "outlets"},
         {"id": "K2", "polygon": polygon, "of": "outlets", "elevations": [100, 150]},
     ]
+
+
+@pytest.mark.parametrize(
+    ("xscale", "yscale", "turn"), [(1, 1, 40), (-1, 1, 40), (2, -2, 200), (1.5, 0.5, 30)]
+)
+def test_outlines_in_a_block_that_is_turned_mirrored_or_stretched(
+    xscale: float, yscale: float, turn: float, tmp_path: Path
+) -> None:
+    """A disc and a beam with a round end, moved as shapely moves them."""
+    doc, space = blank()
+    block = doc.blocks.new("BEAM")
+    block.add_circle((100, 900), 80, {"layer": "0"})
+    even = abs(xscale) == abs(yscale)
+    bulge = 0.6 if even else 0.0  # an uneven scale makes ellipses of arcs, which no polyline can hold
+    block.add_lwpolyline(
+        [(0, 0, 0), (2000, 0, bulge), (2000, 400, 0), (0, 400, 0)], format="xyb", close=True
+    ).dxf.layer = "0"
+    scales = {"xscale": xscale, "yscale": yscale, "rotation": turn, "layer": "O"}
+    space.add_blockref("BEAM", (5000, -3000), scales)
+    disc, beam = read(doc, tmp_path, mapped(O=SOLIDS)).solids
+    beam_drawn: Any = shapely.box(0, 0, 2000, 400)
+    if even:
+        sagitta = 0.6 * 200
+        radius = (200**2 + sagitta**2) / (2 * sagitta)
+        beam_drawn |= shapely.Point(2000 + sagitta - radius, 200).buffer(radius, 200) & shapely.box(
+            1999, 0, 9e3, 400
+        )
+    for found, drawn in ((disc, shapely.Point(100, 900).buffer(80, 200)), (beam, beam_drawn)):
+        scaled = scale(drawn, xscale, yscale, origin=(0, 0))
+        moved: Any = translate(rotate(scaled, turn, origin=(0, 0)), 5000, -3000)
+        assert area(found).buffer(1e-4).covers(moved)
+        assert area(found).area < 1.02 * moved.area
