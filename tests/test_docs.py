@@ -14,7 +14,7 @@ from shown_commands import missing_lines, shown_in, start
 ROOT = Path(__file__).parents[1]
 DOCS = ROOT / "docs"
 PAGES = sorted(DOCS.glob("*.md"))
-EXAMPLES = ["designer.md", "reviewer.md", "team.md"]
+EXAMPLES = ["coordination.md", "designer.md", "reviewer.md", "team.md"]
 
 
 @pytest.mark.parametrize("name", EXAMPLES)

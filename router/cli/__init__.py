@@ -7,7 +7,17 @@ our own route; 4 a fault of this program; 130 Ctrl-C (``route`` then writes the 
 
 from __future__ import annotations
 
-from router.cli import explaining, finding, giving, judging, reading, reporting
+from router.cli import explaining, exporting, finding, giving, importing, judging, reading, reporting
 from router.cli.app import app
 
-__all__ = ["app", "explaining", "finding", "giving", "judging", "reading", "reporting"]
+__all__ = [
+    "app",
+    "explaining",
+    "exporting",
+    "finding",
+    "giving",
+    "importing",
+    "judging",
+    "reading",
+    "reporting",
+]

@@ -16,8 +16,6 @@ from router.deliver.ending import (
     guarded,
 )
 from router.deliver.files import OutputError, check_output, save
-from router.deliver.route_json import read_route
-from router.deliver.segments_csv import write_segments
 from router.deliver.sheets.paper import PAPERS
 from router.deliver.sheets.write import check_sheet_folder, given_in_inches, sheet_paper, write_sheets
 from router.scenario import read_scenario
@@ -84,15 +82,3 @@ def cutlist(
     out = console()
     out.print(cutlist_table(cuts))
     out.print(Text(f"written: {output}"), soft_wrap=True)
-
-
-@app.command()
-@guarded("export")
-def export(
-    route_file: Annotated[Path, typer.Argument(metavar="ROUTE", help="Route file, as `route` writes it.")],
-    output: Annotated[Path, typer.Option("-o", "--output", help="Where the table goes (.csv).")],
-) -> None:
-    """Write a route as a plain drawing: one row for each straight pipe, no fittings."""
-    check_output(output, (".csv",), keep=[route_file])
-    save(output, write_segments(read_route(route_file)))
-    console().print(Text(f"written: {output}"), soft_wrap=True)

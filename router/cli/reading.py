@@ -8,18 +8,17 @@ from typing import Annotated
 import typer
 from rich.text import Text
 
-from router.cli.app import ScenarioFile, app, import_app
+from router.cli.app import ScenarioFile, app
 from router.deliver.any_route import read_any_route
 from router.deliver.ending import (
     console,
     guarded,
 )
-from router.deliver.files import OutputError, check_output, save
+from router.deliver.files import check_output, save
 from router.deliver.route_json import write_route
 from router.deliver.tables import scenario_table
-from router.readers import read_csv_folder
 from router.route.schema import route_schema
-from router.scenario import dump_scenario, notes, read_scenario, scenario_schema, schema_text
+from router.scenario import notes, read_scenario, scenario_schema, schema_text
 
 
 class SchemaOf(StrEnum):
@@ -82,30 +81,4 @@ def infer(
             f"{counts.fittings_per_head:.2f} for each head at its takeoff; nothing is proven of a drawing"
         )
     )
-    out.print(Text(f"written: {output}"), soft_wrap=True)
-
-
-@import_app.command("csv")
-@guarded("import")
-def import_csv(
-    folder: Annotated[
-        Path,
-        typer.Argument(metavar="DIR", help="Folder with heads.csv, pipes.csv and obstructions.csv (mm)."),
-    ],
-    output: Annotated[
-        Path, typer.Option("-o", "--output", help="Where the scenario goes (.json, .yaml or .yml).")
-    ],
-) -> None:
-    """Turn tables of heads, pipes and obstructions into a scenario."""
-    check_output(output, (".json", ".yaml", ".yml"))
-    result = read_csv_folder(folder)
-    try:
-        dump_scenario(result.scenario, output)
-    except OSError as error:
-        raise OutputError(f"{output}: cannot be written: {error.strerror or error}") from error
-    out = console()
-    for line in result.report.text().splitlines():
-        out.print(Text(line), soft_wrap=True)
-    for note in notes(result.scenario):
-        out.print(Text(f"note: {note}", style="yellow"), soft_wrap=True)
     out.print(Text(f"written: {output}"), soft_wrap=True)

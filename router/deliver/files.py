@@ -5,7 +5,7 @@ from __future__ import annotations
 import os
 from typing import TYPE_CHECKING
 
-from router.scenario.write import write_text
+from router.scenario.write import write_bytes, write_text
 
 if TYPE_CHECKING:
     from collections.abc import Iterable
@@ -66,5 +66,19 @@ def save(path: Path, text: str) -> None:
     """
     try:
         write_text(path, text)
+    except OSError as error:
+        raise OutputError(f"{path}: cannot be written: {error.strerror or error}") from error
+
+
+def save_bytes(path: Path, content: bytes) -> None:
+    """Write a binary file, whole or not at all.
+
+    Raises
+    ------
+    OutputError
+        If it cannot be written; what stood there stays.
+    """
+    try:
+        write_bytes(path, content)
     except OSError as error:
         raise OutputError(f"{path}: cannot be written: {error.strerror or error}") from error

@@ -1,4 +1,4 @@
-"""Ids of the open model standard (ISO 16739 GloballyUniqueId): the same thing gets the same one every time."""
+"""Ids of the open model standard (ISO 16739 GloballyUniqueId): the same thing always gets the same one."""
 
 from __future__ import annotations
 

@@ -7,9 +7,11 @@ import io
 from typing import TYPE_CHECKING
 
 if TYPE_CHECKING:
+    from router.readers.drawn import DrawnPipe
     from router.route.model import Piece, Route
 
 COLUMNS = ("x1", "y1", "z1", "x2", "y2", "z2", "size", "id", "role")
+DRAWN_COLUMNS = (*COLUMNS, "line_id", "head_ids")
 
 
 def write_segments(route: Route, *, decimals: int = 3) -> str:
@@ -37,6 +39,30 @@ def write_segments(route: Route, *, decimals: int = 3) -> str:
     for piece in route.pieces:
         ends = [_number(value, decimals) for value in (*piece.start, *piece.end)]
         writer.writerow([*ends, piece.dn, piece.id, _role(piece, feeding, between)])
+    return out.getvalue()
+
+
+def write_drawing(pipes: list[DrawnPipe], *, decimals: int = 3) -> str:
+    """Spell pipes as another program drew them.
+
+    Parameters
+    ----------
+    pipes
+        Lines and arms, mm.
+    decimals
+        Digits behind the point, mm.
+
+    Returns
+    -------
+    str
+        CSV that ``check``, ``compare`` and ``draw`` take as a drawing; an unknown size is left empty.
+    """
+    out = io.StringIO()
+    writer = csv.writer(out, lineterminator="\n")
+    writer.writerow(DRAWN_COLUMNS)
+    for pipe in pipes:
+        ends = [_number(value, decimals) for value in (*pipe.a, *pipe.b)]
+        writer.writerow([*ends, pipe.dn or "", pipe.id, pipe.role, pipe.line, ";".join(pipe.heads)])
     return out.getvalue()
 
 

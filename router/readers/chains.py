@@ -33,7 +33,7 @@ class Chain:
 
     ``plan`` starts at the supply end, in mm; ``levels`` are all its
     elevations, first the supply end's. ``parent`` is the number of the chain
-    it leaves. ``straight_on``: how it leaves its parent's end, if it does.
+    it leaves. ``dn``: at its supply end; ``sizes``: of all its pipes.
     """
 
     number: int
@@ -46,6 +46,7 @@ class Chain:
     levels: list[float] = field(default_factory=list)
     nodes: list[int] = field(default_factory=list)
     edges: list[int] = field(default_factory=list)
+    sizes: set[int] = field(default_factory=set)
 
 
 @dataclass
@@ -195,6 +196,7 @@ class _Grower:
             edge = self.net.edges[onward]
             self.used.add(onward)
             chain.edges.append(onward)
+            chain.sizes.add(edge.pipe.dn)
             ahead = edge.nodes.index(node) == 0
             chain.levels += edge.levels if ahead else edge.levels[::-1]
             end = edge.nodes[1] if ahead else edge.nodes[0]
@@ -221,7 +223,7 @@ class _Grower:
         for key in options:
             other = self.net.edges[key]
             same_line = other.pipe.role == chain.role and other.pipe.line == chain.line
-            if not same_line or other.pipe.dn < chain.dn:
+            if not same_line:
                 continue
             turn = self._turn(edge, node, end, other)
             step = abs(other.levels[other.nodes.index(end)] - level)

@@ -26,7 +26,7 @@ from router.scenario.read import parse_scenario
 from router.trade.sizes import SIZES
 
 if TYPE_CHECKING:
-    from router.readers.drawn import Drawn, DrawnHead, DrawnPipe
+    from router.readers.drawn import Drawn, DrawnHead, DrawnPipe, DrawnSolid
     from router.scenario.model import Scenario
 
 REACH_MM = 8000.0
@@ -96,13 +96,15 @@ def _as_given(drawn: Drawn, report: ImportReport) -> dict[str, Any]:
     """Take runs that the files give as runs; all pipe beside them is a person's route."""
     heads = [_head_record(head) for head in drawn.heads]
     report.drawing = list(drawn.pipes)
-    solids = _solids(drawn, drawn.runs, heads, report)
+    solids = solid_records(drawn.solids, drawn.runs, heads, report.notes)
     return {"runs": list(drawn.runs), "heads": heads, "obstructions": solids}
 
 
 def _from_pipes(drawn: Drawn, settings: dict[str, Any], report: ImportReport) -> dict[str, Any]:
     """Find the runs among pipes."""
-    if any(not pipe.role for pipe in drawn.pipes):
+    if not all(pipe.role and (pipe.line or pipe.role != "branch") for pipe in drawn.pipes) or not any(
+        head.line for head in drawn.heads
+    ):
         drawn = with_roles(drawn, report.notes)
     arms = [pipe for pipe in drawn.pipes if pipe.role in ARMS]
     lines = [pipe for pipe in drawn.pipes if pipe.role not in ARMS]
@@ -123,7 +125,7 @@ def _from_pipes(drawn: Drawn, settings: dict[str, Any], report: ImportReport) ->
     kept_pipes = {network.edges[key].pipe.id for key in kept_edges}
     report.left_out_pipes = len(lines) - len(kept_pipes)
     heads = builder.heads()
-    solids = _solids(drawn, runs, heads, report)
+    solids = solid_records(drawn.solids, runs, heads, report.notes)
     settings.setdefault("rules", {"reach": REACH_MM})
     if "system" not in settings:
         settings["system"] = {"kind": "wet", "hazard": "light", "water": "clean"}
@@ -133,10 +135,25 @@ def _from_pipes(drawn: Drawn, settings: dict[str, Any], report: ImportReport) ->
     return {"runs": runs, "heads": heads, "obstructions": solids}
 
 
-def _solids(
-    drawn: Drawn, runs: list[dict[str, Any]], heads: list[dict[str, Any]], report: ImportReport
+def solid_records(
+    solids: list[DrawnSolid], runs: list[dict[str, Any]], heads: list[dict[str, Any]], notes: list[str]
 ) -> list[dict[str, Any]]:
-    """Give the obstructions: ours as they are, others where they can matter, cut back at a drawn line."""
+    """Give obstructions: ours as they are, others where they can matter, cut back at a drawn line.
+
+    Parameters
+    ----------
+    solids
+        As drawn, mm.
+    runs, heads
+        Records as a scenario file holds them, mm.
+    notes
+        Receives a sentence for what is left out or changed.
+
+    Returns
+    -------
+    list of dict
+        As a scenario file holds them.
+    """
     ours = [
         {
             "id": solid.id,
@@ -145,18 +162,17 @@ def _solids(
             "elevations": [solid.low, solid.high],
             **({} if solid.clearance is None else {"clearance": solid.clearance}),
         }
-        for solid in drawn.solids
+        for solid in solids
         if solid.exact
     ]
-    foreign = [solid for solid in drawn.solids if not solid.exact]
+    foreign = [solid for solid in solids if not solid.exact]
     if not foreign:
         return ours
     plans = [LineString(run["plan"]) for run in runs]
-    levels = [head.at[2] for head in drawn.heads] + [run["elevation"] for run in runs]
-    span = (min(levels), max(levels))
-    solids = obstructions(foreign, drawn.heads, plans, span, REACH_MM, report.notes)
-    solids = clear_of_drops(solids, heads, report.notes)
-    return ours + yield_to_lines(solids, runs, BAND_MM, report.notes)
+    levels = [head["at"][2] for head in heads] + [run["elevation"] for run in runs]
+    found = obstructions(foreign, heads, plans, (min(levels), max(levels)), REACH_MM, notes)
+    found = clear_of_drops(found, heads, notes)
+    return ours + yield_to_lines(found, runs, BAND_MM, notes)
 
 
 def _head_record(head: DrawnHead) -> dict[str, Any]:
@@ -265,7 +281,7 @@ class _Runs:
             record: dict[str, Any] = {"id": self.names[number], "kind": chain.role}
             record["elevation"] = round(chain.levels[0], 1)
             sizes[number] = self._size(chain, sizes)
-            record["size"] = sizes[number]
+            record["size"] = sizes[number] if min(chain.sizes) >= chain.dn else self._stepped(chain)
             self._hang(chain, record)
             self.plans[number] = [(round(x, 1), round(y, 1)) for x, y in self.plans[number]]
             record["plan"] = [list(point) for point in self.plans[number]]
@@ -297,6 +313,14 @@ class _Runs:
             size = parent
         return size
 
+    def _stepped(self, chain: Chain) -> str:
+        """Leave a run whose size steps down along it to the schedule: a run has one size, or that."""
+        drawn = ", ".join(f"DN{size}" for size in sorted(chain.sizes, reverse=True))
+        self.report.notes.append(
+            f"run {self.names[chain.number]} is drawn as {drawn}: its sizes are left to the pipe schedule"
+        )
+        return "schedule"
+
     def _hang(self, chain: Chain, record: dict[str, Any]) -> None:
         """Put a child's first plan point exactly on its parent's plan."""
         if chain.parent is None:
@@ -318,9 +342,10 @@ class _Runs:
     def heads(self) -> list[dict[str, Any]]:
         """Give the heads as a scenario file holds them."""
         result = []
+        known = set(self.names.values())
         for row in self.rows:
             record = _head_record(row)
-            if row.id in self.serves:
-                record.setdefault("run", self.names[self.serves[row.id]])
+            if row.id in self.serves and record.get("run") not in known:
+                record["run"] = self.names[self.serves[row.id]]
             result.append(record)
         return result

@@ -39,9 +39,17 @@ class ImportReport:
             A line of counts, then the notes.
         """
         first = (
-            f"{self.source}: {self.heads} heads, {self.runs} runs in {self.roots} trees "
-            f"(from {self.pipes} pipes, {self.joints} joints), {self.obstructions} obstructions; "
-            f"left out: {self.arms_ignored} as-built arms, {self.left_out_pipes} pipes "
-            f"(risers between runs among them), {self.left_out_obstructions} obstructions"
+            f"{self.source}: {self.heads} heads, {self.runs} runs in {self.roots} trees{self._pipes()}, "
+            f"{self.obstructions} obstructions"
         )
+        left = [
+            (self.arms_ignored, "as-built arms"),
+            (self.left_out_pipes, "pipes (risers between runs among them)"),
+            (self.left_out_obstructions, "obstructions"),
+        ]
+        if any(count for count, _ in left):
+            first += "; left out: " + ", ".join(f"{count} {what}" for count, what in left if count)
         return "\n".join([first, *(f"  {note}" for note in self.notes)])
+
+    def _pipes(self) -> str:
+        return f" (from {self.pipes} pipes, {self.joints} joints)" if self.pipes else ""

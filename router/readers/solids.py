@@ -11,7 +11,7 @@ from shapely.geometry import LineString, MultiPoint, Point, Polygon
 if TYPE_CHECKING:
     from shapely.geometry.base import BaseGeometry
 
-    from router.readers.drawn import DrawnHead, DrawnSolid
+    from router.readers.drawn import DrawnSolid
 
 LEAST_AREA_MM2 = 100.0
 LIGHT_CLEARANCE_MM = 10.0
@@ -24,7 +24,7 @@ ABOVE_MM = 2000.0
 
 def obstructions(
     rows: list[DrawnSolid],
-    heads: list[DrawnHead],
+    heads: list[dict[str, Any]],
     plans: list[LineString],
     levels: tuple[float, float],
     reach: float,
@@ -37,7 +37,7 @@ def obstructions(
     rows
         As read.
     heads
-        An obstruction that contains an inlet is left out, with a note.
+        Records as a scenario file holds them. An obstruction that contains an inlet is left out, with a note.
     plans, levels, reach
         Plans of the runs, lowest and highest elevation of runs and heads, and
         how far a takeoff may reach, all in mm: what lies beyond is left out.
@@ -49,9 +49,9 @@ def obstructions(
     list of dict
         As a scenario file holds them, mm.
     """
-    near: list[BaseGeometry] = [*plans, *(Point(head.at[:2]) for head in heads)]
+    near: list[BaseGeometry] = [*plans, *(Point(head["at"][:2]) for head in heads)]
     tree = STRtree(near)
-    inlets = STRtree([Point(head.at[:2]) for head in heads])
+    inlets = STRtree([Point(head["at"][:2]) for head in heads])
     left: Counter[str] = Counter()
     repaired: Counter[str] = Counter()
     result: list[dict[str, Any]] = []
@@ -75,9 +75,9 @@ def obstructions(
             left[f"{row.kind} beyond reach"] += 1
             continue
         inside = [heads[int(k)] for k in inlets.query(polygon, predicate="contains")]
-        inside = [head for head in inside if row.low < head.at[2] < row.high]
+        inside = [head for head in inside if row.low < head["at"][2] < row.high]
         if inside:
-            notes.append(f"{name} left out: the inlet of head {inside[0].id} is inside it")
+            notes.append(f"{name} left out: the inlet of head {inside[0]['id']} is inside it")
             left[f"{row.kind} around a head"] += 1
             continue
         result.append(_record(name, row, polygon, heads))
@@ -89,7 +89,7 @@ def obstructions(
     return result
 
 
-def _record(name: str, row: DrawnSolid, polygon: Polygon, heads: list[DrawnHead]) -> dict[str, Any]:
+def _record(name: str, row: DrawnSolid, polygon: Polygon, heads: list[dict[str, Any]]) -> dict[str, Any]:
     corners = [[round(x, 1), round(y, 1)] for x, y in list(polygon.exterior.coords)[:-1]]
     if not polygon.exterior.is_ccw:
         corners.reverse()
@@ -104,8 +104,8 @@ def _record(name: str, row: DrawnSolid, polygon: Polygon, heads: list[DrawnHead]
     return record
 
 
-def _in_ceiling(row: DrawnSolid, polygon: Polygon, heads: list[DrawnHead]) -> bool:
+def _in_ceiling(row: DrawnSolid, polygon: Polygon, heads: list[dict[str, Any]]) -> bool:
     """Tell whether a light sits in the plane of the nearest head's inlet."""
     centre = polygon.centroid
-    nearest = min(heads, key=lambda head: (centre.distance(Point(head.at[:2])), head.id))
-    return row.low - 150.0 <= nearest.at[2] <= row.high + 150.0
+    nearest = min(heads, key=lambda head: (centre.distance(Point(head["at"][:2])), head["id"]))
+    return row.low - 150.0 <= nearest["at"][2] <= row.high + 150.0

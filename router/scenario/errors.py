@@ -53,6 +53,10 @@ class Fault:
         return ": ".join(part for part in parts if part)
 
 
+MOST_SHOWN = 100
+"""The message of a file with more faults than this ends with how many more there are."""
+
+
 class ScenarioError(ValueError):
     """A file that cannot be used; holds every fault found in it.
 
@@ -70,7 +74,9 @@ class ScenarioError(ValueError):
         count = len(self.faults)
         head = f"{source}: " if source else ""
         lines = [f"{head}{count} fault{'' if count == 1 else 's'}"]
-        lines += [f"  {fault}" for fault in self.faults]
+        lines += [f"  {fault}" for fault in self.faults[:MOST_SHOWN]]
+        if count > MOST_SHOWN:
+            lines.append(f"  and {count - MOST_SHOWN} more")
         super().__init__("\n".join(lines))
 
 

@@ -73,18 +73,35 @@ def dump_scenario(scenario: Scenario, path: str | Path) -> None:
     OSError
         If the place cannot be written; an older file is then untouched.
     """
-    file = Path(path)
+    write_text(Path(path), file_text(scenario, Path(path)))
+
+
+def file_text(scenario: Scenario, file: Path) -> str:
+    """Give a scenario as the text of a file with that name: YAML for ``.yaml`` and ``.yml``, else JSON.
+
+    Returns
+    -------
+    str
+    """
     if file.suffix.lower() in {".yaml", ".yml"}:
-        text = yaml.safe_dump(
-            scenario_data(scenario), sort_keys=False, allow_unicode=True, default_flow_style=None
-        )
-    else:
-        text = scenario_text(scenario)
-    write_text(file, text)
+        data = scenario_data(scenario)
+        return str(yaml.safe_dump(data, sort_keys=False, allow_unicode=True, default_flow_style=None))
+    return scenario_text(scenario)
 
 
 def write_text(file: Path, text: str) -> None:
-    """Write text to a file by way of a temporary one beside it.
+    """Write UTF-8 text with plain line ends, whole or not at all.
+
+    Raises
+    ------
+    OSError
+        If the place cannot be written.
+    """
+    write_bytes(file, text.encode("utf-8"))
+
+
+def write_bytes(file: Path, content: bytes) -> None:
+    """Write a file by way of a temporary one beside it.
 
     Raises
     ------
@@ -93,8 +110,8 @@ def write_text(file: Path, text: str) -> None:
     """
     handle, temporary = tempfile.mkstemp(prefix=f".{file.name}.", dir=file.parent)
     try:
-        with os.fdopen(handle, "w", encoding="utf-8", newline="\n") as stream:
-            stream.write(text)
+        with os.fdopen(handle, "wb") as stream:
+            stream.write(content)
         mask = os.umask(0)
         os.umask(mask)
         os.chmod(temporary, 0o666 & ~mask)

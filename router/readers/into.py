@@ -1,0 +1,134 @@
+"""New heads and obstructions take the place of a scenario's own; all else of it stays."""
+
+from __future__ import annotations
+
+from typing import TYPE_CHECKING, Any
+
+from router.readers.floor import ImportResult, solid_records
+from router.readers.report import ImportReport
+from router.scenario.read import parse_scenario
+from router.scenario.write import scenario_data
+
+if TYPE_CHECKING:
+    from router.readers.drawn import Drawn, DrawnHead
+    from router.scenario.model import Scenario
+
+
+def into(base: Scenario, drawn: Drawn) -> ImportResult:
+    """Put what was drawn in place of a scenario's heads and obstructions.
+
+    Parameters
+    ----------
+    base
+        Its runs, rules, weights, prices, ceilings and keep-out zones stay; so do its heads where
+        ``drawn`` has none, and its obstructions of each kind of which ``drawn`` has none.
+    drawn
+        A head or obstruction whose id is known keeps the fields of which the new one says nothing.
+        Its pipes are a person's route.
+
+    Returns
+    -------
+    ImportResult
+        The report has a sentence for what came, went and was dropped.
+
+    Raises
+    ------
+    ScenarioError
+        If the two contradict each other (a head on a run that is none, inside an obstruction ...).
+    """
+    data = scenario_data(base)
+    report = ImportReport(source=drawn.source, notes=list(drawn.notes))
+    if drawn.pipes:
+        report.notes.append(
+            "the runs of the scenario stay: pipes that were drawn are only a route to compare with"
+        )
+    if drawn.heads:
+        old = {record["id"]: record for record in data["heads"]}
+        runs = {run.id for run in base.runs}
+        data["heads"] = [_head(head, old.get(head.id, {}), runs, report.notes) for head in drawn.heads]
+        _tell("heads", list(old), [head.id for head in drawn.heads], report.notes)
+        _pins(data, {head.id for head in drawn.heads}, report.notes)
+    if drawn.solids:
+        old_ones = data.get("obstructions", [])
+        known = {record["id"]: record for record in old_ones}
+        records = solid_records(drawn.solids, data["runs"], data["heads"], report.notes)
+        records = [_solid(record, known.get(record["id"], {})) for record in records]
+        replaced, stay = _by_kind(old_ones, records)
+        data["obstructions"] = stay + records
+        report.left_out_obstructions = len(drawn.solids) - len(records)
+        _tell("obstructions", [record["id"] for record in replaced], [r["id"] for r in records], report.notes)
+        if stay:
+            kinds = ", ".join(sorted({record["kind"] for record in stay}))
+            report.notes.append(f"{len(stay)} obstructions of kinds of which nothing was found stay: {kinds}")
+    scenario = parse_scenario(data, drawn.source)
+    report.heads, report.runs, report.obstructions = (
+        len(scenario.heads),
+        len(scenario.runs),
+        len(scenario.obstructions),
+    )
+    report.roots = sum(1 for run in scenario.runs if run.supply is None)
+    return ImportResult(scenario, report, list(drawn.pipes))
+
+
+def _head(head: DrawnHead, old: dict[str, Any], runs: set[str], notes: list[str]) -> dict[str, Any]:
+    record: dict[str, Any] = {"kind": head.kind, "thread": head.thread, **old}
+    record |= {"id": head.id, "at": list(head.at), **head.given}
+    if head.line and "run" not in head.given:
+        if head.line in runs:
+            record["run"] = head.line
+        else:
+            stays = f"stays on run {old['run']}" if "run" in old else "is served by the nearest run"
+            notes.append(f"head {head.id}: its line {head.line} is no run of the scenario; it {stays}")
+    if record["kind"] != "sidewall":
+        record.pop("facing", None)
+    elif head.facing is not None:
+        record["facing"] = head.facing
+    if not record.get("dry") and "exposed" not in head.given:
+        record.pop("exposed", None)
+    return record
+
+
+def _solid(new: dict[str, Any], old: dict[str, Any]) -> dict[str, Any]:
+    record = {**old, **new}
+    if new["kind"] == "obstruction" and "kind" in old:
+        record["kind"] = old["kind"]
+    return record
+
+
+def _by_kind(
+    old: list[dict[str, Any]], new: list[dict[str, Any]]
+) -> tuple[list[dict[str, Any]], list[dict[str, Any]]]:
+    """Part the old obstructions: those that the new ones replace, and those of other kinds, which stay.
+
+    A model of ducts says nothing of beams. Where the new ones do not say what they are, they are all there is.
+    """
+    kinds = {record["kind"] for record in new}
+    names = {record["id"] for record in new}
+    every = "obstruction" in kinds
+    stay = [
+        r for r in old if not every and r.get("kind", "obstruction") not in kinds and r["id"] not in names
+    ]
+    return [record for record in old if record not in stay], stay
+
+
+def _tell(what: str, old: list[str], new: list[str], notes: list[str]) -> None:
+    gone = [name for name in old if name not in set(new)]
+    came = [name for name in new if name not in set(old)]
+    kept = len(new) - len(came)
+    notes.append(f"{what}: {kept} known, {len(came)} new{_names(came)}, {len(gone)} gone{_names(gone)}")
+
+
+def _pins(data: dict[str, Any], heads: set[str], notes: list[str]) -> None:
+    """Drop the pins of heads that are gone."""
+    pins = data.get("pins", {}).get("heads", {})
+    gone = [name for name in pins if name not in heads]
+    for name in gone:
+        del pins[name]
+    if gone:
+        notes.append(f"pins of heads that are gone were dropped: {', '.join(gone)}")
+
+
+def _names(names: list[str]) -> str:
+    if not names:
+        return ""
+    return f" ({', '.join(names[:6])}{f' and {len(names) - 6} more' if len(names) > 6 else ''})"

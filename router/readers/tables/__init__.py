@@ -1,0 +1,11 @@
+"""Tables of heads, obstructions and pipes, as spreadsheets give them: CSV and XLSX.
+
+``numbers``, ``lengths``: how people write them. ``csv_file``, ``xlsx_file``: files as rows of cells.
+``fields``, ``columns``, ``heading``: which column is what. ``rows``, ``items``, ``outlines``: rows become
+things.
+"""
+
+from router.readers.tables.columns import Columns, TableColumns, read_columns
+from router.readers.tables.read import read_table, tables_drawn
+
+__all__ = ["Columns", "TableColumns", "read_columns", "read_table", "tables_drawn"]
