@@ -217,33 +217,19 @@ class _Grouper:
         self.members |= set(runs)
 
     def _main_part(self, run: int, keys: list[int]) -> set[int]:
-        """Find what of a run is still a main: before its first arm, larger than what leaves it there."""
+        """Find what of a run is still a main: before its first arm, feeding others, up to where it reduces.
+
+        Not where it goes on in one size: a line that began at a main's tee would need a tee of its own there.
+        """
         feet = self.feet.get(run, set())
         if not feet or any(self._is_given(key) for key in keys):
             return set()
         first = min(self.tree.far[node] for node in feet)
-        before = [
-            key
-            for key in keys
-            if all(self.tree.far[node] <= first + 1.0 for node in self.graph.parts[key].nodes)
-        ]
-        before.sort(key=lambda key: max(self.tree.far[node] for node in self.graph.parts[key].nodes))
-        result: set[int] = set()
-        for place, key in enumerate(before):
-            part = self.graph.parts[key]
-            far = max(part.nodes, key=lambda node: self.tree.far[node])
-            fed = (
-                []
-                if far in feet
-                else [other for other in self.at[far] if self.run[other] != run and self.tree.feeds(other)]
-            )
-            onward = [other for other in self.at[far] if self.run[other] == run and other != key]
-            if fed and (
-                all(self.graph.parts[other].dn < part.dn for other in fed)
-                or all(self.graph.parts[other].dn < part.dn for other in onward)
-            ):
-                result = set(before[: place + 1])
-        return result
+        parts = [self.graph.parts[key] for key in keys]
+        beyond = {part.key: max(self.tree.far[node] for node in part.nodes) > first + 1.0 for part in parts}
+        size = max((part.dn for part in parts if beyond[part.key]), default=0)
+        larger = {part.key for part in parts if not beyond[part.key] and part.dn > size}
+        return larger if size and self._leaving(run, sorted(larger)) else set()
 
     def _stubs(self, line: dict[int, int]) -> None:
         """Pipe that leads to no head belongs to what it leaves."""

@@ -180,7 +180,7 @@ def test_our_own_routes_in_any_order_turned(own: tuple[Route, Drawn]) -> None:
 HOSPITAL = {
     # folder: pipes labelled otherwise, label lines that are joined to others, lines found
     "hospital_level1": (10, 13, 31),
-    "hospital_level3": (33, 18, 71),
+    "hospital_level3": (27, 18, 71),
     "hospital_s1_L1B001": (5, 0, 1),
     "hospital_s3_L3high": (4, 3, 3),
 }
@@ -201,13 +201,12 @@ def hospital(name: str) -> tuple[Drawn, Drawn]:
 @needs_data
 @pytest.mark.parametrize("name", HOSPITAL)
 def test_the_hospitals_labels(name: str) -> None:
-    """Measured: 98.3 percent of 3,101 pipes as labelled, no label line torn apart.
+    """Measured: 98.5 percent of 3,101 pipes as labelled, no label line torn apart.
 
     What differs was looked at one by one. Labels cut lines at every elbow and at short offsets, and
     call a riser nipple with a head beyond it a line; here a line goes on round a bend. Pipe that a
     line runs on to its last nipple is labelled arm, here line. Two untraced heads' pipes are labelled
-    main, here arms. A DN100 main before the first of its few heads is labelled branch, here main. In
-    the two small cut-outs pipes have lost their heads.
+    main, here arms. In the two small cut-outs pipes have lost their heads.
     """
     others, joined, lines = HOSPITAL[name]
     labelled, bare = hospital(name)
