@@ -17,7 +17,7 @@ from router.check import rules_in_force
 from router.cutlist import cut_list
 from router.cutlist.sheets import sheets
 from router.readers.dxf.mapping import DxfMapping
-from router.readers.ifc.mapping import Mapping
+from router.readers.ifc.mapping import Mapping as ModelMapping
 from router.readers.tables.columns import Columns
 from router.route.schema import route_schema
 from router.scenario import read_scenario, scenario_schema
@@ -175,7 +175,8 @@ def formats_page() -> str:
         "## A person's drawing\n",
         "A CSV table of straight pipes, one a row, in mm and DN: `x1,y1,z1,x2,y2,z2,size` and if you like\n"
         "`id` and `role` (`main`, `branch`, `head_arm`). Fittings are not drawn: how pipes meet tells them.\n"
-        "`branch-router infer` reads it, `export` writes one; `import ifc` and `import dxf` write what they find.\n",
+        "`branch-router infer` reads it, `export` writes one; `import ifc` and `import dxf` write what they\n"
+        "find.\n",
         "## Tables that become a scenario\n",
         "`branch-router import csv DIR` reads three CSV tables, in mm and DN (`scenarios/workshop` is a\n"
         "small one):\n",
@@ -186,13 +187,13 @@ def formats_page() -> str:
                 for path in sorted((ROOT / "scenarios" / "workshop").glob("*.csv"))
             ),
         ),
-        "`branch-router import table` takes tables with headers of any names, as CSV or XLSX, in mm, cm, m, in or ft,\n"
-        "with decimal points or commas, by this file (`--columns`; all of it optional):\n",
+        "`branch-router import table` takes tables with headers of any names, as CSV or XLSX, in mm, cm, m,\n"
+        "in or ft, with decimal points or commas, by this file (`--columns`; all of it optional):\n",
         *schema_part(Columns.model_json_schema(), "The columns of tables"),
         "## Models and drawings\n",
-        "`branch-router import ifc` and `import dxf` say in mapping files (YAML or JSON, `--mapping`) what is what. Models\n"
-        "need none; a drawing needs one unless it is ours.\n",
-        *schema_part(Mapping.model_json_schema(), "Mapping of models"),
+        "Mapping files (YAML or JSON, `--mapping`) tell `branch-router import ifc` and `import dxf` what is\n"
+        "what. Models need none; a drawing needs one unless it is ours.\n",
+        *schema_part(ModelMapping.model_json_schema(), "Mapping of models"),
         *schema_part(DxfMapping.model_json_schema(), "Mapping of drawings"),
         "## The cut list\n",
         "`branch-router cutlist` writes these as CSV files and as sheets of `cutlist.xlsx`:\n",

@@ -100,7 +100,8 @@ def _by_kind(
 ) -> tuple[list[dict[str, Any]], list[dict[str, Any]]]:
     """Part the old obstructions: those that the new ones replace, and those of other kinds, which stay.
 
-    A model of ducts says nothing of beams. Where the new ones do not say what they are, they are all there is.
+    A model of ducts says nothing of beams. New ones that do not say what they are
+    replace all.
     """
     kinds = {record["kind"] for record in new}
     names = {record["id"] for record in new}

@@ -108,4 +108,4 @@ def _in_ceiling(row: DrawnSolid, polygon: Polygon, heads: list[dict[str, Any]]) 
     """Tell whether a light sits in the plane of the nearest head's inlet."""
     centre = polygon.centroid
     nearest = min(heads, key=lambda head: (centre.distance(Point(head["at"][:2])), head["id"]))
-    return row.low - 150.0 <= nearest["at"][2] <= row.high + 150.0
+    return bool(row.low - 150.0 <= nearest["at"][2] <= row.high + 150.0)

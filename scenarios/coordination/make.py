@@ -35,12 +35,8 @@ def sprinklers(folder: Path) -> None:
     room = read_scenario(ROOT / "scenarios" / "reading_room.json")
     tables = Tables(room.system.standard)
     building = Building("IFC4", "mm")
-    parts = [
-        building.head(
-            head.id, head.at, port=head.at, type_name="Sprinkler pendent K5.6", predefined="SPRINKLER"
-        )
-        for head in room.heads
-    ]
+    kind = {"type_name": "Sprinkler pendent K5.6", "predefined": "SPRINKLER"}
+    parts = [building.head(head.id, head.at, port=head.at, **kind) for head in room.heads]
     for pipe in read_segments(ROOT / "scenarios" / "reading_room_drawn.csv"):
         made = building.pipe(f"pipe {pipe.id}", pipe.a, pipe.b, tables.od(pipe.dn))
         building.sets(made, "Dimensions", {"Nominal Diameter": f"DN{pipe.dn}"})
@@ -62,7 +58,7 @@ def bodies(folder: Path, name: str, schema: str, unit: str, *, structure: bool) 
 
 
 def ceiling(folder: Path) -> None:
-    """Write the ceiling plan after a change: flat, in inches, heads as blocks; two rows of tiles have moved."""
+    """Write the ceiling plan after a change: flat, in inches, heads as blocks; two rows have moved."""
     room = read_scenario(ROOT / "scenarios" / "reading_room.json")
     drawing = ezdxf.new("R2010", setup=True, units=units.IN)
     block = drawing.blocks.new("SPR-P")
