@@ -115,7 +115,7 @@ def _round(finding: Finding, piece: Piece) -> bool:
 def test_referee_and_witness_find_the_same_clashes(name: str) -> None:
     """None as it stands; the same ones among sixty obstructions that were turned and moved to its pipe."""
     scenario, route = cases.given(name), cases.routed(name)
-    witness = Witness(route_ifc(scenario, route))
+    witness = Witness(cases.route_text(name))
     clean = compare(scenario, route, witness)
     assert clean.clashes == clean.witnessed == clean.plugs == set()
     assert clean.wrong == []
