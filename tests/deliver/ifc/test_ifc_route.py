@@ -208,7 +208,6 @@ def _record(route: Route, name: str) -> Piece:
 
 def test_bodies_have_the_volume_of_pipe() -> None:
     """The volume of a straight pipe's body, measured by the library, is that of a cylinder."""
-    route = cases.routed("minimal")
     file = ifc_read.opened(cases.route_text("minimal"))
     for piece in file.by_type("IfcPipeSegment"):
         points = ifc_read.corners(piece, 0.05)
