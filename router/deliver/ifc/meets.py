@@ -68,6 +68,7 @@ class Meets:
         self.plugged: dict[str, Mouth] = {}
         """By plug or cap id: the opening that it closes."""
         self._free: list[Mouth] = []
+        self._owned: dict[str, list[Fitting]] = defaultdict(list)
         self._fittings()
         self._pieces()
         self._seats()
@@ -84,6 +85,8 @@ class Meets:
     def _fittings(self) -> None:
         """Every opening has a mouth, at the centre until a piece comes to it."""
         for fitting in self.ends.fittings.values():
+            if fitting.kind not in ("plug", "cap"):
+                self._owned[fitting.owner].append(fitting)
             part = Part("fitting", fitting.id)
             self.openings[fitting.id] = [
                 self._add(part, f"opening {k + 1}", fitting.at, unit(way), size)
@@ -150,9 +153,7 @@ class Meets:
     def _beside(self, plug: Fitting) -> Iterator[Mouth]:
         """Yield openings of the same owner's fittings that look as a plug does, the nearest first."""
         found: list[tuple[float, int, Mouth]] = []
-        for fitting in self.ends.fittings.values():
-            if fitting.owner != plug.owner or fitting.kind in ("plug", "cap"):
-                continue
+        for fitting in self._owned[plug.owner]:
             away = dist(fitting.at, plug.at)
             for mouth in self.openings[fitting.id]:
                 alike = max((_dot(mouth.way, way) for way in plug.directions), default=1.0)

@@ -11,6 +11,7 @@ from typing import TYPE_CHECKING, Any, Final
 import numpy as np
 
 from router.building.route import route_scenario
+from router.deliver.ifc import route_ifc, scenario_ifc
 from router.infer import infer_route
 from router.readers.segments import read_segments
 from router.scenario import parse_scenario, read_scenario
@@ -167,3 +168,15 @@ def routed(name: str) -> Route:
         segments = read_segments(SCENARIOS / "reading_room_drawn.csv")
         return infer_route(given(name), segments).route
     return route_scenario(given(name))[0]
+
+
+@cache
+def scenario_text(name: str) -> str:
+    """Give the file of a case's scenario."""
+    return scenario_ifc(given(name))
+
+
+@cache
+def route_text(name: str) -> str:
+    """Give the file of a case's route."""
+    return route_ifc(given(name), routed(name))

@@ -9,6 +9,7 @@ or hold one another. Round bodies are meshed from inside: a measured gap is at m
 from __future__ import annotations
 
 from dataclasses import dataclass
+from inspect import signature
 from math import inf
 from typing import TYPE_CHECKING, Any, Final
 
@@ -48,7 +49,9 @@ class Witness:
         self.route = ifc_read.opened(route_text)
         self.bodies = {solid.guid: solid for solid in bodies(self.route)}
         self._moving = [self.route.by_guid(guid) for guid in self.bodies]
-        self.tree = geom.tree(backend="opencascade.trianglebvh")
+        # from 0.9 on the library has several trees, and only this one measures meshes
+        several = "backend" in signature(geom.tree.__init__).parameters
+        self.tree: Any = geom.tree(backend="opencascade.trianglebvh") if several else geom.tree()
         self._mesh(self.route, self._moving)
         self._others: list[Any] = []
 

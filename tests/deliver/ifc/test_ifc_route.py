@@ -39,7 +39,7 @@ KIND = {
 @pytest.mark.parametrize("name", NAMES)
 def test_counts_are_those_of_the_route(name: str) -> None:
     route = cases.routed(name)
-    file = ifc_read.opened(route_ifc(cases.given(name), route))
+    file = ifc_read.opened(cases.route_text(name))
     counts = route.counts
     fittings = Counter(
         ifc_read.sets(f)["BranchRouter_Fitting"]["Kind"] for f in file.by_type("IfcPipeFitting")
@@ -65,7 +65,7 @@ def test_counts_are_those_of_the_route(name: str) -> None:
 def test_every_served_head_is_connected_to_a_supply(name: str) -> None:
     """Walk the ports with networkx; nothing of ours takes part but the file."""
     route = cases.routed(name)
-    file = ifc_read.opened(route_ifc(cases.given(name), route))
+    file = ifc_read.opened(cases.route_text(name))
     graph, supplies = ifc_read.network(file), ifc_read.supplies(file)
     served = {head.id for head in route.heads if head.served}
     assert len(supplies) == (len({piece.run for piece in route.pieces if piece.fittings[0] is None
@@ -84,7 +84,7 @@ def test_every_served_head_is_connected_to_a_supply(name: str) -> None:
 
 @pytest.mark.parametrize("name", NAMES)
 def test_ports_that_are_connected_stand_at_one_place_and_look_at_each_other(name: str) -> None:
-    file = ifc_read.opened(route_ifc(cases.given(name), cases.routed(name)))
+    file = ifc_read.opened(cases.route_text(name))
     for joined in file.by_type("IfcRelConnectsPorts"):
         a, b = (ifcopenshell.util.placement.get_local_placement(port.ObjectPlacement)
                 for port in (joined.RelatingPort, joined.RelatedPort))  # fmt: skip
@@ -100,7 +100,7 @@ def test_ports_that_are_connected_stand_at_one_place_and_look_at_each_other(name
 
 @pytest.mark.parametrize("name", ["car_park", "loading_dock", "reading room, welded", "minimal, hoses"])
 def test_every_element_is_in_the_system_the_storey_and_a_type(name: str) -> None:
-    file = ifc_read.opened(route_ifc(cases.given(name), cases.routed(name)))
+    file = ifc_read.opened(cases.route_text(name))
     (system,) = file.by_type("IfcDistributionSystem")
     assert system.PredefinedType == "FIREPROTECTION"
     elements = file.by_type("IfcDistributionElement")
@@ -118,7 +118,7 @@ def test_every_element_is_in_the_system_the_storey_and_a_type(name: str) -> None
 @pytest.mark.parametrize("name", ["loading_dock", "clinic_corridor", "shapes 1", "reading room, welded"])
 def test_standard_sets_keep_to_their_templates(name: str) -> None:
     """Names and value types as in the property templates of the standard that IfcOpenShell brings."""
-    file = ifc_read.opened(route_ifc(cases.given(name), cases.routed(name)))
+    file = ifc_read.opened(cases.route_text(name))
     templates = ifcopenshell.util.pset.PsetQto("IFC4")
     seen = set()
     for held in [*file.by_type("IfcPropertySet"), *file.by_type("IfcElementQuantity")]:
@@ -144,7 +144,7 @@ def test_standard_sets_keep_to_their_templates(name: str) -> None:
 
 def test_sizes_are_those_of_the_published_pipe() -> None:
     """ASME B36.10M schedule 40, 1 in.: 33.4 mm outside, wall 3.38 mm, 2.50 kg per m (table 1)."""
-    file = ifc_read.opened(route_ifc(cases.given("minimal"), cases.routed("minimal")))
+    file = ifc_read.opened(cases.route_text("minimal"))
     (pipe,) = [each for each in file.by_type("IfcPipeSegmentType") if each.Name == "pipe DN25"]
     common = ifc_read.sets(pipe)["Pset_PipeSegmentTypeCommon"]
     assert common["OuterDiameter"] == pytest.approx(33.4, abs=0.05)
@@ -162,7 +162,7 @@ def test_sizes_are_those_of_the_published_pipe() -> None:
 def test_roles_and_axes_are_those_of_the_drawing_table(name: str) -> None:
     route = cases.routed(name)
     rows = {row["id"]: row for row in DictReader(StringIO(write_segments(route, decimals=6)))}
-    file = ifc_read.opened(route_ifc(cases.given(name), route))
+    file = ifc_read.opened(cases.route_text(name))
     for piece in file.by_type("IfcPipeSegment"):
         said, row = ifc_read.sets(piece)["BranchRouter_Piece"], rows[piece.Tag]
         assert (said["Role"], str(said["Size"])) == (row["role"], row["size"])
@@ -180,7 +180,7 @@ def test_pipe_reaches_from_take_out_to_take_out(name: str) -> None:
     11 to 25 mm an end for 1 to 3 in. pipe threads (ASME B1.20.1, hand and wrench engagement; from memory).
     """
     route = cases.routed(name)
-    file = ifc_read.opened(route_ifc(cases.given(name), route))
+    file = ifc_read.opened(cases.route_text(name))
     checked = 0
     for piece in file.by_type("IfcPipeSegment"):
         said = ifc_read.sets(piece)["BranchRouter_Piece"]
@@ -208,8 +208,7 @@ def _record(route: Route, name: str) -> Piece:
 
 def test_bodies_have_the_volume_of_pipe() -> None:
     """The volume of a straight pipe's body, measured by the library, is that of a cylinder."""
-    route = cases.routed("minimal")
-    file = ifc_read.opened(route_ifc(cases.given("minimal"), route))
+    file = ifc_read.opened(cases.route_text("minimal"))
     for piece in file.by_type("IfcPipeSegment"):
         points = ifc_read.corners(piece, 0.05)
         long = float(np.ptp(points @ _way(piece)))
@@ -242,7 +241,7 @@ def test_unserved_heads_are_terminals_that_say_so() -> None:
     name = "minimal, under the line only"
     route = cases.routed(name)
     assert 0 < route.counts.served < route.counts.heads
-    file = ifc_read.opened(route_ifc(cases.given(name), route))
+    file = ifc_read.opened(cases.route_text(name))
     for head in file.by_type("IfcFireSuppressionTerminal"):
         held = ifc_read.sets(head)["BranchRouter_Head"]
         (result,) = [each for each in route.heads if each.id == head.Name]
@@ -252,7 +251,7 @@ def test_unserved_heads_are_terminals_that_say_so() -> None:
 
 def test_dry_barrels_are_segments_and_counted_once() -> None:
     route = cases.routed("loading_dock")
-    file = ifc_read.opened(route_ifc(cases.given("loading_dock"), route))
+    file = ifc_read.opened(cases.route_text("loading_dock"))
     barrels = [
         e
         for e in file.by_type("IfcPipeSegment")

@@ -102,7 +102,7 @@ def near(a: Any, b: Any) -> bool:
 @pytest.mark.parametrize("name", NAMES)
 def test_the_scenario_comes_back_from_the_file(name: str) -> None:
     scenario = cases.given(name)
-    text = json.dumps(read_back(ifc_read.opened(scenario_ifc(scenario))))
+    text = json.dumps(read_back(ifc_read.opened(cases.scenario_text(name))))
     again = parse_scenario(json.loads(text), "again")
     assert near(scenario_data(again), json.loads(json.dumps(scenario_data(scenario))))
     assert settings_text(again) == settings_text(scenario)
@@ -113,7 +113,7 @@ def test_solids_have_the_volume_and_the_place_of_the_obstructions(name: str) -> 
     """Meshes by IfcOpenShell beside areas by shapely."""
     scenario = cases.given(name)
     items = {item.id: item for item in scenario.obstructions}
-    file = ifc_read.opened(scenario_ifc(scenario))
+    file = ifc_read.opened(cases.scenario_text(name))
     found = with_set(file, "BranchRouter_Obstruction")
     assert len(found) == len(items)
     for element in found:

@@ -8,8 +8,6 @@ import ifc_cases as cases
 import ifc_read
 import pytest
 
-from router.deliver.ifc import route_ifc, scenario_ifc
-
 if TYPE_CHECKING:
     from pathlib import Path
 
@@ -18,10 +16,9 @@ NAMES = (*cases.OURS, *cases.OTHERWISE, *cases.MADE)
 
 @pytest.mark.parametrize("name", NAMES)
 def test_the_validator_has_nothing_to_say(name: str, tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
-    scenario = cases.given(name)
-    texts = {"route": route_ifc(scenario, cases.routed(name))}
+    texts = {"route": cases.route_text(name)}
     if name not in cases.OTHERWISE:  # those are one of the others but for the settings
-        texts["scenario"] = scenario_ifc(scenario)
+        texts["scenario"] = cases.scenario_text(name)
     for what, text in texts.items():
         path = tmp_path / f"{what}.ifc"
         path.write_text(text, encoding="ascii")
@@ -29,7 +26,7 @@ def test_the_validator_has_nothing_to_say(name: str, tmp_path: Path, monkeypatch
 
 
 def test_the_validator_does_complain(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
-    text = scenario_ifc(cases.given("minimal"))
+    text = cases.scenario_text("minimal")
     path = tmp_path / "bad.ifc"
     path.write_text(
         text.replace("IFCCARTESIANPOINT((0.,0.,0.))", "IFCCARTESIANPOINT((0.,0.,0.,0.))"), "ascii"
