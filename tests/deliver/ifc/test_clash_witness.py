@@ -16,9 +16,11 @@ import ifc_mutations as mutations
 import pytest
 from ifc_witness import MESH_MM, Witness
 
+from router.building.route import route_scenario
 from router.check import check_route
 from router.check.findings import TOLERANCE_MM
 from router.deliver.ifc import route_ifc, scenario_ifc
+from router.readers import read_csv_folder
 
 if TYPE_CHECKING:
     from router.check.findings import Finding
@@ -127,6 +129,20 @@ def test_referee_and_witness_find_the_same_clashes(name: str) -> None:
     clashing = {against for _, against in result.clashes}
     assert 15 <= len(clashing) <= 55
     assert result.measured >= 8
+
+
+def test_referee_and_witness_agree_on_a_real_floor() -> None:
+    folder = cases.SCENARIOS.parents[1] / "shared" / "open-data" / "hospital_s1_L1B001"
+    if not folder.exists():
+        pytest.skip("the open data is not here")
+    scenario = read_csv_folder(folder).scenario
+    route, _ = route_scenario(scenario)
+    witness = Witness(route_ifc(scenario, route))
+    clean = compare(scenario, route, witness)
+    assert clean.clashes == clean.witnessed == clean.plugs == set()
+    result = compare(mutations.moved_obstructions(scenario, route, seed=1, count=100), route, witness)
+    assert result.wrong == clean.wrong == []
+    assert len({against for _, against in result.clashes}) >= 30
 
 
 @pytest.mark.parametrize("name", FEW)
