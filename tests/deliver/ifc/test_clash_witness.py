@@ -45,7 +45,7 @@ class Compared:
     witnessed: set[tuple[str, str]] = field(default_factory=set)
     """Pairs (body, obstruction) that the witness finds too near."""
     plugs: set[tuple[str, str]] = field(default_factory=set)
-    """Plugs that the witness finds too near: a plugged opening has no axis, the referee does not measure it."""
+    """Plugs that the witness finds too near: a plugged opening has no axis that the referee measures."""
     measured: int = 0
     """Obstructions whose least gap both measured."""
     wrong: list[str] = field(default_factory=list)
