@@ -2,8 +2,8 @@
 
 ``lines`` holds the file and what stands once in it, ``sets`` properties and
 quantities, ``solids`` shapes, ``colours`` their looks. ``given`` writes what a
-scenario gives, ``meets`` finds how a route's parts meet, ``bodies`` how long they
-are, ``pipes``, ``joints``, ``heads`` and ``hanging`` write them, ``ports`` connects them.
+scenario gives (heads of a route too). ``meets`` finds how a route's parts meet, ``bodies`` how
+far they reach; ``parts`` and ``hanging`` write them, ``ports`` connects them.
 The library is loaded with the first file: nothing else here needs it.
 """
 
