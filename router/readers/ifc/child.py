@@ -13,6 +13,7 @@ from dataclasses import asdict
 from pathlib import Path
 from typing import Any
 
+from router.readers.ifc.found import DAMAGED
 from router.readers.ifc.limits import Limits
 from router.readers.ifc.mapping import Mapping
 
@@ -75,6 +76,7 @@ def read(job: dict[str, Any]) -> dict[str, Any]:
                     "fault": f"lines that cannot be read, first: {rest[0]}",
                     "value": f"{len(broken)} faults",
                 }
+        say("relations", 0, 1)
         source = Source(model, limits)
     except ValueError as error:
         return {"fault": f"cannot be read: {error}", "value": ""}
@@ -99,6 +101,8 @@ def main(path: str) -> int:
         text = json.dumps(result)
     except MemoryError:
         return 3
+    except DAMAGED as error:
+        text = json.dumps({"fault": f"is damaged: {type(error).__name__}: {error}", "value": ""})
     Path(job["result"]).write_text(text, encoding="utf-8")
     return 0
 

@@ -9,7 +9,16 @@ import numpy as np
 
 from router.readers.ifc.axes import axis
 from router.readers.ifc.footprint import footprint
-from router.readers.ifc.found import FileFound, FoundHead, FoundPipe, FoundSolid, Part, Thing, Unusable
+from router.readers.ifc.found import (
+    DAMAGED,
+    FileFound,
+    FoundHead,
+    FoundPipe,
+    FoundSolid,
+    Part,
+    Thing,
+    Unusable,
+)
 from router.readers.ifc.items import bodies
 from router.readers.ifc.kinds import kind_of, why_skipped
 from router.readers.ifc.mapping import Mapping, has_word
@@ -75,19 +84,27 @@ class Extract:
                 self._take(element)
             except Unusable as problem:
                 self.found.skip(str(problem), label.label())
+            except DAMAGED as problem:
+                self.found.skip(f"its description is damaged ({type(problem).__name__})", label.label())
         self._connect()
+        if self.source.damaged:
+            self.found.notes.append(
+                f"{self.found.file}: {self.source.damaged} relations are damaged and passed over"
+            )
         return self.found
 
     def _project(self) -> None:
-        model = self.source.model
-        for project in model.by_type("IfcProject"):
-            self.found.settings = self.source.ours.get(project.id(), {}).get("Scenario", {}).get("Settings")
+        ours = self.source.ours
+        for project in self.source.model.by_type("IfcProject"):
+            self.found.settings = ours.get(project.id(), {}).get("Scenario", {}).get("Settings")
         if not self.source.unit:
             self.found.notes.append(f"{self.found.file}: no unit of length given, taken as metre")
-        if model.schema != "IFC2X3":
-            for one in model.by_type("IfcMapConversion"):
-                values = (one.Eastings, one.Northings, one.OrthogonalHeight)
-                self.found.map_conversion = ", ".join(f"{float(each or 0):g}" for each in values)
+        if self.source.model.schema != "IFC2X3":
+            self.source.each("IfcMapConversion", self._map)
+
+    def _map(self, one: Any) -> None:
+        values = (one.Eastings, one.Northings, one.OrthogonalHeight)
+        self.found.map_conversion = ", ".join(f"{float(each or 0):g}" for each in values)
 
     def _once(self, element: Any) -> str:
         """Give an element's GlobalId, made unique where the file uses it twice."""

@@ -5,6 +5,8 @@ from __future__ import annotations
 from dataclasses import dataclass, field
 from typing import TYPE_CHECKING, Any
 
+from shapely.errors import ShapelyError
+
 if TYPE_CHECKING:
     from router.readers.drawn import Xyz
 
@@ -14,6 +16,10 @@ Part = tuple[list[tuple[float, float]], float, float]
 
 class Unusable(Exception):
     """Why an element cannot be taken."""
+
+
+DAMAGED = (AttributeError, TypeError, ValueError, LookupError, RuntimeError, ArithmeticError, ShapelyError)
+"""What comes of a description that lacks what the standard asks for, or holds something else."""
 
 
 @dataclass

@@ -6,7 +6,7 @@ from typing import TYPE_CHECKING, Any
 
 import numpy as np
 
-from router.readers.ifc.found import Unusable
+from router.readers.ifc.found import DAMAGED, Unusable
 
 if TYPE_CHECKING:
     import numpy.typing as npt
@@ -33,6 +33,12 @@ class Placements:
         Unusable
             If it refers to itself, is not finite, or is of a kind that is not read.
         """
+        try:
+            return self._of(placement)
+        except DAMAGED as error:
+            raise Unusable("its placement is damaged") from error
+
+    def _of(self, placement: Any) -> Matrix:
         chain: list[Any] = []
         here = placement
         while here is not None and here.id() not in self._known:
@@ -62,6 +68,8 @@ class Placements:
             return outer @ axis_placement(placement.RelativePlacement, self.scale)
         except Unusable as error:
             return str(error)
+        except DAMAGED:
+            return "its placement is damaged"
 
 
 def numbers(values: Any, count: int, what: str) -> npt.NDArray[np.float64]:

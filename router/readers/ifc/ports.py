@@ -55,7 +55,6 @@ def ports(source: Source) -> Ports:
     Ports
     """
     result = Ports()
-    model = source.model
 
     def add(element: Any, port: Any) -> None:
         if element is None or port is None or not port.is_a("IfcPort") or port.id() in result.owner:
@@ -69,17 +68,20 @@ def ports(source: Source) -> Ports:
         result.owner[port.id()] = element.id()
         result.at.setdefault(element.id(), []).append((port.id(), place))
 
-    for link in model.by_type("IfcRelConnectsPortToElement"):
-        add(link.RelatedElement, link.RelatingPort)
-    if model.schema != "IFC2X3":
-        for link in model.by_type("IfcRelNests"):
-            for each in link.RelatedObjects or ():
-                add(link.RelatingObject, each)
-    for link in model.by_type("IfcRelConnectsPorts"):
+    def nested(link: Any) -> None:
+        for each in link.RelatedObjects or ():
+            add(link.RelatingObject, each)
+
+    def across(link: Any) -> None:
         one, other = link.RelatingPort, link.RelatedPort
         if one is not None and other is not None:
             result.across.setdefault(one.id(), []).append(other.id())
             result.across.setdefault(other.id(), []).append(one.id())
+
+    source.each("IfcRelConnectsPortToElement", lambda link: add(link.RelatedElement, link.RelatingPort))
+    if source.model.schema != "IFC2X3":
+        source.each("IfcRelNests", nested)
+    source.each("IfcRelConnectsPorts", across)
     return result
 
 

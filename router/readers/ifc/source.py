@@ -9,12 +9,14 @@ import ifcopenshell.util.element as elements
 import ifcopenshell.util.unit as units
 import numpy as np
 
-from router.readers.ifc.found import Unusable
+from router.readers.ifc.found import DAMAGED, Unusable
 from router.readers.ifc.items import Counter
 from router.readers.ifc.meshes import Mesher
 from router.readers.ifc.placement import Placements
 
 if TYPE_CHECKING:
+    from collections.abc import Callable
+
     from router.readers.ifc.limits import Limits
 
 OURS = "BranchRouter_"
@@ -38,28 +40,37 @@ class Source:
         self.placements = Placements(self.scale)
         self.counter = Counter(limits.parts)
         self.mesher = Mesher(self.counter)
-        self.ours = self._ours()
+        self.damaged = 0
+        self.ours: dict[int, dict[str, dict[str, Any]]] = {}
+        """Values of our own sets by element."""
         self._systems: dict[int, list[Any]] = {}
-        for link in model.by_type("IfcRelAssignsToGroup"):
-            if link.RelatingGroup is not None and link.RelatingGroup.is_a("IfcSystem"):
-                for each in link.RelatedObjects or ():
-                    self._systems.setdefault(each.id(), []).append(link.RelatingGroup)
+        self.each("IfcRelDefinesByProperties", self._our_set)
+        self.each("IfcRelAssignsToGroup", self._system)
 
-    def _ours(self) -> dict[int, dict[str, dict[str, Any]]]:
-        """Give the values of our own sets by element."""
-        result: dict[int, dict[str, dict[str, Any]]] = {}
-        for link in self.model.by_type("IfcRelDefinesByProperties"):
-            held = link.RelatingPropertyDefinition
-            if held is None or not held.is_a("IfcPropertySet") or not str(held.Name or "").startswith(OURS):
-                continue
-            values = {}
-            for each in held.HasProperties or ():
-                if each.is_a("IfcPropertySingleValue"):
-                    value = each.NominalValue
-                    values[each.Name] = None if value is None else value.wrappedValue
+    def each(self, ifc_class: str, act: Callable[[Any], None]) -> None:
+        """Do something with every record of a class; those that are damaged are counted."""
+        for record in self.model.by_type(ifc_class):
+            try:
+                act(record)
+            except DAMAGED:
+                self.damaged += 1
+
+    def _our_set(self, link: Any) -> None:
+        held = link.RelatingPropertyDefinition
+        if held is None or not held.is_a("IfcPropertySet") or not str(held.Name or "").startswith(OURS):
+            return
+        values = {}
+        for one in held.HasProperties or ():
+            if one.is_a("IfcPropertySingleValue"):
+                value = one.NominalValue
+                values[one.Name] = None if value is None else value.wrappedValue
+        for element in link.RelatedObjects or ():
+            self.ours.setdefault(element.id(), {})[held.Name.removeprefix(OURS)] = values
+
+    def _system(self, link: Any) -> None:
+        if link.RelatingGroup is not None and link.RelatingGroup.is_a("IfcSystem"):
             for element in link.RelatedObjects or ():
-                result.setdefault(element.id(), {})[held.Name.removeprefix(OURS)] = values
-        return result
+                self._systems.setdefault(element.id(), []).append(link.RelatingGroup)
 
     def type_of(self, element: Any) -> Any | None:
         """Give the type object of an element."""
@@ -112,13 +123,13 @@ def _scale(model: Any) -> tuple[float, str]:
     assignment = None
     for project in model.by_type("IfcProject"):
         assignment = getattr(project, "UnitsInContext", None)
-    names = [each for each in getattr(assignment, "Units", None) or () if each is not None]
-    lengths = [each for each in names if getattr(each, "UnitType", None) == "LENGTHUNIT"]
-    if not lengths:
-        return 1000.0, ""
     try:
+        names = [each for each in getattr(assignment, "Units", None) or () if each is not None]
+        lengths = [each for each in names if getattr(each, "UnitType", None) == "LENGTHUNIT"]
+        if not lengths:
+            return 1000.0, ""
         scale = float(units.calculate_unit_scale(model)) * 1000.0
-    except (AttributeError, TypeError, ValueError, RecursionError) as error:
+    except DAMAGED as error:
         raise ValueError(f"its unit of length cannot be read ({error})") from error
     if not 1e-3 <= scale <= 1e7:
         raise ValueError(f"its unit of length is {scale:g} mm, which cannot be")
