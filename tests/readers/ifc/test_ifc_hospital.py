@@ -5,6 +5,7 @@ Source: West Riverside Hospital models, CC BY 3.0, Open IFC Model Repository no.
 
 from __future__ import annotations
 
+import itertools
 from math import dist
 from pathlib import Path
 
@@ -21,11 +22,14 @@ from router.readers.ifc import read_ifc
 
 DATA = Path(__file__).resolve().parents[4] / "shared" / "open-data"
 FOLDERS = ("hospital_s1_L1B001", "hospital_s3_L3high", "hospital_level1", "hospital_level3")
+WAYS = (("IFC2X3", "mm", 0.0), ("IFC4", "ft", 33.0))
 NEAR_MM = 1.0
 
 
-@pytest.mark.parametrize("name", FOLDERS)
-@pytest.mark.parametrize(("schema", "unit", "turned"), [("IFC2X3", "mm", 0.0), ("IFC4", "ft", 33.0)])
+@pytest.mark.parametrize(
+    ("name", "schema", "unit", "turned"),
+    [(name, *way) for name, way in zip(FOLDERS, itertools.cycle(WAYS), strict=False)],
+)
 def test_a_hospital_comes_back(tmp_path: Path, name: str, schema: str, unit: str, turned: float) -> None:
     if not (DATA / name).is_dir():
         pytest.skip(f"no data in {DATA / name}")
