@@ -8,7 +8,7 @@ from typing import TYPE_CHECKING
 
 if TYPE_CHECKING:
     from router.readers.drawn import DrawnPipe
-    from router.route.model import Piece, Route
+    from router.route.model import Route
 
 COLUMNS = ("x1", "y1", "z1", "x2", "y2", "z2", "size", "id", "role")
 DRAWN_COLUMNS = (*COLUMNS, "line_id", "head_ids")
@@ -27,18 +27,15 @@ def write_segments(route: Route, *, decimals: int = 3) -> str:
     Returns
     -------
     str
-        CSV with a header row; lengths in mm, sizes as DN. ``role`` is ``main``
-        for a run that feeds others and for nipples between runs, ``branch`` for
-        other runs, ``head_arm`` for what serves heads, ``hose`` for a hose.
+        CSV with a header row; lengths in mm, sizes as DN; roles as :func:`roles` gives them.
     """
-    feeding = {takeoff.run for takeoff in route.takeoffs if takeoff.child_runs}
-    between = {takeoff.id for takeoff in route.takeoffs if takeoff.child_runs}
+    role_of = roles(route)
     out = io.StringIO()
     writer = csv.writer(out, lineterminator="\n")
     writer.writerow(COLUMNS)
     for piece in route.pieces:
         ends = [_number(value, decimals) for value in (*piece.start, *piece.end)]
-        writer.writerow([*ends, piece.dn, piece.id, _role(piece, feeding, between)])
+        writer.writerow([*ends, piece.dn, piece.id, role_of[piece.id]])
     return out.getvalue()
 
 
@@ -66,12 +63,26 @@ def write_drawing(pipes: list[DrawnPipe], *, decimals: int = 3) -> str:
     return out.getvalue()
 
 
-def _role(piece: Piece, feeding: set[str], between: set[str]) -> str:
-    if piece.kind == "run":
-        return "main" if piece.run in feeding else "branch"
-    if piece.kind == "hose":
-        return "hose"
-    return "main" if piece.owner in between else "head_arm"
+def roles(route: Route) -> dict[str, str]:
+    """Give what each piece is for, in the words of a drawing.
+
+    Returns
+    -------
+    dict of str
+        By piece id: ``main`` for a run that feeds others and for nipples between runs, ``branch``
+        for other runs, ``head_arm`` for what serves heads, ``hose`` for a hose.
+    """
+    feeding = {takeoff.run for takeoff in route.takeoffs if takeoff.child_runs}
+    between = {takeoff.id for takeoff in route.takeoffs if takeoff.child_runs}
+    found = {}
+    for piece in route.pieces:
+        if piece.kind == "run":
+            found[piece.id] = "main" if piece.run in feeding else "branch"
+        elif piece.kind == "hose":
+            found[piece.id] = "hose"
+        else:
+            found[piece.id] = "main" if piece.owner in between else "head_arm"
+    return found
 
 
 def _number(value: float, decimals: int) -> str:

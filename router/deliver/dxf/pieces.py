@@ -8,6 +8,7 @@ from typing import TYPE_CHECKING, Any, Final
 from router.deliver import draw_style as style
 from router.deliver.dxf.blocks import fitting_block, hanger_block, mark_unserved, put
 from router.deliver.dxf.layers import DIMENSIONS, FITTINGS, HANGERS, dash_name, line_weight
+from router.deliver.segments_csv import roles
 from router.readers.dxf import names
 from router.readers.dxf.carrying import carry
 from router.scenario.errors import number_text
@@ -16,7 +17,7 @@ if TYPE_CHECKING:
     from ezdxf.document import Drawing
     from ezdxf.layouts.base import BaseLayout
 
-    from router.route.model import Piece, Route
+    from router.route.model import Route
     from router.scenario.model import Scenario
 
 MOVED_MM: Final = 0.5
@@ -24,8 +25,7 @@ MOVED_MM: Final = 0.5
 
 def draw_pieces(doc: Drawing, layout: BaseLayout, route: Route) -> None:
     """Draw all pipe, centre to centre, at its true elevations."""
-    feeding = {takeoff.run for takeoff in route.takeoffs if takeoff.child_runs}
-    between = {takeoff.id for takeoff in route.takeoffs if takeoff.child_runs}
+    role_of = roles(route)
     served = {takeoff.id: takeoff.heads for takeoff in route.takeoffs}
     layers = {"run": names.PIPE_RUNS, "hose": names.PIPE_HOSES}
     for piece in route.pieces:
@@ -36,7 +36,7 @@ def draw_pieces(doc: Drawing, layout: BaseLayout, route: Route) -> None:
         if piece.kind in style.PIECE_DASH:
             attributes["linetype"] = dash_name(doc, style.PIECE_DASH[piece.kind])
         line = layout.add_line(piece.start, piece.end, dxfattribs=attributes)
-        record = {"id": piece.id, "dn": piece.dn, "role": _role(piece, feeding, between)}
+        record = {"id": piece.id, "dn": piece.dn, "role": role_of[piece.id]}
         record |= {"line": piece.run, "kind": piece.kind}
         if served.get(piece.owner):
             record["heads"] = served[piece.owner]
@@ -69,12 +69,3 @@ def draw_parts(doc: Drawing, layout: BaseLayout, scenario: Scenario, route: Rout
         elif dist(head.at, result.inlet) > MOVED_MM:
             # The head stands where the scenario has it; its pipe ends where its tile allows it to go.
             layout.add_line(head.at, result.inlet, dxfattribs={"layer": DIMENSIONS})
-
-
-def _role(piece: Piece, feeding: set[str], between: set[str]) -> str:
-    """Give a piece the role that it has in a drawing of segments (``router.deliver.segments_csv``)."""
-    if piece.kind == "run":
-        return "main" if piece.run in feeding else "branch"
-    if piece.kind == "hose":
-        return "hose"
-    return "main" if piece.owner in between else "head_arm"

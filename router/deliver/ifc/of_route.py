@@ -12,8 +12,8 @@ from router.deliver.ifc.lines import Lines
 from router.deliver.ifc.meets import Meets, Part
 from router.deliver.ifc.parts import Parts
 from router.deliver.ifc.ports import connect
-from router.deliver.ifc.roles import roles
 from router.deliver.ifc.sets import identifier, word
+from router.deliver.segments_csv import roles
 from router.scenario.carried import carried
 from router.trade.tables import Tables
 
