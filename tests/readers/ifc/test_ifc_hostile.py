@@ -3,6 +3,8 @@
 from __future__ import annotations
 
 import itertools
+import random
+import re
 import zipfile
 from dataclasses import replace
 from typing import TYPE_CHECKING
@@ -292,6 +294,66 @@ def test_a_death_names_the_element(tmp_path: Path, monkeypatch: pytest.MonkeyPat
     said = error_of(small(tmp_path))
     assert "IfcBeam #77 deadly" in said
     assert "signal 11" in said
+
+
+VALUES = (
+    "$",
+    "*",
+    "0.",
+    "-1.",
+    "1.E300",
+    "''",
+    "()",
+    "#1",
+    "#25",
+    ".T.",
+    ".FOO.",
+    "IFCLABEL($)",
+    "((0.,0.),(0.,0.))",
+)
+
+
+def mutated(text: str, seed: int) -> str:
+    """The text of a model with some statements lost, exchanged, or with another value in them."""
+    chance = random.Random(seed)
+    lines = text.split("\n")
+    places = [k for k, line in enumerate(lines) if line.startswith("#")]
+    for _ in range(chance.choice((1, 3, 10))):
+        k = chance.choice(places)
+        match = re.match(r"(#\d+=\w+\()(.*)(\);)$", lines[k])
+        if match is None:
+            continue
+        what = chance.random()
+        if what < 0.1:
+            lines[k] = ""
+        elif what < 0.2:
+            lines[k] = lines[k].split("=")[0] + "=" + lines[chance.choice(places)].split("=", 1)[-1]
+        else:
+            parts = re.split(r",(?![^(]*\))", match[2])
+            parts[chance.randrange(len(parts))] = chance.choice(VALUES)
+            lines[k] = f"{match[1]}{','.join(parts)}{match[3]}"
+    return "\n".join(lines)
+
+
+@pytest.mark.parametrize("seed", range(12))
+def test_whatever_is_damaged_ends_in_a_result_or_one_error(tmp_path: Path, seed: int) -> None:
+    building = Building(("IFC2X3", "IFC4")[seed % 2])
+    head = building.head("H1", (0.0, 0.0, 2500.0), type_name="Sprinkler pendent")
+    pipes = [
+        building.pipe(body, (0.0, 0.0, 2500.0), (0.0, 0.0, 3000.0), 33.4, body=body)
+        for body in ("swept", "mapped", "cut", "disk", "mesh")
+    ]
+    building.connect(building.port(head, (0.0, 0.0, 2500.0)), building.port(pipes[0], None))
+    building.system("Fire Protection", pipes)
+    building.solid("beam", "B1", box(500, 0, 700, 3000), 3000, 3300)
+    path = building.write(tmp_path / "x.ifc")
+    path.write_text(mutated(path.read_text(), seed))
+    try:
+        drawn = read_ifc([path], Mapping(broken="note"))
+    except ScenarioError as error:
+        assert len(error.faults) == 1
+    else:
+        assert drawn.notes
 
 
 # -- packed files ---------------------------------------------------------------------------
