@@ -159,6 +159,47 @@ def test_a_property_of_the_type_counts_too(tmp_path: Path) -> None:
     assert read(building, tmp_path).pipes[0].dn == 100
 
 
+@pytest.mark.parametrize(
+    ("text", "dn"),
+    [
+        # outside diameters with decimals: the digits behind the point are no size (ASME B36.10M, from memory)
+        ("33.40 mm", 25),
+        ("60.32 mm", 50),
+        ("48,26 mm", 40),
+        ("26.65 mm", 20),
+        ("114.30mm", 100),
+        ("Pipe Ø60.3", 50),
+        ('1,5"', 40),
+        ("wall 4.50 mm", 0),
+        ("50 mm", 50),
+        ('2 1/2"', 65),
+    ],
+)
+def test_a_size_with_decimals_is_read_whole(text: str, dn: int) -> None:
+    assert of_text(text) == dn
+
+
+@pytest.mark.parametrize(
+    ("mm", "dn"),
+    [
+        # 76.1 and 139.7 are outside diameters of EN 10255 (from memory), 76.2 is 3 inches;
+        # 88.9 is 3 in. pipe's outside diameter, and not the seldom 3-1/2 in. (from memory)
+        (76.1, 65),
+        (76.2, 80),
+        (88.9, 80),
+        (90.0, 90),
+        (101.6, 100),
+        (33.4, 25),
+        (33.7, 25),
+        (60.3, 50),
+        (63.5, 65),
+        (139.7, 125),
+    ],
+)
+def test_a_nominal_diameter_means_what_it_fits_best(mm: float, dn: int) -> None:
+    assert of_nominal(mm) == dn
+
+
 def test_what_diameters_mean_is_judged_by_all_together() -> None:
     """Outside diameters of ASME B36.10M and EN 10255; nominal ones in mm and in inches; bores."""
     assert best_way([33.4, 60.3, 114.3]) == "outside"
