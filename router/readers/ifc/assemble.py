@@ -15,7 +15,7 @@ from router.readers.ifc.heads import Told, drawn_head, some
 from router.readers.ifc.names import Names
 from router.readers.ifc.origin import near_origin
 from router.readers.ifc.ours import Ours, rounded
-from router.readers.ifc.sizes import best_way, nearest
+from router.readers.ifc.sizes import best_way, nearest, outside
 from router.scenario.errors import ScenarioError
 
 if TYPE_CHECKING:
@@ -204,9 +204,9 @@ class Assembly:
                 self._skip("pipes of other systems, not chosen as obstruction", pipe)
                 continue
             parts = pipe.parts
-            if pipe.drawn is not None:
+            if not parts and pipe.drawn is not None:
                 try:
-                    parts = bar(*pipe.drawn, pipe.radius)
+                    parts = bar(*pipe.drawn, pipe.radius or outside(self.sizes[pipe.guid]) / 2)
                 except Unusable as problem:
                     self._skip(str(problem), pipe)
                     continue

@@ -116,6 +116,16 @@ def nearest(mm: float, way: str) -> tuple[int, float]:
     )
 
 
+def outside(dn: int) -> float:
+    """Give the outside diameter of a size, mm; 0 for none.
+
+    Returns
+    -------
+    float
+    """
+    return WAYS["outside"].get(dn, 0.0)
+
+
 def best_way(diameters: list[float]) -> str:
     """Tell what the diameters of a model's round bodies are: outside, nominal or bore.
 

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from math import dist
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, Any
 
 import pytest
 
@@ -130,6 +130,61 @@ def test_a_hose_keeps_its_ends_and_an_elbow_of_pipe_is_no_silent_loss(tmp_path: 
         ("hose", "hose", (0.0, 0.0, 2500.0), (800.0, 0.0, 2900.0))
     ]
     assert any("without a straight round axis" in note and "bend" in note for note in drawn.notes)
+
+
+def test_a_pipe_of_another_trade_is_an_obstruction_with_all_its_body(tmp_path: Path) -> None:
+    building = Building()
+    f = building.file
+    building.head("H1", (0.0, 0.0, 2500.0), type_name="Sprinkler pendent")
+    building.pipe("P1", (0.0, 0.0, 2500.0), (0.0, 0.0, 3000.0), 33.4)
+    along: Xyz = (1.0, 0.0, 0.0)
+    flat = f.create_entity("IfcAxis2Placement2D", f.create_entity("IfcCartesianPoint", (0.0, 0.0)), None)
+
+    def swept(profile: str, *sizes: float, start: float = 0.0, length: float = 3000.0) -> Any:
+        made = f.create_entity(profile, "AREA", None, flat, *sizes)
+        place = building.place((start, 0.0, 0.0), along, (0.0, 0.0, 1.0))
+        return f.create_entity("IfcExtrudedAreaSolid", made, place, building.way((0.0, 0.0, 1.0)), length)
+
+    def line(*points: Xyz) -> Any:
+        return f.create_entity("IfcPolyline", [building.point(each) for each in points])
+
+    rod = swept("IfcCircleProfileDef", 30.0)
+    bend = f.create_entity(
+        "IfcSweptDiskSolid", line((0, 0, 0), (3000, 0, 0), (3000, 3000, 0)), 50.0, None, None, None
+    )
+    valve = swept("IfcRectangleProfileDef", 300.0, 300.0, start=1000.0, length=300.0)
+    duct = swept("IfcRectangleProfileDef", 300.0, 600.0)
+    short, long = line((500, 0, 0), (1000, 0, 0)), line((0, 0, 0), (3000, 0, 0))
+    building.system(
+        "Chilled water",
+        [
+            building.element("pipe", "insulated", (0, 2000, 3000), [rod, swept("IfcCircleProfileDef", 80.0)]),
+            building.element("pipe", "bent", (0, 4000, 3000), [bend], shape="AdvancedSweptSolid"),
+            building.element("pipe", "valved", (0, 8000, 3000), [rod, valve]),
+            building.element("pipe", "square", (0, 10000, 3000), [duct], axis=long),
+            building.element("pipe", "short axis", (0, 12000, 3000), [rod], axis=short),
+            building.pipe("DN50 line", (0, 14000, 3000), (3000, 14000, 3000), 1.0, body="axis"),
+        ],
+    )
+    drawn = read_ifc([building.write(tmp_path / "x.ifc")])
+    for name, x, y, z, around in (
+        ("insulated", 1500, 2000, 3000, 79.0),
+        ("bent", 3000, 4000, 3000, 49.0),
+        ("bent", 3000, 6900, 3000, 49.0),
+        ("valved", 1150, 8000, 3000, 149.0),
+        ("square", 1500, 10000, 3000, 149.0),
+        ("short axis", 2900, 12000, 3000, 29.0),
+        ("DN50 line", 1500, 14000, 3000, 30.0),
+    ):
+        parts = [each for each in drawn.solids if each.id.split("/")[0] == name]
+        for side in (-1, 1):
+            assert any(
+                Polygon(each.corners).buffer(1e-6).covers(Point(x, y + side * around))
+                and each.low <= z - around
+                and z + around <= each.high
+                for each in parts
+            ), name
+        assert max(each.high - each.low for each in parts) < 320.0
 
 
 def test_openings_are_cut_out_of_slabs_and_walls(tmp_path: Path) -> None:
