@@ -263,6 +263,11 @@ class Extract:
         if upright is not None:
             return [upright]
         points, faces = self.source.mesher.mesh(element)
+        if self.source.mesher.partial:
+            label = self._thing(element, "").label()
+            self.found.notes.append(
+                f"{self.found.file}: {label}: a part of its body cannot be made and is missing"
+            )
         return footprint(moved(matrix, points), faces, self.source.limits.triangles)
 
     def _solid(self, element: Any, words: str, kind: str) -> None:
