@@ -117,8 +117,14 @@ def _from_pipes(drawn: Drawn, settings: dict[str, Any], report: ImportReport) ->
     network = join(lines)
     report.joints = network.joints
     known = Counter(head.line for head in drawn.heads if head.line)
+    if not known:
+        # no arms are drawn yet
+        known.update(_lines_near(drawn.heads, lines))
     forest = grow(network, known)
     report.notes += forest.notes
+    if not forest.chains:
+        message = "no branch line leads to a head; arms, or roles and lines of the pipes expected"
+        raise ScenarioError([Fault(drawn.source, "", f"{len(lines)}", "pipes", message)], drawn.source)
     builder = _Runs(forest.chains, drawn.heads, lines, report)
     runs = builder.records()
     kept_edges = {key for number in builder.kept for key in forest.chains[number].edges}
@@ -186,6 +192,17 @@ def _some(names: list[str], limit: int = 6) -> str:
     return ", ".join(names[:limit]) + (f" and {len(names) - limit} more" if len(names) > limit else "")
 
 
+def _lines_near(heads: list[DrawnHead], pipes: list[DrawnPipe]) -> list[str]:
+    """Give the branch line nearest to each head."""
+    named = [(LineString([pipe.a[:2], pipe.b[:2]]), pipe.line) for pipe in pipes if pipe.role == "branch"]
+    near = []
+    for head in heads:
+        away = [(axis.distance(Point(head.at[:2])), line) for axis, line in named]
+        if away and min(away)[0] <= REACH_MM:
+            near.append(min(away)[1])
+    return near
+
+
 def _nearest(lines: dict[int, LineString], options: list[int], place: Point) -> int:
     return min(options, key=lambda number: (lines[number].distance(place), number))
 
@@ -201,6 +218,7 @@ class _Runs:
         self.pipes = pipes
         self.report = report
         self.plans: dict[int, list[tuple[float, float]]] = {}
+        self.near: set[int] = set()
         self.serves = self._assign()
         self.kept = self._needed()
         self.names = self._named()
@@ -227,9 +245,10 @@ class _Runs:
                     options = list(lines)
                 else:
                     self.report.notes.append(
-                        f"head {head.id}: its line {head.line or '(none)'} is not in pipes.csv; "
+                        f"head {head.id}: its line {head.line or '(none)'} is not among the pipes; "
                         "the nearest run serves it"
                     )
+                    self._keep_near(lines, place)
                     continue
                 upright_only.setdefault(head.line, []).append(head.id)
             serves[head.id] = _nearest(lines, options, place)
@@ -239,9 +258,16 @@ class _Runs:
             )
         return serves
 
+    def _keep_near(self, lines: dict[int, LineString], place: Point) -> None:
+        """Keep the run that may serve a head of no line, for where all heads are such."""
+        within = [number for number, line in lines.items() if line.distance(place) <= REACH_MM]
+        branches = [number for number in within if self.chains[number].role == "branch"]
+        if within:
+            self.near.add(_nearest(lines, branches or within, place))
+
     def _needed(self) -> list[int]:
         needed: set[int] = set()
-        for number in self.serves.values():
+        for number in self.serves.values() or sorted(self.near):
             current: int | None = number
             while current is not None and current not in needed:
                 needed.add(current)
