@@ -31,6 +31,8 @@ if TYPE_CHECKING:
 
 REACH_MM = 8000.0
 BAND_MM = 300.0
+PIPE_MM = 150.0
+"""What a run takes on either side of its axis at most: half of the largest pipe, and room around it."""
 LEAST_SIZE = 25
 START_MM = 60.0
 """A child run whose start lies farther than this off its parent is not hung on it."""
@@ -88,7 +90,8 @@ def floor(drawn: Drawn, name: str | None = None) -> ImportResult:
             data[key] = list(getattr(drawn, key))
     report.runs, report.obstructions = len(data["runs"]), len(data["obstructions"])
     report.roots = sum(1 for run in data["runs"] if "supply" not in run)
-    report.left_out_obstructions = len(drawn.solids) - report.obstructions
+    # what a line cuts in two counts twice
+    report.left_out_obstructions = max(0, len(drawn.solids) - report.obstructions)
     return ImportResult(parse_scenario(data, drawn.source), report, report.drawing)
 
 
@@ -175,7 +178,10 @@ def solid_records(
     if not foreign:
         return ours
     plans = [LineString(run["plan"]) for run in runs]
-    levels = [head["at"][2] for head in heads] + [run["elevation"] for run in runs]
+    levels = [head["at"][2] for head in heads]
+    for run in runs:
+        low, high = run.get("band", (run["elevation"] - BAND_MM, run["elevation"] + BAND_MM))
+        levels += [low - PIPE_MM, high + PIPE_MM]
     found = obstructions(foreign, heads, plans, (min(levels), max(levels)), REACH_MM, notes)
     found = clear_of_drops(found, heads, notes)
     return ours + yield_to_lines(found, runs, BAND_MM, notes)

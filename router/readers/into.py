@@ -55,7 +55,7 @@ def into(base: Scenario, drawn: Drawn) -> ImportResult:
         records = [_solid(record, known.get(record["id"], {})) for record in records]
         replaced, stay = _by_kind(old_ones, records)
         data["obstructions"] = stay + records
-        report.left_out_obstructions = len(drawn.solids) - len(records)
+        report.left_out_obstructions = max(0, len(drawn.solids) - len(records))
         _tell("obstructions", [record["id"] for record in replaced], [r["id"] for r in records], report.notes)
         if stay:
             kinds = ", ".join(sorted({record["kind"] for record in stay}))
