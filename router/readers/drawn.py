@@ -76,7 +76,8 @@ class Drawn:
     ``runs``, ``ceilings``, ``keep_out``: records as a scenario file holds them, mm;
     runs only from files that say so themselves, and then ``pipes`` are no lines but
     a person's route. ``settings``: other top-level fields of a scenario (``system``,
-    ``rules`` ...), mm. ``notes``: one sentence for everything decided or left out.
+    ``rules`` ...), mm. ``shift``: what was taken off every place, mm, where the reader chose
+    it by what it found. ``notes``: one sentence for everything decided or left out.
     """
 
     source: str
@@ -87,4 +88,5 @@ class Drawn:
     keep_out: list[dict[str, Any]] = field(default_factory=list)
     runs: list[dict[str, Any]] = field(default_factory=list)
     settings: dict[str, Any] = field(default_factory=dict)
+    shift: Xyz = (0.0, 0.0, 0.0)
     notes: list[str] = field(default_factory=list)

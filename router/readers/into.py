@@ -6,6 +6,7 @@ from typing import TYPE_CHECKING, Any
 
 from router.readers.floor import ImportResult, solid_records
 from router.readers.report import ImportReport
+from router.scenario.errors import Fault, ScenarioError, number_text
 from router.scenario.read import parse_scenario
 from router.scenario.write import scenario_data
 
@@ -34,8 +35,16 @@ def into(base: Scenario, drawn: Drawn) -> ImportResult:
     Raises
     ------
     ScenarioError
-        If the two contradict each other (a head on a run that is none, inside an obstruction ...).
+        If the two contradict each other (a head on a run that is none, inside an obstruction ...),
+        or nothing says how the places of one lie to those of the other.
     """
+    if drawn.shift != (0.0, 0.0, 0.0):
+        told = ", ".join(number_text(value) for value in drawn.shift)
+        message = (
+            "lies far from its origin, and where the scenario's origin lies in it is not known; "
+            "origin in the mapping expected, as the notes of the first import say it"
+        )
+        raise ScenarioError([Fault(drawn.source, "origin", told, "mm", message)], drawn.source)
     data = scenario_data(base)
     report = ImportReport(source=drawn.source, notes=list(drawn.notes))
     if drawn.pipes:

@@ -18,7 +18,7 @@ def solid(name: str, x0: float, y0: float, x1: float, y1: float, kind: str = "du
 
 
 def test_a_box_that_a_line_crosses_stays_on_both_sides() -> None:
-    run = {"id": "A", "plan": [[0.0, 0.0], [6000.0, 0.0]], "elevation": 3000.0, "size": 50}
+    run: dict[str, Any] = {"id": "A", "plan": [[0.0, 0.0], [6000.0, 0.0]], "elevation": 3000.0, "size": 50}
     notes: list[str] = []
     found = yield_to_lines(
         [solid("D", 2000, -3000, 2400, 2000), solid("D/2", 5000, 900, 5400, 1000)], [run], 300.0, notes

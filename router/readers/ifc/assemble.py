@@ -81,7 +81,7 @@ class Assembly:
         if self.ours.faults:
             raise ScenarioError(self.ours.faults, drawn.source)
         if not drawn.runs:
-            near_origin(drawn, self.limits.farthest)
+            near_origin(drawn, self.limits.farthest, self.mapping.origin)
         drawn.notes = self._notes()
         return drawn
 

@@ -12,7 +12,7 @@ pytest.importorskip("ifcopenshell")
 from building import MM, Building, box, complaints
 from shapely.geometry import Point, Polygon
 
-from router.readers.ifc import read_ifc
+from router.readers.ifc import Mapping, read_ifc
 
 if TYPE_CHECKING:
     from pathlib import Path
@@ -264,3 +264,18 @@ def prism_faces(
     points: list[Xyz] = [(x, y, z) for z in (low, high) for x, y in corners]
     faces = [[k, (k + 1) % count, count + (k + 1) % count, count + k] for k in range(count)]
     return points, [*faces, list(range(count))[::-1], list(range(count, 2 * count))]
+
+
+def test_two_states_of_a_far_model_fit_together_by_their_origin(tmp_path: Path) -> None:
+    far = (650_123_456.0, 5_310_987_654.0)
+    mapping = Mapping(origin=(650_120_000.0, 5_310_980_000.0, 0.0))
+    first, later = Building("IFC4", "m"), Building("IFC4", "m")
+    first.head("H1", (*far, 2500.0), type_name="Sprinkler pendent")
+    first.pipe("P1", (*far, 2500.0), (*far, 3000.0), 33.4)
+    later.solid("beam", "B1", box(far[0] + 90_400, far[1], far[0] + 90_700, far[1] + 500), 3000, 3300)
+    one = read_ifc([first.write(tmp_path / "1.ifc")], mapping)
+    two = read_ifc([later.write(tmp_path / "2.ifc")], mapping)
+    assert dist(one.heads[0].at, (3456.0, 7654.0, 2500.0)) < 1e-3
+    assert dist(two.solids[0].corners[0], (93_856.0, 7654.0)) < 1e-3
+    assert one.shift == two.shift == (0.0, 0.0, 0.0)
+    assert read_ifc([tmp_path / "1.ifc"]).shift != read_ifc([tmp_path / "2.ifc"]).shift
