@@ -22,7 +22,8 @@ class DrawnHead:
     """A head: its inlet in mm, thread as DN, facing in degrees anticlockwise from +x.
 
     ``line``: the line that it is said to be on. ``given``: further fields of a
-    head's record in a scenario file, in mm (``k_factor``, ``dry``, ``run`` ...).
+    head's record in a scenario file, in mm (``k_factor``, ``dry``, ``run`` ...),
+    with ``kind`` and ``thread`` where the file says them.
     """
 
     id: str

@@ -7,6 +7,7 @@ from typing import TYPE_CHECKING, Any
 from router.readers.floor import ImportResult, solid_records
 from router.readers.report import ImportReport
 from router.scenario.errors import Fault, ScenarioError, number_text
+from router.scenario.model import Head
 from router.scenario.read import parse_scenario
 from router.scenario.write import scenario_data
 
@@ -80,7 +81,9 @@ def into(base: Scenario, drawn: Drawn) -> ImportResult:
 
 
 def _head(head: DrawnHead, old: dict[str, Any], runs: set[str], notes: list[str]) -> dict[str, Any]:
-    record: dict[str, Any] = {"kind": head.kind, "thread": head.thread, **old}
+    # a record leaves its defaults out, but they are known all the same
+    known = {name: Head.model_fields[name].default for name in ("kind", "thread")}
+    record: dict[str, Any] = {**known, **old} if old else {"kind": head.kind, "thread": head.thread}
     record |= {"id": head.id, "at": list(head.at), **head.given}
     if head.line and "run" not in head.given:
         if head.line in runs:

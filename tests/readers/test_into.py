@@ -7,9 +7,13 @@ from pathlib import Path
 
 import pytest
 
-from router.readers.drawn import Drawn, DrawnSolid
+from router.deliver.dxf import scenario_dxf
+from router.readers.drawn import Drawn, DrawnHead, DrawnSolid
+from router.readers.dxf import read_dxf
 from router.readers.into import into
 from router.scenario import ScenarioError, read_scenario
+from router.scenario.read import parse_scenario
+from router.scenario.write import scenario_data
 
 SCENARIO = Path(__file__).parents[2] / "scenarios" / "minimal.json"
 
@@ -23,3 +27,20 @@ def test_what_was_moved_by_its_own_middle_is_refused() -> None:
     assert "D" in [each.id for each in into(base, drawn).scenario.obstructions]
     with pytest.raises(ScenarioError, match="origin in the mapping expected"):
         into(base, replace(drawn, shift=(512_000_000.0, 5_401_000_000.0, 0.0)))
+
+
+def test_a_head_that_became_another_one_is_another_one(tmp_path: Path) -> None:
+    """A model or drawing that says kind and thread goes before the scenario; what it guesses does not."""
+    pytest.importorskip("ezdxf")
+    base = read_scenario(SCENARIO)
+    first = base.heads[0]
+    data = scenario_data(base)
+    data["heads"][0] |= {"kind": "upright", "thread": 20}
+    changed = parse_scenario(data, "changed")
+    path = tmp_path / "changed.dxf"
+    path.write_text(scenario_dxf(changed), encoding="utf-8")
+    found = into(base, read_dxf(path)).scenario.heads[0]
+    assert (found.id, found.kind, found.thread) == (first.id, "upright", 20)
+    guessed = DrawnHead(first.id, first.at, "upright", 20)
+    found = into(base, Drawn("guessed", [guessed])).scenario.heads[0]
+    assert (found.kind, found.thread) == (first.kind, first.thread)

@@ -110,6 +110,10 @@ def _theirs(reading: Reading, found: Found, at: Xyz, says: dict[str, Any], ids: 
         in_block = block.facing if block.facing is not None else entry.facing
         facing = _facing(found, in_block or 0.0) if found.kind == "INSERT" else entry.facing
     given: dict[str, Any] = {}
+    if says.get("kind") or block.kind or entry.kind:
+        given["kind"] = kind
+    if says.get("thread") or says.get("size") or block.thread:
+        given["thread"] = thread
     k_factor = says.get("k_factor") or block.k_factor or entry.k_factor
     if k_factor is not None:
         given["k_factor"] = k_factor
@@ -141,6 +145,7 @@ def _ours(
             facing = round(drawn, 3)
     name = ids.give(reading, str(record.pop("id")))
     thread = record.pop("thread", 15)
+    record |= {"kind": kind, "thread": thread}
     return DrawnHead(name, at, kind, thread, facing=facing, given=record)
 
 

@@ -87,6 +87,10 @@ def drawn_head(head: FoundHead, name: str, ends: Ends, pipes: dict[str, FoundPip
         what = "do not say their thread" if not head.thread else f"say DN{head.thread} for their thread"
         told.say(f"{what}: DN{THREAD}", name)
     given: dict[str, Any] = {}
+    if head.kind:
+        given["kind"] = kind
+    if head.thread in THREADS:
+        given["thread"] = thread
     if head.k_factor is not None:
         metric = head.k_factor >= LEAST_METRIC_K
         given["k_factor"] = round(head.k_factor / METRIC_K, 1) if metric else round(head.k_factor, 2)

@@ -33,7 +33,7 @@ def test_attributes_of_a_block(tmp_path: Path) -> None:
     mapping = DxfMapping.model_validate({"layers": {"SPRK": HEADS}, "attributes": fields})
     first, second = read(doc, tmp_path, mapping).heads
     assert (first.id, first.at, first.kind, first.thread) == ("S-7", (1000, 2000, 3200), "upright", 20)
-    assert first.given == {"k_factor": 8.0}
+    assert first.given == {"kind": "upright", "thread": 20, "k_factor": 8.0}
     assert (second.id, second.at, second.kind, second.thread) == ("H1", (2000, 2000, 2650), "pendent", 15)
     assert second.given == {"k_factor": 5.6}
 

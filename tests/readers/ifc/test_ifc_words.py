@@ -85,6 +85,15 @@ def test_the_kind_by_how_the_pipe_comes(tmp_path: Path, end: Xyz, kind: str, fac
     assert any(f"do not say how they sit, {kind}" in note for note in drawn.notes)
 
 
+def test_what_a_model_says_of_a_head_is_told_from_what_is_guessed(tmp_path: Path) -> None:
+    building = Building()
+    building.head("said", (0.0, 0.0, 0.0), type_name='Sprinkler upright 3/4"')
+    building.head("silent", (900.0, 0.0, 0.0), type_name="ZK")
+    said, silent = read(building, tmp_path).heads
+    assert (said.given["kind"], said.given["thread"]) == ("upright", 20)
+    assert not {"kind", "thread"} & silent.given.keys()
+
+
 def test_words_go_before_geometry(tmp_path: Path) -> None:
     building = Building()
     building.head("H", (0.0, 0.0, 0.0), type_name="Sidewall sprinkler", x=(0.0, 1.0, 0.0))
