@@ -11,7 +11,7 @@ from router.readers.drawn import Drawn, DrawnPipe, DrawnSolid
 from router.readers.ifc.bars import bar
 from router.readers.ifc.found import FileFound, FoundPipe, FoundSolid, Part, Thing, Unusable
 from router.readers.ifc.hang import Ends, with_heads
-from router.readers.ifc.heads import Told, drawn_head, some
+from router.readers.ifc.heads import Told, drawn_head, serving, some
 from router.readers.ifc.names import Names
 from router.readers.ifc.origin import near_origin
 from router.readers.ifc.ours import Ours, rounded
@@ -144,8 +144,8 @@ class Assembly:
     def _heads(self, others: list[FoundPipe]) -> None:
         elsewhere = {pipe.guid for pipe in others if pipe.systems}
         pipes = {pipe.guid: pipe for pipe in self.pipes if pipe.guid not in elsewhere}
-        ends = Ends(list(pipes.values()))
         foreign = [head for head in self.heads if head.ours is None]
+        served = serving(foreign, pipes)
         mine = {head.guid: self.ours.head(head) for head in self.heads if head.ours is not None}
         names = Names({head.id for head in mine.values() if head is not None})
         ids = dict(
@@ -155,7 +155,7 @@ class Assembly:
             if head.ours is not None:
                 found = mine[head.guid]
             else:
-                found = drawn_head(head, ids[head.guid], ends, pipes, self.told)
+                found = drawn_head(head, ids[head.guid], served.get(head.guid), self.told)
             if found is not None:
                 self.drawn.heads.append(found)
 

@@ -94,6 +94,23 @@ def test_what_a_model_says_of_a_head_is_told_from_what_is_guessed(tmp_path: Path
     assert not {"kind", "thread"} & silent.given.keys()
 
 
+def test_a_pipes_end_is_the_inlet_of_one_head(tmp_path: Path) -> None:
+    building = Building()
+    building.pipe("drop", (0.0, 0.0, 3000.0), (0.0, 0.0, 2700.0), 33.4)
+    building.head("beside", (150.0, 0.0, 2600.0), type_name="Sprinkler pendent")
+    building.head("below", (0.0, 0.0, 2650.0), type_name="Sprinkler pendent")
+    building.pipe("other drop", (3000.0, 0.0, 3000.0), (3000.0, 0.0, 2700.0), 33.4)
+    building.head("aside", (3000.0, 200.0, 2650.0), type_name="Sprinkler pendent")
+    drawn = read(building, tmp_path)
+    assert {head.id: head.at for head in drawn.heads} == {
+        "beside": (150.0, 0.0, 2600.0),
+        "below": (0.0, 0.0, 2700.0),
+        "aside": (3000.0, 0.0, 2700.0),
+    }
+    assert any("placement is taken as inlet: beside" in note for note in drawn.notes)
+    assert any("from their pipe's end" in note and "aside" in note for note in drawn.notes)
+
+
 def test_words_go_before_geometry(tmp_path: Path) -> None:
     building = Building()
     building.head("H", (0.0, 0.0, 0.0), type_name="Sidewall sprinkler", x=(0.0, 1.0, 0.0))
