@@ -12,7 +12,7 @@ from router.readers.dxf.mapping import BlockMapping
 from router.readers.dxf.names import HEAD_TAGS
 from router.readers.dxf.places import sound, spot
 from router.readers.dxf.values import Ids, beside, named, told
-from router.scenario.errors import Fault, number_text
+from router.scenario.errors import number_text
 
 if TYPE_CHECKING:
     from collections.abc import Mapping
@@ -79,14 +79,7 @@ def read_heads(reading: Reading, found: list[Found]) -> list[DrawnHead]:
         z, guessed = _level(reading, each, at[2], says)
         flat.setdefault(each.layer, []).append(guessed)
         heads.append(_theirs(reading, each, (at[0], at[1], z), says, ids))
-    for layer, guesses in flat.items():
-        if all(guesses):
-            message = (
-                "heads are drawn flat, at 0, and no elevation is given: elevation in the mapping expected"
-            )
-            reading.faults.append(
-                Fault(f"layer {layer}", f"{len(guesses)} heads", "0", reading.unit, message)
-            )
+    reading.flat("heads", flat)
     return heads
 
 
