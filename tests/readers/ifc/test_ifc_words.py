@@ -111,6 +111,16 @@ def test_a_pipes_end_is_the_inlet_of_one_head(tmp_path: Path) -> None:
     assert any("from their pipe's end" in note and "aside" in note for note in drawn.notes)
 
 
+def test_a_diameter_of_no_size_is_said(tmp_path: Path) -> None:
+    building = Building()
+    for k, diameter in enumerate((33.4, 60.3, 406.4)):
+        building.pipe(f"P{k}", (0.0, 900.0 * k, 0.0), (900.0, 900.0 * k, 0.0), diameter)
+        building.head(f"H{k}", (0.0, 900.0 * k, 0.0), type_name="Sprinkler pendent")
+    drawn = read(building, tmp_path)
+    assert [pipe.dn for pipe in drawn.pipes] == [25, 50, 300]
+    assert [note for note in drawn.notes if "no size" in note][-1].endswith('"P2", 406.4 mm: DN300')
+
+
 def test_words_go_before_geometry(tmp_path: Path) -> None:
     building = Building()
     building.head("H", (0.0, 0.0, 0.0), type_name="Sidewall sprinkler", x=(0.0, 1.0, 0.0))
