@@ -36,13 +36,25 @@ def yield_to_lines(
     """
     tables = Tables()
     result = []
+    names = {solid["id"] for solid in solids}
     for solid in solids:
-        changed: dict[str, Any] | None = solid
+        parts = [solid]
         for run in runs:
-            if changed is not None:
-                changed = _against(changed, run, tables, band, notes)
-        if changed is not None:
-            result.append(changed)
+            parts = [each for part in parts for each in _against(part, run, tables, band, notes)]
+        result += _named(solid["id"], parts, names)
+    return result
+
+
+def _named(name: str, parts: list[dict[str, Any]], names: set[str]) -> list[dict[str, Any]]:
+    """Give what is left of an obstruction ids of their own: the first keeps its name."""
+    result = parts[:1]
+    number = 1
+    for part in parts[1:]:
+        number += 1
+        while f"{name}/{number}" in names:
+            number += 1
+        names.add(f"{name}/{number}")
+        result.append({**part, "id": f"{name}/{number}"})
     return result
 
 
@@ -58,6 +70,7 @@ def clear_of_drops(
     result = []
     cut: list[str] = []
     gone: list[str] = []
+    names = {solid["id"] for solid in solids}
     for solid in solids:
         if solid["kind"] != "light":
             result.append(solid)
@@ -73,14 +86,12 @@ def clear_of_drops(
         if rest is polygon:
             result.append(solid)
             continue
-        parts = [p for p in getattr(rest, "geoms", [rest]) if isinstance(p, Polygon)]
-        part = max(parts, key=lambda p: p.area)
-        if part.area < LEAST_AREA_MM2 or part.interiors:
+        parts = _polygons(rest)
+        if not parts or any(part.interiors for part in parts):
             gone.append(solid["id"])
             continue
         cut.append(solid["id"])
-        corners = [[round(x, 2), round(y, 2)] for x, y in list(part.exterior.coords)[:-1]]
-        result.append({**solid, "polygon": corners})
+        result += _named(solid["id"], [{**solid, "polygon": _corners(part)} for part in parts], names)
     if cut:
         notes.append(f"cut back where a head hangs beside them within their boxes: {', '.join(cut)}")
     if gone:
@@ -88,9 +99,19 @@ def clear_of_drops(
     return result
 
 
+def _polygons(rest: BaseGeometry) -> list[Polygon]:
+    """Give what is left of a plan, largest first."""
+    parts = [part for part in getattr(rest, "geoms", [rest]) if isinstance(part, Polygon)]
+    return sorted((part for part in parts if part.area >= LEAST_AREA_MM2), key=lambda part: -part.area)
+
+
+def _corners(part: Polygon) -> list[list[float]]:
+    return [[round(x, 2), round(y, 2)] for x, y in list(part.exterior.coords)[:-1]]
+
+
 def _against(
     solid: dict[str, Any], run: dict[str, Any], tables: Tables, band: float, notes: list[str]
-) -> dict[str, Any] | None:
+) -> list[dict[str, Any]]:
     low, high = solid["elevations"]
     clearance = solid.get("clearance", DEFAULT_CLEARANCE_MM)
     size = run.get("size", 50)
@@ -101,23 +122,21 @@ def _against(
         line, polygon = LineString(run["plan"]), Polygon(solid["polygon"])
         gap = polygon.distance(line) - radius
         if gap >= clearance:
-            return solid
+            return [solid]
         if gap >= 0.0:
             notes.append(
                 f"{solid['id']}: run {run['id']} is drawn {gap:.1f} mm from it, and no level of its band "
                 f"passes it: its clearance is taken as that instead of {clearance:g} mm"
             )
-            return {**solid, "clearance": float(int(gap * 10) / 10)}
+            return [{**solid, "clearance": float(int(gap * 10) / 10)}]
         rest = polygon.difference(line.buffer(radius + 0.1, cap_style="flat"))
-        parts = [p for p in getattr(rest, "geoms", [rest]) if isinstance(p, Polygon)]
-        if rest.area < LEAST_AREA_MM2:
+        parts = _polygons(rest)
+        if not parts:
             notes.append(f"{solid['id']} left out: run {run['id']} is drawn right through its box")
-            return None
-        part = max(parts, key=lambda p: p.area)
+            return []
         notes.append(
             f"{solid['id']}: run {run['id']} is drawn {-gap:.1f} mm inside its box, and no level of its band "
             "passes it: the box is cut back to the pipe, clearance 0"
         )
-        corners = [[round(x, 2), round(y, 2)] for x, y in list(part.exterior.coords)[:-1]]
-        return {**solid, "polygon": corners, "clearance": 0.0}
-    return solid
+        return [{**solid, "polygon": _corners(part), "clearance": 0.0} for part in parts]
+    return [solid]

@@ -22,7 +22,8 @@ class DrawnHead:
     """A head: its inlet in mm, thread as DN, facing in degrees anticlockwise from +x.
 
     ``line``: the line that it is said to be on. ``given``: further fields of a
-    head's record in a scenario file, in mm (``k_factor``, ``dry``, ``run`` ...).
+    head's record in a scenario file, in mm (``k_factor``, ``dry``, ``run`` ...),
+    with ``kind`` and ``thread`` where the file says them.
     """
 
     id: str
@@ -76,7 +77,8 @@ class Drawn:
     ``runs``, ``ceilings``, ``keep_out``: records as a scenario file holds them, mm;
     runs only from files that say so themselves, and then ``pipes`` are no lines but
     a person's route. ``settings``: other top-level fields of a scenario (``system``,
-    ``rules`` ...), mm. ``notes``: one sentence for everything decided or left out.
+    ``rules`` ...), mm. ``shift``: what was taken off every place, mm, where the reader chose
+    it by what it found. ``notes``: one sentence for everything decided or left out.
     """
 
     source: str
@@ -87,4 +89,5 @@ class Drawn:
     keep_out: list[dict[str, Any]] = field(default_factory=list)
     runs: list[dict[str, Any]] = field(default_factory=list)
     settings: dict[str, Any] = field(default_factory=dict)
+    shift: Xyz = (0.0, 0.0, 0.0)
     notes: list[str] = field(default_factory=list)

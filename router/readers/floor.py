@@ -31,6 +31,8 @@ if TYPE_CHECKING:
 
 REACH_MM = 8000.0
 BAND_MM = 300.0
+PIPE_MM = 150.0
+"""What a run takes on either side of its axis at most: half of the largest pipe, and room around it."""
 LEAST_SIZE = 25
 START_MM = 60.0
 """A child run whose start lies farther than this off its parent is not hung on it."""
@@ -88,7 +90,8 @@ def floor(drawn: Drawn, name: str | None = None) -> ImportResult:
             data[key] = list(getattr(drawn, key))
     report.runs, report.obstructions = len(data["runs"]), len(data["obstructions"])
     report.roots = sum(1 for run in data["runs"] if "supply" not in run)
-    report.left_out_obstructions = len(drawn.solids) - report.obstructions
+    # what a line cuts in two counts twice
+    report.left_out_obstructions = max(0, len(drawn.solids) - report.obstructions)
     return ImportResult(parse_scenario(data, drawn.source), report, report.drawing)
 
 
@@ -117,8 +120,14 @@ def _from_pipes(drawn: Drawn, settings: dict[str, Any], report: ImportReport) ->
     network = join(lines)
     report.joints = network.joints
     known = Counter(head.line for head in drawn.heads if head.line)
+    if not known:
+        # no arms are drawn yet
+        known.update(_lines_near(drawn.heads, lines))
     forest = grow(network, known)
     report.notes += forest.notes
+    if not forest.chains:
+        message = "no branch line leads to a head; arms, or roles and lines of the pipes expected"
+        raise ScenarioError([Fault(drawn.source, "", f"{len(lines)}", "pipes", message)], drawn.source)
     builder = _Runs(forest.chains, drawn.heads, lines, report)
     runs = builder.records()
     kept_edges = {key for number in builder.kept for key in forest.chains[number].edges}
@@ -169,7 +178,10 @@ def solid_records(
     if not foreign:
         return ours
     plans = [LineString(run["plan"]) for run in runs]
-    levels = [head["at"][2] for head in heads] + [run["elevation"] for run in runs]
+    levels = [head["at"][2] for head in heads]
+    for run in runs:
+        low, high = run.get("band", (run["elevation"] - BAND_MM, run["elevation"] + BAND_MM))
+        levels += [low - PIPE_MM, high + PIPE_MM]
     found = obstructions(foreign, heads, plans, (min(levels), max(levels)), REACH_MM, notes)
     found = clear_of_drops(found, heads, notes)
     return ours + yield_to_lines(found, runs, BAND_MM, notes)
@@ -184,6 +196,17 @@ def _head_record(head: DrawnHead) -> dict[str, Any]:
 
 def _some(names: list[str], limit: int = 6) -> str:
     return ", ".join(names[:limit]) + (f" and {len(names) - limit} more" if len(names) > limit else "")
+
+
+def _lines_near(heads: list[DrawnHead], pipes: list[DrawnPipe]) -> list[str]:
+    """Give the branch line nearest to each head."""
+    named = [(LineString([pipe.a[:2], pipe.b[:2]]), pipe.line) for pipe in pipes if pipe.role == "branch"]
+    near = []
+    for head in heads:
+        away = [(axis.distance(Point(head.at[:2])), line) for axis, line in named]
+        if away and min(away)[0] <= REACH_MM:
+            near.append(min(away)[1])
+    return near
 
 
 def _nearest(lines: dict[int, LineString], options: list[int], place: Point) -> int:
@@ -201,6 +224,7 @@ class _Runs:
         self.pipes = pipes
         self.report = report
         self.plans: dict[int, list[tuple[float, float]]] = {}
+        self.near: set[int] = set()
         self.serves = self._assign()
         self.kept = self._needed()
         self.names = self._named()
@@ -227,9 +251,10 @@ class _Runs:
                     options = list(lines)
                 else:
                     self.report.notes.append(
-                        f"head {head.id}: its line {head.line or '(none)'} is not in pipes.csv; "
+                        f"head {head.id}: its line {head.line or '(none)'} is not among the pipes; "
                         "the nearest run serves it"
                     )
+                    self._keep_near(lines, place)
                     continue
                 upright_only.setdefault(head.line, []).append(head.id)
             serves[head.id] = _nearest(lines, options, place)
@@ -239,9 +264,16 @@ class _Runs:
             )
         return serves
 
+    def _keep_near(self, lines: dict[int, LineString], place: Point) -> None:
+        """Keep the run that may serve a head of no line, for where all heads are such."""
+        within = [number for number, line in lines.items() if line.distance(place) <= REACH_MM]
+        branches = [number for number in within if self.chains[number].role == "branch"]
+        if within:
+            self.near.add(_nearest(lines, branches or within, place))
+
     def _needed(self) -> list[int]:
         needed: set[int] = set()
-        for number in self.serves.values():
+        for number in self.serves.values() or sorted(self.near):
             current: int | None = number
             while current is not None and current not in needed:
                 needed.add(current)

@@ -6,6 +6,8 @@ from typing import TYPE_CHECKING, Any
 
 from router.readers.floor import ImportResult, solid_records
 from router.readers.report import ImportReport
+from router.scenario.errors import Fault, ScenarioError, number_text
+from router.scenario.model import Head
 from router.scenario.read import parse_scenario
 from router.scenario.write import scenario_data
 
@@ -34,8 +36,16 @@ def into(base: Scenario, drawn: Drawn) -> ImportResult:
     Raises
     ------
     ScenarioError
-        If the two contradict each other (a head on a run that is none, inside an obstruction ...).
+        If the two contradict each other (a head on a run that is none, inside an obstruction ...),
+        or nothing says how the places of one lie to those of the other.
     """
+    if drawn.shift != (0.0, 0.0, 0.0):
+        told = ", ".join(number_text(value) for value in drawn.shift)
+        message = (
+            "lies far from its origin, and where the scenario's origin lies in it is not known; "
+            "origin in the mapping expected, as the notes of the first import say it"
+        )
+        raise ScenarioError([Fault(drawn.source, "origin", told, "mm", message)], drawn.source)
     data = scenario_data(base)
     report = ImportReport(source=drawn.source, notes=list(drawn.notes))
     if drawn.pipes:
@@ -55,7 +65,7 @@ def into(base: Scenario, drawn: Drawn) -> ImportResult:
         records = [_solid(record, known.get(record["id"], {})) for record in records]
         replaced, stay = _by_kind(old_ones, records)
         data["obstructions"] = stay + records
-        report.left_out_obstructions = len(drawn.solids) - len(records)
+        report.left_out_obstructions = max(0, len(drawn.solids) - len(records))
         _tell("obstructions", [record["id"] for record in replaced], [r["id"] for r in records], report.notes)
         if stay:
             kinds = ", ".join(sorted({record["kind"] for record in stay}))
@@ -71,7 +81,9 @@ def into(base: Scenario, drawn: Drawn) -> ImportResult:
 
 
 def _head(head: DrawnHead, old: dict[str, Any], runs: set[str], notes: list[str]) -> dict[str, Any]:
-    record: dict[str, Any] = {"kind": head.kind, "thread": head.thread, **old}
+    # a record leaves its defaults out, but they are known all the same
+    known = {name: Head.model_fields[name].default for name in ("kind", "thread")}
+    record: dict[str, Any] = {**known, **old} if old else {"kind": head.kind, "thread": head.thread}
     record |= {"id": head.id, "at": list(head.at), **head.given}
     if head.line and "run" not in head.given:
         if head.line in runs:

@@ -13,6 +13,7 @@ from piping import STYLES, Piping, assert_found, branch, riser_and_main, short_o
 from router.readers.drawn import Drawn, DrawnHead, DrawnPipe
 from router.readers.floor import floor
 from router.readers.roles import with_roles
+from router.scenario.errors import ScenarioError
 
 X, Y, BACK = (1.0, 0.0, 0.0), (0.0, 1.0, 0.0), (0.0, -1.0, 0.0)
 
@@ -253,3 +254,27 @@ def test_nothing_no_heads_no_pipes() -> None:
     dry = Drawn("pipes", [], [DrawnPipe("p", (0.0, 0.0, 0.0), (9.0, 0.0, 0.0), 50)])
     dry.pipes.append(DrawnPipe("point", (0.0, 0.0, 0.0), (0.0, 0.0, 0.0), 50))
     assert {pipe.role for pipe in with_roles(dry, []).pipes} == {"main"}
+
+
+# -- before anything is designed ------------------------------------------------------------
+
+
+def test_lines_without_arms_make_a_scenario() -> None:
+    """Heads and lines are placed, arms not drawn yet: that is what the search is for."""
+    it = riser_and_main(3000.0, 6000.0, 20000.0)
+    for name, x in (("A", 3000.0), ("B", 6000.0), ("far", 20000.0)):
+        it.pipe((x, 0.0, 3000.0), (x, 6000.0, 3000.0), 50, "branch", name)
+    heads = [DrawnHead(f"H{k}", (3300.0, 1500.0 * k, 2600.0), "pendent", 15) for k in (1, 2, 3)]
+    heads.append(DrawnHead("H9", (5800.0, 1500.0, 2600.0), "pendent", 15))
+    result = floor(Drawn("early", heads, it.pipes))
+    assert [run.id for run in result.scenario.runs] == ["main-1", "A", "B"]
+    assert all(head.run is None for head in result.scenario.heads)
+    assert not result.drawing
+
+
+def test_where_no_line_can_be_found_it_is_said() -> None:
+    it = riser_and_main(3000.0)
+    it.pipe((3000.0, 0.0, 3000.0), (3000.0, 6000.0, 3000.0), 50, "branch", "A")
+    heads = [DrawnHead("H1", (3300.0, 1500.0, 2600.0), "pendent", 15)]
+    with pytest.raises(ScenarioError, match="no branch line leads to a head"):
+        floor(Drawn("bare", heads, [replace(pipe, role="", line="") for pipe in it.pipes]))

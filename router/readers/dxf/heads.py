@@ -12,7 +12,7 @@ from router.readers.dxf.mapping import BlockMapping
 from router.readers.dxf.names import HEAD_TAGS
 from router.readers.dxf.places import sound, spot
 from router.readers.dxf.values import Ids, beside, named, told
-from router.scenario.errors import Fault, number_text
+from router.scenario.errors import number_text
 
 if TYPE_CHECKING:
     from collections.abc import Mapping
@@ -79,14 +79,7 @@ def read_heads(reading: Reading, found: list[Found]) -> list[DrawnHead]:
         z, guessed = _level(reading, each, at[2], says)
         flat.setdefault(each.layer, []).append(guessed)
         heads.append(_theirs(reading, each, (at[0], at[1], z), says, ids))
-    for layer, guesses in flat.items():
-        if all(guesses):
-            message = (
-                "heads are drawn flat, at 0, and no elevation is given: elevation in the mapping expected"
-            )
-            reading.faults.append(
-                Fault(f"layer {layer}", f"{len(guesses)} heads", "0", reading.unit, message)
-            )
+    reading.flat("heads", flat)
     return heads
 
 
@@ -110,6 +103,10 @@ def _theirs(reading: Reading, found: Found, at: Xyz, says: dict[str, Any], ids: 
         in_block = block.facing if block.facing is not None else entry.facing
         facing = _facing(found, in_block or 0.0) if found.kind == "INSERT" else entry.facing
     given: dict[str, Any] = {}
+    if says.get("kind") or block.kind or entry.kind:
+        given["kind"] = kind
+    if says.get("thread") or says.get("size") or block.thread:
+        given["thread"] = thread
     k_factor = says.get("k_factor") or block.k_factor or entry.k_factor
     if k_factor is not None:
         given["k_factor"] = k_factor
@@ -141,6 +138,7 @@ def _ours(
             facing = round(drawn, 3)
     name = ids.give(reading, str(record.pop("id")))
     thread = record.pop("thread", 15)
+    record |= {"kind": kind, "thread": thread}
     return DrawnHead(name, at, kind, thread, facing=facing, given=record)
 
 

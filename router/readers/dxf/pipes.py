@@ -32,6 +32,7 @@ def read_pipes(reading: Reading, found: list[Found]) -> list[DrawnPipe]:
     drawn: set[tuple[Xyz, Xyz]] = set()
     pipes: list[DrawnPipe] = []
     sizeless: dict[str, int] = {}
+    flat: dict[str, list[bool]] = {}
     for each, way, record in rows:
         if way is None:
             reading.skip(each.kind, each.layer, "no pipe: a line or a polyline expected")
@@ -50,7 +51,9 @@ def read_pipes(reading: Reading, found: list[Found]) -> list[DrawnPipe]:
         if not isinstance(size, int):
             sizeless[each.layer] = sizeless.get(each.layer, 0) + 1
             continue
-        if all(abs(p[2]) < 1e-6 for p in points) and each.entry.elevation is not None:
+        level = all(abs(p[2]) < 1e-6 for p in points)
+        flat.setdefault(each.layer, []).append(level and each.entry.elevation is None)
+        if level and each.entry.elevation is not None:
             points = [(x, y, reading.factor * each.entry.elevation) for x, y, _ in points]
         for a, b in pairwise(points):
             if math.dist(a, b) < SHORTEST_MM:
@@ -61,6 +64,7 @@ def read_pipes(reading: Reading, found: list[Found]) -> list[DrawnPipe]:
                 continue
             drawn.add((a, b))
             pipes.append(DrawnPipe(ids.give(reading, None, each.entry.prefix), a, b, size))
+    reading.flat("pipes", flat)
     for layer, count in sizeless.items():
         message = "without a size: size in the mapping expected, as 25 or 1"
         reading.faults.append(Fault(f"layer {layer}", f"{count} pipes", "", "", message))

@@ -161,6 +161,8 @@ def _shifted(reading: Reading, drawn: Drawn) -> Drawn:
         dx, dy = (math.floor(min(spot[k] for spot in spots) / 1000.0) * 1000.0 for k in (0, 1))
     if not dx and not dy:
         return drawn
+    if given is None:
+        drawn.shift = (dx, dy, 0.0)
     drawn.notes.append(
         f"x {number_text(dx)} mm, y {number_text(dy)} mm of the drawing is the scenario's origin"
         + ("" if given is not None else ": the drawing is far from its own")

@@ -8,7 +8,7 @@ from router.readers.dxf.ends import chained, clean
 from router.readers.dxf.places import corners, sound
 from router.readers.dxf.trees import Stroke, hang
 from router.readers.dxf.values import Ids, beside, named
-from router.scenario.errors import Fault, number_text
+from router.scenario.errors import number_text
 
 if TYPE_CHECKING:
     from router.readers.drawn import Xyz
@@ -31,12 +31,7 @@ def read_runs(reading: Reading, found: list[Found]) -> list[dict[str, Any]]:
     for stroke in strokes:
         if stroke.record is None:
             flat.setdefault(stroke.found.layer, []).append(_raise(reading, stroke))
-    for layer, guesses in flat.items():
-        if all(guesses):
-            message = (
-                "runs are drawn flat, at 0, and no elevation is given: elevation in the mapping expected"
-            )
-            reading.faults.append(Fault(f"layer {layer}", f"{len(guesses)} runs", "0", reading.unit, message))
+    reading.flat("runs", flat)
     hang(reading, strokes)
     return [_record(reading, stroke) for stroke in strokes]
 

@@ -76,6 +76,15 @@ class Reading:
             Fault(f"layer {found.layer}", found.name, readable(value), unit, readable(message))
         )
 
+    def flat(self, what: str, guesses: dict[str, list[bool]]) -> None:
+        """Note by layer what is drawn at 0 where nothing says its elevation, were it one among many."""
+        for layer, each in guesses.items():
+            if any(each):
+                some = "" if all(each) else f" (of {len(each)} on the layer)"
+                message = f"{what} are drawn flat, at 0, and no elevation is given: elevation in the mapping"
+                item = f"{sum(each)} {what}{some}"
+                self.faults.append(Fault(f"layer {layer}", item, "0", self.unit, f"{message} expected"))
+
     def spend(self, count: int, item: str) -> None:
         """Count entities; end where a small file would blow up.
 

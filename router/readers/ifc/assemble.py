@@ -11,11 +11,12 @@ from router.readers.drawn import Drawn, DrawnPipe, DrawnSolid
 from router.readers.ifc.bars import bar
 from router.readers.ifc.found import FileFound, FoundPipe, FoundSolid, Part, Thing, Unusable
 from router.readers.ifc.hang import Ends, with_heads
-from router.readers.ifc.heads import Told, drawn_head, some
+from router.readers.ifc.heads import Told, drawn_head, serving, some
 from router.readers.ifc.names import Names
+from router.readers.ifc.once import once
 from router.readers.ifc.origin import near_origin
 from router.readers.ifc.ours import Ours, rounded
-from router.readers.ifc.sizes import best_way, nearest
+from router.readers.ifc.sizes import best_way, nearest, outside
 from router.scenario.errors import ScenarioError
 
 if TYPE_CHECKING:
@@ -23,6 +24,8 @@ if TYPE_CHECKING:
     from router.readers.ifc.mapping import Mapping
 
 TOUCH_MM = 10.0
+ODD = 0.06
+"""A diameter that is off every size's by more than this part of it is said."""
 WORDS = {
     "outside": "outside diameter",
     "outside metric": "outside diameter",
@@ -51,7 +54,7 @@ class Assembly:
         self.ours = Ours()
         self.told = Told()
         self.left: Counter[str] = Counter()
-        self._once()
+        self.drawn.notes += once(files)
         self.heads = [head for each in files for head in each.heads]
         self.pipes = [pipe for each in files for pipe in each.pipes]
         self.solids = [solid for each in files for solid in each.solids]
@@ -81,26 +84,9 @@ class Assembly:
         if self.ours.faults:
             raise ScenarioError(self.ours.faults, drawn.source)
         if not drawn.runs:
-            near_origin(drawn, self.limits.farthest)
+            near_origin(drawn, self.limits.farthest, self.mapping.origin)
         drawn.notes = self._notes()
         return drawn
-
-    def _once(self) -> None:
-        """Take what two files hold under the same GlobalId once."""
-        seen: dict[str, str] = {}
-        twice: Counter[tuple[str, str]] = Counter()
-        for each in self.files:
-            for name in ("heads", "pipes", "solids"):
-                kept = []
-                for thing in getattr(each, name):
-                    first = seen.setdefault(thing.guid, each.file)
-                    if first != each.file:
-                        twice[first, each.file] += 1
-                    else:
-                        kept.append(thing)
-                setattr(each, name, kept)
-        for (first, second), count in twice.items():
-            self.drawn.notes.append(f"{count} elements of {second} are in {first} too: taken once")
 
     def _sizes(self) -> None:
         """Give every pipe its nominal size; by diameters alone, what these are is judged by all together."""
@@ -112,14 +98,21 @@ class Assembly:
             metric = sum(nearest(mm, "outside metric")[1] for mm in hollow)
             if metric < 0.9 * sum(nearest(mm, "outside")[1] for mm in hollow):
                 ways[True] = "outside metric"
+        odd = []
         for pipe in self.pipes:
             self.sizes[pipe.guid] = pipe.size
             if not pipe.size and pipe.radius > 0:
-                self.sizes[pipe.guid] = nearest(2 * pipe.radius, ways[pipe.hollow])[0]
+                self.sizes[pipe.guid], off = nearest(2 * pipe.radius, ways[pipe.hollow])
+                if off > ODD and pipe.piece is None:
+                    odd.append(f"{pipe.label()}, {2 * pipe.radius:.1f} mm: DN{self.sizes[pipe.guid]}")
         if bare:
             told = " and ".join(sorted({WORDS[ways[pipe.hollow]] for pipe in bare}))
             self.drawn.notes.append(
                 f"{len(bare)} pipes say no size: the diameter of their bodies read as {told}"
+            )
+        if odd:
+            self.drawn.notes.append(
+                f"{len(odd)} pipes have no size's diameter, the nearest is taken: {some(odd)}"
             )
         unknown = [pipe for pipe in self.pipes if not self.sizes[pipe.guid] and pipe.piece is None]
         if unknown:
@@ -144,8 +137,8 @@ class Assembly:
     def _heads(self, others: list[FoundPipe]) -> None:
         elsewhere = {pipe.guid for pipe in others if pipe.systems}
         pipes = {pipe.guid: pipe for pipe in self.pipes if pipe.guid not in elsewhere}
-        ends = Ends(list(pipes.values()))
         foreign = [head for head in self.heads if head.ours is None]
+        served = serving(foreign, pipes)
         mine = {head.guid: self.ours.head(head) for head in self.heads if head.ours is not None}
         names = Names({head.id for head in mine.values() if head is not None})
         ids = dict(
@@ -155,7 +148,7 @@ class Assembly:
             if head.ours is not None:
                 found = mine[head.guid]
             else:
-                found = drawn_head(head, ids[head.guid], ends, pipes, self.told)
+                found = drawn_head(head, ids[head.guid], served.get(head.guid), self.told)
             if found is not None:
                 self.drawn.heads.append(found)
 
@@ -204,9 +197,9 @@ class Assembly:
                 self._skip("pipes of other systems, not chosen as obstruction", pipe)
                 continue
             parts = pipe.parts
-            if pipe.drawn is not None:
+            if not parts and pipe.drawn is not None:
                 try:
-                    parts = bar(*pipe.drawn, pipe.radius)
+                    parts = bar(*pipe.drawn, pipe.radius or outside(self.sizes[pipe.guid]) / 2)
                 except Unusable as problem:
                     self._skip(str(problem), pipe)
                     continue

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from typing import TYPE_CHECKING, Any
 
 import numpy as np
@@ -32,13 +32,17 @@ LEAST_RING = 6
 
 @dataclass(frozen=True)
 class Axis:
-    """Ends (mm), outer radius (0: not known), whether it is hollow, whether it is bent between its ends."""
+    """Ends (mm), outer radius (0: not known), whether it is hollow, whether it is bent between its ends.
+
+    ``whole``: the body lies within that radius of that axis; else it is more than this pipe.
+    """
 
     a: npt.NDArray[np.float64]
     b: npt.NDArray[np.float64]
     radius: float = 0.0
     hollow: bool = False
     bent: bool = False
+    whole: bool = False
 
 
 def axis(
@@ -74,30 +78,42 @@ def axis(
     found = swept
     if drawn is not None and (swept is None or _along(swept, drawn)):
         radius, hollow = (swept.radius, swept.hollow) if swept is not None else (0.0, False)
-        found = Axis(drawn[0], drawn[1], radius, hollow)
-        if swept is not None and float((drawn[1] - drawn[0]) @ (swept.b - swept.a)) < 0:
-            found = Axis(drawn[1], drawn[0], radius, hollow)
+        a, b = drawn
+        if swept is not None and float((b - a) @ (swept.b - swept.a)) < 0:
+            a, b = b, a
+        found = Axis(a, b, radius, hollow, whole=swept is not None and swept.whole and _covers(a, b, swept))
     if found is None:
         return None
     a, b = moved(matrix, np.array([found.a, found.b]))
     if float(np.linalg.norm(b - a)) < LEAST_MM:
         raise Unusable("a pipe without length")
-    return Axis(a, b, found.radius, found.hollow, found.bent)
+    return replace(found, a=a, b=b)
+
+
+def _covers(a: npt.NDArray[np.float64], b: npt.NDArray[np.float64], swept: Axis) -> bool:
+    """Tell whether a drawn axis reaches as far as the body."""
+    way = (b - a) / float(np.linalg.norm(b - a))
+    before, beyond = float((swept.a - a) @ way), float((swept.b - b) @ way)
+    return before >= -STRAIGHT_MM and beyond <= STRAIGHT_MM
 
 
 def _swept(element: Any, scale: float, counter: Counter) -> tuple[Axis | None, bool]:
     """Give the longest round sweep of the body; of equals (insulation around it) the thinnest."""
     best: tuple[float, float, Axis, bool] | None = None
+    items = 0
     for body in bodies(element):
         counter.check(body)
         for matrix, item, cut in leaves(body, scale):
+            items += 1
             found = _of_item(item, matrix, scale)
             if found is None:
                 continue
             key = (-round(float(np.linalg.norm(found.b - found.a)), 1), found.radius)
             if best is None or key < best[:2]:
                 best = (*key, found, cut)
-    return (None, False) if best is None else (best[2], best[3])
+    if best is None:
+        return None, False
+    return replace(best[2], whole=items == 1 and not best[2].bent), best[3]
 
 
 def _of_item(item: Any, matrix: Matrix, scale: float) -> Axis | None:
@@ -163,7 +179,7 @@ def _trimmed(swept: Axis, vertices: npt.NDArray[np.float64]) -> Axis:
     way = (swept.b - swept.a) / float(np.linalg.norm(swept.b - swept.a))
     along = (vertices - swept.a) @ way
     a, b = swept.a + float(along.min()) * way, swept.a + float(along.max()) * way
-    return Axis(a, b, swept.radius, swept.hollow)
+    return replace(swept, a=a, b=b)
 
 
 def from_mesh(vertices: npt.NDArray[np.float64]) -> Axis | None:
@@ -209,8 +225,9 @@ def _ends(points: npt.NDArray[np.float64], way: npt.NDArray[np.float64]) -> tupl
         if length < LEAST_MM:
             return None
         off = np.linalg.norm(np.cross(points - a, line / length), axis=1)
-        worst = max(ea, eb, abs(ra - rb), float(off.max()) - radius) / radius
-        axis_found = (worst, Axis(a, b, radius))
+        more = float(off.max()) - radius
+        worst = max(ea, eb, abs(ra - rb), more) / radius
+        axis_found = (worst, Axis(a, b, radius, whole=more <= STRAIGHT_MM))
         way = line / length
     return axis_found
 

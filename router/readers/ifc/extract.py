@@ -210,11 +210,20 @@ class Extract:
             pipe.flexible = found.bent or "FLEXIBLESEGMENT" in words
             pipe.a, pipe.b = _xyz(found.a), _xyz(found.b)
             pipe.drawn = (pipe.a, pipe.b)
+            if not (found.whole or pipe.fire or ours):
+                pipe.parts = self._around(element, matrix)
             if pipe.piece is None:
                 props = self.source.properties(element)
                 pipe.size = size(props, self.mapping.size_properties, self.source.scale) or of_text(words)
         self.pipes[element.id()] = pipe
         self.found.pipes.append(pipe)
+
+    def _around(self, element: Any, matrix: Matrix) -> list[Part]:
+        """Give the whole body of what may be another trade's pipe: bends, insulation, valves."""
+        try:
+            return self._parts(element, matrix)
+        except Unusable:
+            return []
 
     def _system(self, element: Any, thing: FoundPipe | FoundSolid) -> None:
         systems = self.source.systems(element)
@@ -254,6 +263,11 @@ class Extract:
         if upright is not None:
             return [upright]
         points, faces = self.source.mesher.mesh(element)
+        if self.source.mesher.partial:
+            label = self._thing(element, "").label()
+            self.found.notes.append(
+                f"{self.found.file}: {label}: a part of its body cannot be made and is missing"
+            )
         return footprint(moved(matrix, points), faces, self.source.limits.triangles)
 
     def _solid(self, element: Any, words: str, kind: str) -> None:

@@ -90,9 +90,10 @@ def _plan(triangles: npt.NDArray[np.float64]) -> BaseGeometry:
     flat = np.round(triangles[:, :, :2], 4)
     sides = flat[:, 1:] - flat[:, :1]
     twice = np.abs(sides[:, 0, 0] * sides[:, 1, 1] - sides[:, 0, 1] * sides[:, 1, 0])
+    if not np.any(twice > 1e-3):
+        # walls of a shell that is open above and below: what they stand around is not free
+        return MultiPoint(flat.reshape(-1, 2)).convex_hull
     flat = flat[twice > 1e-3]
-    if not len(flat):
-        raise Unusable("a body without plan area")
     union = shapely.union_all(shapely.polygons(flat))
     # slivers between faces that should meet
     return union.buffer(NEAR_MM, join_style="mitre").buffer(-NEAR_MM, join_style="mitre")

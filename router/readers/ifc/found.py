@@ -64,8 +64,8 @@ class FoundPipe(Thing):
     """A pipe. ``a``, ``b``: its axis up to the fittings' centres; ``drawn``: as its body reaches.
 
     ``radius``: of its body; ``hollow``: that radius is surely the outer one.
-    ``size``: DN that a property or name says, else 0. ``parts``: its body where it
-    has no axis. ``run``, ``piece``: properties of our own sets.
+    ``size``: DN that a property or name says, else 0. ``parts``: its body where that is
+    more than a round bar along ``drawn``. ``run``, ``piece``: properties of our own sets.
     """
 
     a: Xyz | None = None

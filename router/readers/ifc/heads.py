@@ -17,6 +17,8 @@ if TYPE_CHECKING:
     from router.readers.drawn import Xyz
     from router.readers.ifc.found import FoundHead, FoundPipe
 
+    Served = tuple[Xyz, Xyz]
+
 THREADS = (15, 20, 25)
 THREAD = 15
 METRIC_K = 14.4
@@ -24,6 +26,8 @@ METRIC_K = 14.4
 LEAST_METRIC_K = 35.0
 """No head has so large a US K-factor, none so small a metric one. Common practice, no source."""
 STEEP = 0.7
+BESIDE_MM = 100.0
+"""No head is so long that its placement lies farther from its inlet. Common practice, no source."""
 
 
 @dataclass
@@ -56,17 +60,50 @@ def some(names: Sequence[str], limit: int = 4) -> str:
     return ", ".join(names[:limit]) + (f" and {len(names) - limit} more" if len(names) > limit else "")
 
 
-def drawn_head(head: FoundHead, name: str, ends: Ends, pipes: dict[str, FoundPipe], told: Told) -> DrawnHead:
+def serving(heads: Sequence[FoundHead], pipes: dict[str, FoundPipe]) -> dict[str, Served]:
+    """Find the pipe that serves each head; an end serves the head nearest to it, and no other.
+
+    Parameters
+    ----------
+    heads
+        As found.
+    pipes
+        Those that may serve one, by GlobalId.
+
+    Returns
+    -------
+    dict
+        GlobalId of a head to its pipe's end and that pipe's other end; heads of no pipe are absent.
+    """
+    ends = Ends(list(pipes.values()))
+    result: dict[str, Served] = {}
+    nearest: dict[Xyz, tuple[float, str]] = {}
+    for head in heads:
+        at = head.port or head.at
+        served = _served(head, at, ends, pipes)
+        if served is None:
+            continue
+        tip = rounded(served[0])
+        before = nearest.get(tip)
+        away = round(dist(at, tip), 6)
+        if before is not None and before[0] <= away:
+            continue
+        if before is not None:
+            del result[before[1]]
+        nearest[tip] = (away, head.guid)
+        result[head.guid] = served
+    return result
+
+
+def drawn_head(head: FoundHead, name: str, served: Served | None, told: Told) -> DrawnHead:
     """Make a head.
 
     Parameters
     ----------
     head, name
         As found, and its id.
-    ends
-        Of the pipes that may serve it.
-    pipes
-        By GlobalId.
+    served
+        The pipe that serves it, from :func:`serving`.
     told
         Receives what was decided.
 
@@ -75,9 +112,10 @@ def drawn_head(head: FoundHead, name: str, ends: Ends, pipes: dict[str, FoundPip
     DrawnHead
     """
     at = head.port or head.at
-    served = _served(head, at, ends, pipes)
     if head.port is None:
         if served is not None:
+            if dist(at, served[0]) > BESIDE_MM:
+                told.say(f"are placed over {BESIDE_MM:g} mm from their pipe's end, taken as inlet", name)
             at = served[0]
         else:
             told.say("have neither port nor pipe near: their placement is taken as inlet", name)
@@ -87,6 +125,10 @@ def drawn_head(head: FoundHead, name: str, ends: Ends, pipes: dict[str, FoundPip
         what = "do not say their thread" if not head.thread else f"say DN{head.thread} for their thread"
         told.say(f"{what}: DN{THREAD}", name)
     given: dict[str, Any] = {}
+    if head.kind:
+        given["kind"] = kind
+    if head.thread in THREADS:
+        given["thread"] = thread
     if head.k_factor is not None:
         metric = head.k_factor >= LEAST_METRIC_K
         given["k_factor"] = round(head.k_factor / METRIC_K, 1) if metric else round(head.k_factor, 2)
@@ -99,7 +141,7 @@ def drawn_head(head: FoundHead, name: str, ends: Ends, pipes: dict[str, FoundPip
     return DrawnHead(name, rounded(at), kind, thread, "", facing, given)
 
 
-def _served(head: FoundHead, at: Xyz, ends: Ends, pipes: dict[str, FoundPipe]) -> tuple[Xyz, Xyz] | None:
+def _served(head: FoundHead, at: Xyz, ends: Ends, pipes: dict[str, FoundPipe]) -> Served | None:
     """Give the end of the pipe that serves a head, and that pipe's other end."""
     found = []
     for guid in head.linked:

@@ -77,6 +77,9 @@ class Mapping(Record):
         Names of the storeys to keep; empty: all.
     box
         Part of the model to keep, mm.
+    origin
+        Place of the model, mm, that becomes 0, 0, 0, so that several models and later states of one
+        fit together; default: 0, 0, 0, or near the model's middle if that is far away.
     broken
         ``refuse`` a file in which lines cannot be read, or only ``note`` them.
     """
@@ -104,6 +107,7 @@ class Mapping(Record):
     ceilings: bool = False
     storeys: Words = ()
     box: Box = Box()
+    origin: tuple[float, float, float] | None = None
     broken: Literal["refuse", "note"] = "refuse"
 
 

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING, Any
 
+import ifcopenshell
 import numpy as np
 
 from router.readers.ifc.found import Unusable
@@ -20,6 +21,20 @@ MM_PER_M = 1000.0
 FINEST_MM = 0.2
 """How far a triangle may lie off a curved surface."""
 
+LOST = ("Failed to convert", "Self-intersections")
+"""What the library says when it leaves out a part of a shape and hands out the rest."""
+
+
+def said() -> list[str]:
+    """Give what the library logged since it was asked last.
+
+    Returns
+    -------
+    list of str
+    """
+    log: Any = ifcopenshell.get_log  # without types
+    return list(log().splitlines())
+
 
 class Mesher:
     """Makes meshes one element at a time and keeps none of them."""
@@ -35,6 +50,8 @@ class Mesher:
         settings.set("apply-default-materials", False)
         settings.set("no-normals", True)
         self._settings = settings
+        self.partial = False
+        """Whether something in the last shapes could not be made, and the rest was."""
 
     def mesh(self, element: Any) -> Mesh:
         """Give the triangles of an element's body, openings taken out.
@@ -59,6 +76,7 @@ class Mesher:
         vertices: list[npt.NDArray[np.float64]] = []
         triangles: list[npt.NDArray[np.int64]] = []
         start = 0
+        said()  # what was said of others before
         for each in found:
             try:
                 shape: Any = self._geom.create_shape(self._settings, element, each)
@@ -69,6 +87,7 @@ class Mesher:
             vertices.append(points)
             triangles.append(faces + start)
             start += len(points)
+        self.partial = any(text in line for line in said() for text in LOST)
         all_points, all_faces = np.concatenate(vertices), np.concatenate(triangles)
         if not len(all_faces):
             raise Unusable("its shape has no surface")

@@ -20,8 +20,8 @@ SHIFT_MM = 5e6
 STEP_MM = 1000.0
 
 
-def near_origin(drawn: Drawn, farthest: float) -> None:
-    """Shift a model by whole metres to an origin near its middle, if that is far away.
+def near_origin(drawn: Drawn, farthest: float, origin: Xyz | None = None) -> None:
+    """Shift a model to a given origin, else by whole metres to one near its middle, if that is far away.
 
     Parameters
     ----------
@@ -29,6 +29,8 @@ def near_origin(drawn: Drawn, farthest: float) -> None:
         Changed in place; its notes say by how much.
     farthest
         What lies farther than this (mm) from the middle is left out, with a note.
+    origin
+        The place of the model that becomes 0, 0, 0, mm.
     """
     points = [head.at for head in drawn.heads] + [end for pipe in drawn.pipes for end in (pipe.a, pipe.b)]
     points = points or [(*solid.corners[0], solid.low) for solid in drawn.solids]
@@ -36,11 +38,18 @@ def near_origin(drawn: Drawn, farthest: float) -> None:
         return
     middle = np.median(np.array(points), axis=0)
     x, y, z = (round(float(value) / STEP_MM) * STEP_MM if abs(value) > SHIFT_MM else 0.0 for value in middle)
-    shift: Xyz = (x, y, z)
+    shift: Xyz = origin or (x, y, z)
     if shift != (0.0, 0.0, 0.0):
         _shift(drawn, shift)
         told = ", ".join(number_text(value) for value in shift)
-        drawn.notes.append(f"the model lies far from its origin: everything is shifted by -({told}) mm")
+        if origin is None:
+            drawn.shift = shift
+            drawn.notes.append(
+                f"the model lies far from its origin: everything is shifted by -({told}) mm; "
+                f"origin: [{told}] in the mapping brings other states of it to the same place"
+            )
+        else:
+            drawn.notes.append(f"({told}) mm of the model is the scenario's origin")
     _drop_far(drawn, middle - np.array(shift), farthest)
 
 

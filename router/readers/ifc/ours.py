@@ -83,6 +83,7 @@ class Ours:
             self.fault(head, "Head.Beside", thread, str(error))
             return None
         name = str(record.pop("id"))
+        record |= {"kind": kind, "thread": size}
         return DrawnHead(name, rounded(head.at), KINDS[kind], size, "", turned, record)
 
     def pipe(self, pipe: FoundPipe) -> DrawnPipe | None:

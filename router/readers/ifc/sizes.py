@@ -14,12 +14,18 @@ LARGE: Final = {200: (8.0, 219.1), 250: (10.0, 273.0), 300: (12.0, 323.9)}
 EXACT = 0.012
 """How far a length may be from a nominal or outside diameter to mean it, as part of it."""
 
+SELDOM = 90
+"""NPS 3-1/2, hardly made: 88.9 mm is meant as the outside diameter of NPS 3. Common practice, no source."""
+
 _IN_NAME = (
     re.compile(r"\bDN\s?-?(?P<dn>\d{2,3})\b", re.IGNORECASE),
-    re.compile(r"(?P<inch>(?:\d+[\s-])?\d+/\d+|\d+(?:\.\d+)?)\s?(?:\"|″|''|-?inch\b|in\b\.?)", re.IGNORECASE),
+    re.compile(
+        r"(?<![\d.,])(?P<inch>(?:\d+[\s-])?\d+/\d+|\d+(?:[.,]\d+)?)\s?(?:\"|″|''|-?inch\b|in\b\.?)",
+        re.IGNORECASE,
+    ),
     re.compile(r"\bNPS\s?(?P<inch>(?:\d+[\s-])?\d+/\d+|\d+(?:\.\d+)?)", re.IGNORECASE),
-    re.compile(r"(?P<dn>\b\d{2,3})(?:\.0+)?\s?mm\b", re.IGNORECASE),
-    re.compile(r"[Øø⌀]\s?(?P<dn>\d{2,3})\b"),
+    re.compile(r"(?<![\d.,])(?P<mm>\d{2,3}(?:[.,]\d+)?)\s?mm\b", re.IGNORECASE),
+    re.compile(r"[Øø⌀]\s?(?P<mm>\d{2,3}(?:[.,]\d+)?)(?![\d\"″/])"),
 )
 
 
@@ -58,8 +64,11 @@ def of_text(text: str) -> int:
     for pattern in _IN_NAME:
         for match in pattern.finditer(text):
             found = match.groupdict()
-            spelled = f"DN{found['dn']}" if found.get("dn") else f'{found["inch"]}"'
-            size = of_value(spelled)
+            if found.get("mm"):
+                size = of_nominal(float(found["mm"].replace(",", ".")))
+            else:
+                inches = str(found.get("inch")).replace(",", ".")
+                size = of_value(f"DN{found['dn']}" if found.get("dn") else f'{inches}"')
             if size:
                 return size
     return 0
@@ -89,11 +98,9 @@ def of_nominal(mm: float) -> int:
     int
         0 if it is no size's.
     """
-    for way in ("nominal", "nominal inches", "outside", "outside metric"):
-        dn, off = nearest(mm, way)
-        if off <= EXACT:
-            return dn
-    return 0
+    found = [nearest(mm, way) for way in ("nominal", "nominal inches", "outside", "outside metric")]
+    dn, off = min(found, key=lambda one: (round(one[1], 6), one[0] == SELDOM))
+    return dn if off <= EXACT else 0
 
 
 def nearest(mm: float, way: str) -> tuple[int, float]:
@@ -107,6 +114,16 @@ def nearest(mm: float, way: str) -> tuple[int, float]:
     return min(
         ((dn, abs(mm - value) / value) for dn, value in WAYS[way].items()), key=lambda one: (one[1], one[0])
     )
+
+
+def outside(dn: int) -> float:
+    """Give the outside diameter of a size, mm; 0 for none.
+
+    Returns
+    -------
+    float
+    """
+    return WAYS["outside"].get(dn, 0.0)
 
 
 def best_way(diameters: list[float]) -> str:

@@ -11,7 +11,7 @@ import numpy as np
 
 from router.readers.ifc.found import DAMAGED, Unusable
 from router.readers.ifc.items import Counter
-from router.readers.ifc.meshes import Mesher
+from router.readers.ifc.meshes import Mesher, said
 from router.readers.ifc.placement import Placements
 
 if TYPE_CHECKING:
@@ -162,8 +162,8 @@ def opened(path: str, statements: int) -> tuple[Any, list[str]]:
     try:
         model = ifcopenshell.open(path)
     except (ifcopenshell.Error, RuntimeError, OSError, ValueError) as error:
-        said = [str(error), *complaints()]
-        raise ValueError("; ".join(said[:3])) from error
+        faults = [str(error), *complaints()]
+        raise ValueError("; ".join(faults[:3])) from error
     faults = complaints()
     # the same list, held by another object before version 0.9
     lost = statements - len(getattr(model, "wrapped_data", model).entity_names())
@@ -182,8 +182,7 @@ def complaints() -> list[str]:
     list of str
     """
     result = []
-    log: Any = ifcopenshell.get_log  # without types
-    for line in log().splitlines():
+    for line in said():
         if line.startswith("[error]"):
             text = line.rsplit("] ", 1)[-1].strip()
             result.append(text[:160])

@@ -33,7 +33,7 @@ def test_attributes_of_a_block(tmp_path: Path) -> None:
     mapping = DxfMapping.model_validate({"layers": {"SPRK": HEADS}, "attributes": fields})
     first, second = read(doc, tmp_path, mapping).heads
     assert (first.id, first.at, first.kind, first.thread) == ("S-7", (1000, 2000, 3200), "upright", 20)
-    assert first.given == {"k_factor": 8.0}
+    assert first.given == {"kind": "upright", "thread": 20, "k_factor": 8.0}
     assert (second.id, second.at, second.kind, second.thread) == ("H1", (2000, 2000, 2650), "pendent", 15)
     assert second.given == {"k_factor": 5.6}
 
@@ -122,6 +122,23 @@ def test_flat_heads_without_an_elevation_are_a_fault(tmp_path: Path) -> None:
     space.add_point((1, 2), {"layer": "S"})
     with pytest.raises(ScenarioError, match=r"layer S: 1 heads: 0 in: .*elevation in the mapping"):
         read(doc, tmp_path, mapped(S={"holds": "heads"}))
+
+
+@pytest.mark.parametrize("holds", ["heads", "runs", "pipes"])
+def test_one_that_is_drawn_flat_among_others_is_a_fault_too(tmp_path: Path, holds: str) -> None:
+    """It was put at elevation 0, a storey below the rest; who means 0 says so in the mapping."""
+    doc, space = blank()
+    for k, z in enumerate((2700, 2700, 0)):
+        place = (1000 * k, 0, z)
+        if holds == "heads":
+            space.add_point(place, {"layer": "S"})
+        else:
+            space.add_line(place, (1000 * k, 5000, z), {"layer": "S"})
+    entry = {"holds": holds, "size": 50}
+    with pytest.raises(ScenarioError, match=rf"layer S: 1 {holds} \(of 3 on the layer\): 0 mm"):
+        read(doc, tmp_path, mapped(S=entry))
+    drawn = read(doc, tmp_path, mapped(S={**entry, "elevation": 0}))
+    assert len(getattr(drawn, holds)) == 3
 
 
 @pytest.mark.parametrize(

@@ -128,6 +128,15 @@ def test_a_sloped_beam_becomes_strips_near_its_own_volume() -> None:
     assert volume(parts) < 0.4 * around
 
 
+def test_a_shell_open_above_and_below_is_not_lost() -> None:
+    """An upright duct is often drawn as its four sides alone."""
+    mesh = rod(400, 300, 900)
+    sides = mesh.faces[np.abs(mesh.face_normals[:, 2]) < 0.5]
+    ((plan, low, high),) = footprint(np.array(mesh.vertices), np.array(sides))
+    assert Polygon(plan).area == pytest.approx(400 * 300)
+    assert high - low == pytest.approx(900)
+
+
 def test_holes_are_cut_open_and_two_bodies_are_two() -> None:
     ring = SHAPES["ring"]()
     parts = footprint(np.array(ring.vertices), np.array(ring.faces))

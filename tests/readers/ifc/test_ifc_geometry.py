@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from math import dist
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, Any
 
 import pytest
 
@@ -12,7 +12,7 @@ pytest.importorskip("ifcopenshell")
 from building import Building, box, complaints
 from shapely.geometry import Point, Polygon
 
-from router.readers.ifc import read_ifc
+from router.readers.ifc import Mapping, read_ifc
 
 if TYPE_CHECKING:
     from pathlib import Path
@@ -125,6 +125,61 @@ def test_a_hose_keeps_its_ends_and_an_elbow_of_pipe_is_no_silent_loss(tmp_path: 
     assert any("without a straight round axis" in note and "bend" in note for note in drawn.notes)
 
 
+def test_a_pipe_of_another_trade_is_an_obstruction_with_all_its_body(tmp_path: Path) -> None:
+    building = Building()
+    f = building.file
+    building.head("H1", (0.0, 0.0, 2500.0), type_name="Sprinkler pendent")
+    building.pipe("P1", (0.0, 0.0, 2500.0), (0.0, 0.0, 3000.0), 33.4)
+    along: Xyz = (1.0, 0.0, 0.0)
+    flat = f.create_entity("IfcAxis2Placement2D", f.create_entity("IfcCartesianPoint", (0.0, 0.0)), None)
+
+    def swept(profile: str, *sizes: float, start: float = 0.0, length: float = 3000.0) -> Any:
+        made = f.create_entity(profile, "AREA", None, flat, *sizes)
+        place = building.place((start, 0.0, 0.0), along, (0.0, 0.0, 1.0))
+        return f.create_entity("IfcExtrudedAreaSolid", made, place, building.way((0.0, 0.0, 1.0)), length)
+
+    def line(*points: Xyz) -> Any:
+        return f.create_entity("IfcPolyline", [building.point(each) for each in points])
+
+    rod = swept("IfcCircleProfileDef", 30.0)
+    bend = f.create_entity(
+        "IfcSweptDiskSolid", line((0, 0, 0), (3000, 0, 0), (3000, 3000, 0)), 50.0, None, None, None
+    )
+    valve = swept("IfcRectangleProfileDef", 300.0, 300.0, start=1000.0, length=300.0)
+    duct = swept("IfcRectangleProfileDef", 300.0, 600.0)
+    short, long = line((500, 0, 0), (1000, 0, 0)), line((0, 0, 0), (3000, 0, 0))
+    building.system(
+        "Chilled water",
+        [
+            building.element("pipe", "insulated", (0, 2000, 3000), [rod, swept("IfcCircleProfileDef", 80.0)]),
+            building.element("pipe", "bent", (0, 4000, 3000), [bend], shape="AdvancedSweptSolid"),
+            building.element("pipe", "valved", (0, 8000, 3000), [rod, valve]),
+            building.element("pipe", "square", (0, 10000, 3000), [duct], axis=long),
+            building.element("pipe", "short axis", (0, 12000, 3000), [rod], axis=short),
+            building.pipe("DN50 line", (0, 14000, 3000), (3000, 14000, 3000), 1.0, body="axis"),
+        ],
+    )
+    drawn = read_ifc([building.write(tmp_path / "x.ifc")])
+    for name, x, y, z, around in (
+        ("insulated", 1500, 2000, 3000, 79.0),
+        ("bent", 3000, 4000, 3000, 49.0),
+        ("bent", 3000, 6900, 3000, 49.0),
+        ("valved", 1150, 8000, 3000, 149.0),
+        ("square", 1500, 10000, 3000, 149.0),
+        ("short axis", 2900, 12000, 3000, 29.0),
+        ("DN50 line", 1500, 14000, 3000, 30.0),
+    ):
+        parts = [each for each in drawn.solids if each.id.split("/")[0] == name]
+        for side in (-1, 1):
+            assert any(
+                Polygon(each.corners).buffer(1e-6).covers(Point(x, y + side * around))
+                and each.low <= z - around
+                and z + around <= each.high
+                for each in parts
+            ), name
+        assert max(each.high - each.low for each in parts) < 320.0
+
+
 def test_openings_are_cut_out_of_slabs_and_walls(tmp_path: Path) -> None:
     building = Building("IFC4", "m", 15.0)
     slab = building.solid("slab", "S", box(0, 0, 6000, 4000), 3000, 3200)
@@ -202,3 +257,18 @@ def prism_faces(
     points: list[Xyz] = [(x, y, z) for z in (low, high) for x, y in corners]
     faces = [[k, (k + 1) % count, count + (k + 1) % count, count + k] for k in range(count)]
     return points, [*faces, list(range(count))[::-1], list(range(count, 2 * count))]
+
+
+def test_two_states_of_a_far_model_fit_together_by_their_origin(tmp_path: Path) -> None:
+    far = (650_123_456.0, 5_310_987_654.0)
+    mapping = Mapping(origin=(650_120_000.0, 5_310_980_000.0, 0.0))
+    first, later = Building("IFC4", "m"), Building("IFC4", "m")
+    first.head("H1", (*far, 2500.0), type_name="Sprinkler pendent")
+    first.pipe("P1", (*far, 2500.0), (*far, 3000.0), 33.4)
+    later.solid("beam", "B1", box(far[0] + 90_400, far[1], far[0] + 90_700, far[1] + 500), 3000, 3300)
+    one = read_ifc([first.write(tmp_path / "1.ifc")], mapping)
+    two = read_ifc([later.write(tmp_path / "2.ifc")], mapping)
+    assert dist(one.heads[0].at, (3456.0, 7654.0, 2500.0)) < 1e-3
+    assert dist(two.solids[0].corners[0], (93_856.0, 7654.0)) < 1e-3
+    assert one.shift == two.shift == (0.0, 0.0, 0.0)
+    assert read_ifc([tmp_path / "1.ifc"]).shift != read_ifc([tmp_path / "2.ifc"]).shift

@@ -256,6 +256,28 @@ def test_a_face_of_points_that_there_are_not_is_no_silent_loss(tmp_path: Path) -
         assert any('"bad"' in note for note in drawn.notes)
 
 
+@pytest.mark.parametrize("bad", ["crossed", "flat"])
+def test_a_part_of_a_body_that_cannot_be_made_is_no_silent_loss(tmp_path: Path, bad: str) -> None:
+    building = Building()
+    f = building.file
+    building.head("H1", (0.0, 0.0, 2500.0), type_name="Sprinkler pendent")
+    building.pipe("P1", (0.0, 0.0, 2500.0), (0.0, 0.0, 3000.0), 33.4)
+    beam = building.solid("beam", "two parts", box(500, 0, 700, 3000), 3000, 3300)
+    row = ((0, 0), (500, 500), (500, 0), (0, 500))
+    depth = 300.0 if bad == "crossed" else 0.0
+    corners = [f.create_entity("IfcCartesianPoint", [float(x), float(y)]) for x, y in (*row, row[0])]
+    profile = f.create_entity(
+        "IfcArbitraryClosedProfileDef", "AREA", None, f.create_entity("IfcPolyline", corners)
+    )
+    up = building.way((0.0, 0.0, 1.0))
+    second = f.create_entity("IfcExtrudedAreaSolid", profile, building.place((0, 4000, 0)), up, depth)
+    body = beam.Representation.Representations[0]
+    body.Items = [*body.Items, second]
+    drawn = read_ifc([building.write(tmp_path / "x.ifc")])
+    assert [solid.high for solid in drawn.solids][:1] == [3300.0]
+    assert any('"two parts"' in note and "missing" in note for note in drawn.notes)
+
+
 def test_a_unit_that_cannot_be_is_an_error(tmp_path: Path) -> None:
     building = Building(unit="in")
     building.head("H1", (0.0, 0.0, 0.0))

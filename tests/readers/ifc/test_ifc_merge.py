@@ -83,6 +83,22 @@ def test_what_two_files_hold_is_taken_once(tmp_path: Path) -> None:
     assert "3 elements of structure.ifc (2) are in structure.ifc too: taken once" in drawn.notes
 
 
+def test_what_two_files_place_differently_is_taken_twice(tmp_path: Path) -> None:
+    """Storeys copied from one template share their GlobalIds."""
+    paths = []
+    for k, z in enumerate((0.0, 4000.0)):
+        building = Building()
+        building.head("H1", (0.0, 0.0, z + 2500.0), type_name="Sprinkler pendent")
+        building.pipe("P1", (0.0, 0.0, z + 2500.0), (0.0, 0.0, z + 3000.0), 33.4)
+        building.solid("beam", "B1", box(0, 500, 100, 900), z + 3000, z + 3300)
+        paths.append(building.write(tmp_path / f"{k}.ifc"))
+    drawn = read_ifc(paths)
+    assert sorted(head.at[2] for head in drawn.heads) == [2500.0, 6500.0]
+    assert sorted(solid.low for solid in drawn.solids) == [3000.0, 7000.0]
+    assert len(drawn.pipes) == 2
+    assert any("3 elements of 1.ifc lie elsewhere in 0.ifc" in note for note in drawn.notes)
+
+
 def test_map_conversions_that_differ_are_noted(tmp_path: Path) -> None:
     paths = []
     for k in range(2):

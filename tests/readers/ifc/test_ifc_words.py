@@ -85,6 +85,42 @@ def test_the_kind_by_how_the_pipe_comes(tmp_path: Path, end: Xyz, kind: str, fac
     assert any(f"do not say how they sit, {kind}" in note for note in drawn.notes)
 
 
+def test_what_a_model_says_of_a_head_is_told_from_what_is_guessed(tmp_path: Path) -> None:
+    building = Building()
+    building.head("said", (0.0, 0.0, 0.0), type_name='Sprinkler upright 3/4"')
+    building.head("silent", (900.0, 0.0, 0.0), type_name="ZK")
+    said, silent = read(building, tmp_path).heads
+    assert (said.given["kind"], said.given["thread"]) == ("upright", 20)
+    assert not {"kind", "thread"} & silent.given.keys()
+
+
+def test_a_pipes_end_is_the_inlet_of_one_head(tmp_path: Path) -> None:
+    building = Building()
+    building.pipe("drop", (0.0, 0.0, 3000.0), (0.0, 0.0, 2700.0), 33.4)
+    building.head("beside", (150.0, 0.0, 2600.0), type_name="Sprinkler pendent")
+    building.head("below", (0.0, 0.0, 2650.0), type_name="Sprinkler pendent")
+    building.pipe("other drop", (3000.0, 0.0, 3000.0), (3000.0, 0.0, 2700.0), 33.4)
+    building.head("aside", (3000.0, 200.0, 2650.0), type_name="Sprinkler pendent")
+    drawn = read(building, tmp_path)
+    assert {head.id: head.at for head in drawn.heads} == {
+        "beside": (150.0, 0.0, 2600.0),
+        "below": (0.0, 0.0, 2700.0),
+        "aside": (3000.0, 0.0, 2700.0),
+    }
+    assert any("placement is taken as inlet: beside" in note for note in drawn.notes)
+    assert any("from their pipe's end" in note and "aside" in note for note in drawn.notes)
+
+
+def test_a_diameter_of_no_size_is_said(tmp_path: Path) -> None:
+    building = Building()
+    for k, diameter in enumerate((33.4, 60.3, 406.4)):
+        building.pipe(f"P{k}", (0.0, 900.0 * k, 0.0), (900.0, 900.0 * k, 0.0), diameter)
+        building.head(f"H{k}", (0.0, 900.0 * k, 0.0), type_name="Sprinkler pendent")
+    drawn = read(building, tmp_path)
+    assert [pipe.dn for pipe in drawn.pipes] == [25, 50, 300]
+    assert [note for note in drawn.notes if "no size" in note][-1].endswith('"P2", 406.4 mm: DN300')
+
+
 def test_words_go_before_geometry(tmp_path: Path) -> None:
     building = Building()
     building.head("H", (0.0, 0.0, 0.0), type_name="Sidewall sprinkler", x=(0.0, 1.0, 0.0))
@@ -157,6 +193,47 @@ def test_a_property_of_the_type_counts_too(tmp_path: Path) -> None:
     row = building.file.create_entity("IfcPropertySingleValue", "Size", None, value, None)
     of_type.HasPropertySets = [building.root("IfcPropertySet", Name="Data", HasProperties=[row])]
     assert read(building, tmp_path).pipes[0].dn == 100
+
+
+@pytest.mark.parametrize(
+    ("text", "dn"),
+    [
+        # outside diameters with decimals: the digits behind the point are no size (ASME B36.10M, from memory)
+        ("33.40 mm", 25),
+        ("60.32 mm", 50),
+        ("48,26 mm", 40),
+        ("26.65 mm", 20),
+        ("114.30mm", 100),
+        ("Pipe Ø60.3", 50),
+        ('1,5"', 40),
+        ("wall 4.50 mm", 0),
+        ("50 mm", 50),
+        ('2 1/2"', 65),
+    ],
+)
+def test_a_size_with_decimals_is_read_whole(text: str, dn: int) -> None:
+    assert of_text(text) == dn
+
+
+@pytest.mark.parametrize(
+    ("mm", "dn"),
+    [
+        # 76.1 and 139.7 are outside diameters of EN 10255 (from memory), 76.2 is 3 inches;
+        # 88.9 is 3 in. pipe's outside diameter, and not the seldom 3-1/2 in. (from memory)
+        (76.1, 65),
+        (76.2, 80),
+        (88.9, 80),
+        (90.0, 90),
+        (101.6, 100),
+        (33.4, 25),
+        (33.7, 25),
+        (60.3, 50),
+        (63.5, 65),
+        (139.7, 125),
+    ],
+)
+def test_a_nominal_diameter_means_what_it_fits_best(mm: float, dn: int) -> None:
+    assert of_nominal(mm) == dn
 
 
 def test_what_diameters_mean_is_judged_by_all_together() -> None:

@@ -1,0 +1,80 @@
+"""What several files hold under one GlobalId: one element, or two that were copied from one template."""
+
+from __future__ import annotations
+
+from collections import Counter
+from dataclasses import replace
+from typing import TYPE_CHECKING
+
+import numpy as np
+
+from router.readers.ifc.found import FoundHead, FoundPipe, FoundSolid
+from router.readers.ifc.heads import some
+
+if TYPE_CHECKING:
+    import numpy.typing as npt
+
+    from router.readers.drawn import Xyz
+    from router.readers.ifc.found import FileFound, Thing
+
+SAME_MM = 1.0
+
+
+def once(files: list[FileFound]) -> list[str]:
+    """Take what two files hold under the same GlobalId once, but for what lies elsewhere in each.
+
+    Parameters
+    ----------
+    files
+        Changed in place: what is left out, and GlobalIds of what is taken twice.
+
+    Returns
+    -------
+    list of str
+        Notes.
+    """
+    seen: dict[str, Thing] = {}
+    twice: Counter[tuple[str, str]] = Counter()
+    moved: dict[tuple[str, str], list[str]] = {}
+    for each in files:
+        renamed: dict[str, str] = {}
+        for name in ("heads", "pipes", "solids"):
+            kept = []
+            for thing in getattr(each, name):
+                first = seen.setdefault(thing.guid, thing)
+                if first.file == each.file:
+                    kept.append(thing)
+                elif _same_place(first, thing):
+                    twice[first.file, each.file] += 1
+                else:
+                    moved.setdefault((first.file, each.file), []).append(thing.label())
+                    renamed[thing.guid] = f"{thing.guid} {each.file}"
+                    kept.append(replace(thing, guid=renamed[thing.guid]))
+            setattr(each, name, kept)
+        things: list[FoundHead | FoundPipe | FoundSolid] = [*each.heads, *each.pipes, *each.solids]
+        for thing in things:
+            thing.linked = [renamed.get(guid, guid) for guid in thing.linked]
+    notes = [f"{n} elements of {other} are in {one} too: taken once" for (one, other), n in twice.items()]
+    for (one, other), labels in moved.items():
+        notes.append(
+            f"{len(labels)} elements of {other} lie elsewhere in {one}: both are taken: {some(labels)}"
+        )
+    return notes
+
+
+def _same_place(one: Thing, other: Thing) -> bool:
+    first, second = _box(one), _box(other)
+    return first.shape == second.shape and bool(np.abs(first - second).max(initial=0.0) <= SAME_MM)
+
+
+def _box(thing: Thing) -> npt.NDArray[np.float64]:
+    """Give the lowest and highest corner of what is known of an element."""
+    places: list[Xyz] = []
+    if isinstance(thing, FoundHead):
+        places = [thing.at]
+    elif isinstance(thing, FoundPipe) and thing.drawn is not None:
+        places = list(thing.drawn)
+    elif isinstance(thing, FoundPipe | FoundSolid):
+        places = [(x, y, z) for plan, low, high in thing.parts for x, y in plan for z in (low, high)]
+    points = np.array(places, dtype=float).reshape(-1, 3)
+    return np.array([points.min(axis=0), points.max(axis=0)]) if len(points) else points
