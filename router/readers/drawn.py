@@ -59,6 +59,7 @@ class DrawnSolid:
 
     ``exact``: it is an obstruction of a scenario of ours, to be taken as it stands;
     others are left out where they cannot matter, and yield where a line runs through their boxes.
+    ``guid``: GlobalId of the element that it is, or is a part of.
     """
 
     id: str
@@ -68,6 +69,7 @@ class DrawnSolid:
     high: float
     clearance: float | None = None
     exact: bool = False
+    guid: str | None = None
 
 
 @dataclass
