@@ -17,11 +17,12 @@ from shapely.geometry import LineString, Point
 from router.readers.as_drawn import clear_of_drops, yield_to_lines
 from router.readers.chains import Chain, grow
 from router.readers.joints import join
-from router.readers.report import ImportReport
+from router.readers.report import ImportReport, counted
 from router.readers.roles import with_roles
 from router.readers.solids import obstructions
 from router.readers.straighten import straighten
 from router.scenario.errors import Fault, ScenarioError, number_text
+from router.scenario.model import Rules
 from router.scenario.read import parse_scenario
 from router.trade.sizes import SIZES
 
@@ -73,10 +74,18 @@ def floor(drawn: Drawn, name: str | None = None) -> ImportResult:
     """
     faults = []
     if not drawn.heads:
-        faults.append(Fault(drawn.source, "", "0", "heads", "at least one head expected"))
+        faults.append(
+            Fault(drawn.source, "", "0", "heads", "at least one head expected" + drawn.hint("heads"))
+        )
     if not drawn.runs and not any(pipe.role not in ARMS for pipe in drawn.pipes):
         faults.append(
-            Fault(drawn.source, "", "0", "pipes", "at least one pipe of a main or branch line expected")
+            Fault(
+                drawn.source,
+                "",
+                "0",
+                "pipes",
+                "at least one pipe of a main or branch line expected" + drawn.hint("pipes"),
+            )
         )
     if faults:
         raise ScenarioError(faults, drawn.source)
@@ -135,11 +144,17 @@ def _from_pipes(drawn: Drawn, settings: dict[str, Any], report: ImportReport) ->
     report.left_out_pipes = len(lines) - len(kept_pipes)
     heads = builder.heads()
     solids = solid_records(drawn.solids, runs, heads, report.notes)
-    settings.setdefault("rules", {"reach": REACH_MM})
+    if "rules" not in settings:
+        settings["rules"] = {"reach": REACH_MM}
+        report.notes.append(
+            f"rules.reach, how far a takeoff may reach, is set to {number_text(REACH_MM)} mm, "
+            f"not to its default {number_text(Rules().reach)} mm"
+        )
     if "system" not in settings:
         settings["system"] = {"kind": "wet", "hazard": "light", "water": "clean"}
         report.notes.append(
-            "whether the water is clean is not in the tables: taken as clean, wet, light hazard"
+            "the kind of system, its hazard and whether its water is clean were not drawn: "
+            "taken as wet, light, clean"
         )
     return {"runs": runs, "heads": heads, "obstructions": solids}
 
@@ -284,9 +299,9 @@ class _Runs:
             length = sum(LineString(c.plan).length for c in idle if c.role == role)
             count = sum(1 for c in idle if c.role == role)
             if count:
-                self.report.notes.append(
-                    f"{count} {role} runs ({length / 1000:.1f} m) lead to no head here and are left out"
-                )
+                told = f"{role} run[s] ({length / 1000:.1f} m) [leads|lead] to no head here and [is|are] "
+                told += "left out"
+                self.report.notes.append(counted(count, told))
         return sorted(needed)
 
     def _named(self) -> dict[int, str]:
