@@ -83,6 +83,8 @@ def into(base: Scenario, drawn: Drawn) -> ImportResult:
         if stay:
             kinds = ", ".join(sorted({record["kind"] for record in stay}))
             report.notes.append(f"{len(stay)} obstructions of kinds of which nothing was found stay: {kinds}")
+    if not drawn.heads and not drawn.solids:
+        report.notes.append("neither heads nor obstructions were found: all stays" + drawn.hint("heads"))
     scenario = parse_scenario(data, drawn.source)
     report.heads, report.runs, report.obstructions = (
         len(scenario.heads),
@@ -153,7 +155,7 @@ def _tell(
         1 for each in kept if each.get("guid") in guids and each["guid"] == old[each["id"]].get("guid")
     )
     known = f"{len(kept)} known"
-    if by_guid:
+    if guids:
         known += f" ({by_guid} by GlobalId, {len(kept) - by_guid} by id)"
     notes.append(f"{what}: {known}, {len(came)} new{_names(came)}, {len(gone)} gone{_names(gone)}")
 

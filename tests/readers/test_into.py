@@ -92,7 +92,14 @@ def test_where_one_knows_no_globalid_the_id_counts(old_knows: bool) -> None:
     first, second = (with_guids, bare) if old_knows else (bare, with_guids)
     result = into(into(read_scenario(SCENARIO), first).scenario, second)
     assert [head.guid for head in result.scenario.heads] == GUIDS
-    assert any(note.startswith("heads: 4 known") for note in result.report.notes)
+    told = "4 known" if old_knows else "4 known (0 by GlobalId, 4 by id)"
+    assert f"heads: {told}, 0 new, 0 gone" in result.report.notes
+
+
+def test_nothing_found_is_said() -> None:
+    drawn = Drawn("empty", hints={"heads": 'types seen: "SPK"'})
+    notes = into(read_scenario(SCENARIO), drawn).report.notes
+    assert notes == ['neither heads nor obstructions were found: all stays; types seen: "SPK"']
 
 
 def test_parts_of_a_body_keep_their_ids_by_its_globalid() -> None:

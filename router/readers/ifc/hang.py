@@ -65,7 +65,8 @@ def systems_with_heads(
     system = {pipe.guid: pipe.systems for pipe in pipes}
     passed = {fitting.guid for fitting in fittings}
     graph: nx.Graph[str] = nx.Graph()
-    for thing in (*pipes, *fittings, *heads):
+    things: list[FoundPipe | FoundSolid | FoundHead] = [*pipes, *fittings, *heads]
+    for thing in things:
         graph.add_edges_from((thing.guid, other) for other in thing.linked)
     reached: set[str] = set()
     waiting = [head.guid for head in heads if head.guid in graph]
