@@ -16,7 +16,8 @@ def same_ids(
     """Give each new thing the id that it had, or one that no old thing has.
 
     Ids made of names that are not unique have numbers behind them, which shift where one
-    thing is deleted; the GlobalId of an element (ISO 16739) stays.
+    thing is deleted; the GlobalId of an element (ISO 16739) stays. Where not one of them is
+    known, all go by their ids.
 
     Parameters
     ----------
@@ -36,6 +37,10 @@ def same_ids(
     """
     guid_of = {record["id"]: record.get("guid") for record in old}
     found = _by_guid(old, new)
+    if not found and any(guid and guid_of.get(name) for name, guid in new):
+        # some programs give all elements new ones whenever they write a model
+        notes.append(f"no GlobalId of the {what} is known: all go by their ids")
+        new = [(name, None) for name, _ in new]
     first = {guid_of[name]: name for name in reversed(found.values())}
     by_guid = set(found.values())
     for k, (name, guid) in enumerate(new):

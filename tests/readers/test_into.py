@@ -85,6 +85,18 @@ def test_a_head_of_another_globalid_is_another_head() -> None:
     assert any(note.endswith("named anew: H-3 is H-3-2") for note in result.report.notes)
 
 
+def test_a_model_whose_globalids_are_all_new_goes_by_ids() -> None:
+    """As of a program that gives new ones whenever it writes: its heads are the same ones."""
+    base = into(read_scenario(SCENARIO), _row(GUIDS)).scenario
+    fresh = [guid.replace("Found", "Again") for guid in GUIDS]
+    result = into(base, _row(fresh))
+    assert [(head.id, head.guid) for head in result.scenario.heads] == [
+        (head.id, guid) for head, guid in zip(base.heads, fresh, strict=True)
+    ]
+    assert "no GlobalId of the heads is known: all go by their ids" in result.report.notes
+    assert "heads: 4 known (0 by GlobalId, 4 by id), 0 new, 0 gone" in result.report.notes
+
+
 @pytest.mark.parametrize("old_knows", [True, False])
 def test_where_one_knows_no_globalid_the_id_counts(old_knows: bool) -> None:
     with_guids = _row(GUIDS)
