@@ -65,7 +65,9 @@ class Mapping(Record):
     kind_words
         Pendent, upright, sidewall, dry.
     system_words
-        A pipe in a system so named, or itself so named, is a sprinkler pipe even without a head.
+        A pipe in a system so named, or itself so named, is a sprinkler pipe even without a head. One in no
+        system is if it leads to a head, one in a system of another name if that system has a pipe that
+        ports connect with a head, directly or through fittings.
     size_properties, k_properties, thread_properties
         Names of properties in any property set, first match taken.
     obstructions
