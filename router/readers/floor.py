@@ -120,9 +120,8 @@ def _from_pipes(drawn: Drawn, settings: dict[str, Any], report: ImportReport) ->
     network = join(lines)
     report.joints = network.joints
     known = Counter(head.line for head in drawn.heads if head.line)
-    if not known:
-        # no arms are drawn yet
-        known.update(_lines_near(drawn.heads, lines))
+    # heads whose arms are not drawn yet go to whatever is nearest; their lines are wanted too
+    known.update(_lines_near([head for head in drawn.heads if not head.line], lines))
     forest = grow(network, known)
     report.notes += forest.notes
     if not forest.chains:
@@ -240,6 +239,7 @@ class _Runs:
         lines = {number: LineString(plan) for number, plan in self.plans.items()}
         serves: dict[str, int] = {}
         upright_only: dict[str, list[str]] = {}
+        free: list[str] = []
         for head in self.rows:
             options = [c.number for c in self.chains if c.role == "branch" and c.line == head.line]
             place = Point(head.at[:2])
@@ -250,14 +250,19 @@ class _Runs:
                     place = Point(uprights[0].a[:2])
                     options = list(lines)
                 else:
-                    self.report.notes.append(
-                        f"head {head.id}: its line {head.line or '(none)'} is not among the pipes; "
-                        "the nearest run serves it"
-                    )
+                    if head.line:
+                        self.report.notes.append(
+                            f"head {head.id}: its line {head.line} is not among the pipes; "
+                            "the nearest run serves it"
+                        )
+                    else:
+                        free.append(head.id)
                     self._keep_near(lines, place)
                     continue
                 upright_only.setdefault(head.line, []).append(head.id)
             serves[head.id] = _nearest(lines, options, place)
+        if free:
+            self.report.notes.append(f"on no line as drawn, the nearest run serves them: {_some(free)}")
         for line, names in sorted(upright_only.items()):
             self.report.notes.append(
                 f"line {line} has no pipe with plan length: heads {_some(names)} go to the run it stands on"
@@ -265,7 +270,7 @@ class _Runs:
         return serves
 
     def _keep_near(self, lines: dict[int, LineString], place: Point) -> None:
-        """Keep the run that may serve a head of no line, for where all heads are such."""
+        """Keep the run that may serve a head of no line."""
         within = [number for number, line in lines.items() if line.distance(place) <= REACH_MM]
         branches = [number for number in within if self.chains[number].role == "branch"]
         if within:
@@ -273,7 +278,7 @@ class _Runs:
 
     def _needed(self) -> list[int]:
         needed: set[int] = set()
-        for number in self.serves.values() or sorted(self.near):
+        for number in sorted({*self.serves.values(), *self.near}):
             current: int | None = number
             while current is not None and current not in needed:
                 needed.add(current)

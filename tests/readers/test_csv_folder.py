@@ -120,7 +120,7 @@ def test_heads_go_to_the_nearest_run_of_their_line(tiny: Path) -> None:
     result = read_csv_folder(tiny)
     heads = {head.id: head for head in result.scenario.heads}
     assert [heads[key].run for key in ("H1", "H2", "H3", "H4")] == ["L1.1", "L1.2", "L2", None]
-    assert has_note(result, "head H4: its line (none) is not among the pipes")
+    assert has_note(result, "on no line as drawn, the nearest run serves them: H4")
     assert (heads["H4"].kind, heads["H4"].thread, heads["H4"].at) == ("upright", 20, (9700, 2000, 2700))
 
 
