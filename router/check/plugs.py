@@ -85,7 +85,7 @@ def bodies(survey: Survey, net: Network) -> Bodies:
 
 
 def _free(survey: Survey, host: Fitting) -> list[int]:
-    """Openings of a fitting that no pipe is in."""
+    """Return the openings of a fitting that no pipe is in."""
     ends = [end for end in survey.meeting[host.id] if dist(end.at, host.at) <= TOLERANCE_MM]
     taken = {opening(survey, host, end.into) for end in ends if end.into is not None}
     seat = survey.seats.get(host.id)
