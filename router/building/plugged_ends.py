@@ -1,8 +1,14 @@
-"""Runs that end in the plugged tee of a dry head: the tee goes on beyond the run's last station."""
+"""Plugged tees of dry heads as they are built: on an arm, on a nipple, and at the end of a run.
+
+A tee goes on beyond its centre to its plug. On arms and nipples the takeoffs keep
+that clear of obstructions; here it is kept clear where a run ends, and measured
+against other pipe.
+"""
 
 from __future__ import annotations
 
-from typing import TYPE_CHECKING, NamedTuple
+from math import dist
+from typing import TYPE_CHECKING, NamedTuple, cast
 
 import numpy as np
 
@@ -15,7 +21,7 @@ if TYPE_CHECKING:
     from router.geometry.plan import FloatArray
     from router.geometry.solids import BoolArray, IntArray
     from router.profiles.frame import RunFrame
-    from router.takeoffs.candidate import Candidate
+    from router.takeoffs.candidate import Candidate, Xyz
     from router.takeoffs.candidates import CandidateColumns
 
 
@@ -25,6 +31,38 @@ class PlugLack(NamedTuple):
     solid: int
     has: float
     needs: float
+
+
+class PlugAxis(NamedTuple):
+    """Axis from a tee's centre to its plug, with its radius, mm; ``at_outlet``: the tee is on the run."""
+
+    start: Xyz
+    end: Xyz
+    radius: float
+    at_outlet: bool
+
+
+def plug_axes(prepared: Prepared, frame: RunFrame, c: Candidate, *, ends: bool) -> list[PlugAxis]:
+    """Give the plugged openings of a candidate's dry heads; ``ends``: it ends the run."""
+    found: list[PlugAxis] = []
+    tables, arm = prepared.tables, prepared.scenario.rules.arm_size
+    for branch in c.branches:
+        head = prepared.scenario.heads[branch.head]
+        if not head.dry or branch.hose:
+            continue
+        way = [c.outlet, *c.trunk, *branch.points][:-1]  # the tee is the last corner before the barrel
+        if len(way) > 1:
+            (x0, y0, z0), (x, y, z) = way[-2:]
+            reach = plug_reach(tables, arm, head) / dist(way[-2], way[-1])
+            beyond = (x + (x - x0) * reach, y + (y - y0) * reach, z + (z - z0) * reach)
+            found.append(PlugAxis((x, y, z), beyond, tables.od(arm) / 2, at_outlet=False))
+        elif ends:
+            start, end, radius = _axes(
+                prepared, frame, np.array([c.station]), np.array([c.level]), np.array([branch.head])
+            )
+            one, other = (cast("Xyz", tuple(at[0].tolist())) for at in (start, end))
+            found.append(PlugAxis(one, other, float(radius[0]), at_outlet=True))
+    return found
 
 
 def plugged(c: CandidateColumns) -> BoolArray:

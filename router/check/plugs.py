@@ -72,9 +72,8 @@ class Bodies(NamedTuple):
     radii: NDArray[np.float64]
 
 
-def bodies(survey: Survey, net: Network) -> Bodies:
+def bodies(survey: Survey, plugs: list[Plugged]) -> Bodies:
     """Put the route's pieces and its plugged openings in one row."""
-    plugs = plugged(survey, net)
     axes = np.array([(each.start, each.end) for each in plugs], dtype=float).reshape(-1, 2, 3)
     return Bodies(
         [piece.id for piece in survey.order] + [each.plug.id for each in plugs],

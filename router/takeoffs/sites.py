@@ -147,7 +147,7 @@ class Sites:
         )
 
     def _beyond(self, a: FloatArray, b: FloatArray, rows: BoolArray) -> FloatArray:
-        """Put the ends ``b`` of arms from ``a``, shape (rows, 2), of some ``rows`` on to where their plugs end.
+        """Put the ends ``b`` of arms from ``a``, shape (rows, 2), on to where the plugs of some rows end.
 
         A sidewall's tee stands on its vertical: its plug goes on up or down.
         """
@@ -394,7 +394,7 @@ class Sites:
 
     @cached_property
     def second_bands(self) -> Bands:
-        """What stops the dogleg (or an arm along the line) from each corner to the head, and its plug there."""
+        """What stops the dogleg (or an arm along the line) from each corner to the head, and its plug."""
         slid = self.slide > 0
         ends = self._beyond(self.corners, self.targets, slid)
         return self.bands_of(self.corners, ends, np.flatnonzero(slid))

@@ -8,7 +8,7 @@ import numpy as np
 
 from router.check.distances import Prisms
 from router.check.findings import NEAR_MM, PRACTICE, TOLERANCE_MM
-from router.check.plugs import bodies
+from router.check.plugs import bodies, plugged
 from router.check.rule import Judge
 
 if TYPE_CHECKING:
@@ -38,7 +38,7 @@ def check(survey: Survey, net: Network) -> Iterator[Finding]:
         return
     prisms = Prisms([item.polygon for item in items], [item.elevations for item in items])
     needs = np.array([survey.rules.clearance if item.clearance is None else item.clearance for item in items])
-    every = bodies(survey, net)
+    every = bodies(survey, plugged(survey, net))
     widest = every.radii + max(float(needs.max()), 0.0) + NEAR_MM + TOLERANCE_MM
     which, prism = prisms.near(every.axes, widest)
     away, place = prisms.distance(every.axes[which], prism)

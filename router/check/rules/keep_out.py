@@ -9,7 +9,7 @@ import shapely
 
 from router.check.distances import Prisms
 from router.check.findings import TOLERANCE_MM
-from router.check.plugs import bodies
+from router.check.plugs import bodies, plugged
 from router.check.rule import Judge
 
 if TYPE_CHECKING:
@@ -38,7 +38,7 @@ def check(survey: Survey, net: Network) -> Iterator[Finding]:
     """Yield what stands in a zone that it must stay out of."""
     if not survey.scenario.keep_out:
         return
-    every = bodies(survey, net)
+    every = bodies(survey, plugged(survey, net))
     for zone in survey.scenario.keep_out:
         if zone.of == "all":
             yield from _pipe(every, zone)
