@@ -168,7 +168,7 @@ def _takeoff_arcs(
         passes &= ~((low < until - 0.01) & (high > first + 0.01))
         ends &= ~((low_end < until - 0.01) & (stop > first + 0.01))
     passes &= blocked.clear_at(c.level, low, high)
-    ends &= blocked.clear_at(c.level, low_end, np.maximum(stop, low_end + 0.1))
+    ends &= blocked.clear_at(c.level, low_end, np.maximum(c.station, low_end + 0.1))
     ends &= ends_clear(prepared, frame, c, ends)
     # each candidate's passing arc, then its ending one
     ref, last = np.divmod(np.flatnonzero(np.column_stack([passes, ends])), 2)

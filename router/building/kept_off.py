@@ -87,7 +87,7 @@ def no_room(prepared: Prepared, built: BuiltGraph, own: Candidates) -> list[Atte
     start = "its first fitting at the supply" if parent is None else f"its tee on {parent}"
     c = own.columns
     before = np.maximum(built.room - (c.station - c.half), 0.0)
-    after = np.maximum(c.station + np.where(c.may_end, c.end_half, c.half) - frame.plan.length, 0.0)
+    after = np.maximum(c.station + np.where(c.may_end, 0.0, c.half) - frame.plan.length, 0.0)
     out = []
     for style in np.unique(c.style).tolist():
         here = np.flatnonzero(c.style == style)
