@@ -107,8 +107,9 @@ def _measured(finding: Finding) -> float:
 
 def parts_of(route: Route) -> dict[str, Piece | Fitting]:
     """What the referee measures, by id: pieces, and plugs in their openings."""
-    plugs = [each for each in route.fittings if each.kind in ("plug", "cap")]
-    return {part.id: part for part in (*route.pieces, *plugs)}
+    parts: list[Piece | Fitting] = [*route.pieces]
+    parts += [each for each in route.fittings if each.kind in ("plug", "cap")]
+    return {part.id: part for part in parts}
 
 
 def _round(finding: Finding, part: Piece | Fitting) -> bool:
