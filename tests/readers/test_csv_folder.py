@@ -128,6 +128,8 @@ def test_what_serves_nothing_is_left_out(tiny: Path) -> None:
     result = read_csv_folder(tiny)
     assert has_note(result, "1 pipes belong to no tree that serves a head here")
     edit(tiny, "heads.csv", "H3,9700,6500,2700,pendent,15,L2\n", "")
+    assert "L2" in runs_of(read_csv_folder(tiny)), "H4 is on no line, and this is the nearest"
+    edit(tiny, "heads.csv", "H4,9700,2000,2700,upright,20,\n", "")
     result = read_csv_folder(tiny)
     assert "L2" not in runs_of(result)
     assert has_note(result, "1 branch runs (7.0 m) lead to no head here")

@@ -169,9 +169,8 @@ class Assembly:
             else:
                 role = "hose" if pipe.flexible else ""
                 size = self.sizes[pipe.guid]
-                self.drawn.pipes.append(
-                    DrawnPipe(ids[pipe.guid], rounded(pipe.a), rounded(pipe.b), size, role)
-                )
+                a, b, name = rounded(pipe.a), rounded(pipe.b), ids[pipe.guid]
+                self.drawn.pipes.append(DrawnPipe(name, a, b, size, role, sure=pipe.fire))
 
     def _skip(self, reason: str, thing: Thing) -> None:
         next(each for each in self.files if each.file == thing.file).skip(reason, thing.label())

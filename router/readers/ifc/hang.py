@@ -110,6 +110,9 @@ def _by_geometry(graph: nx.Graph[str], pipes: Sequence[FoundPipe], sizes: dict[s
             for j in sorted(int(k) for k in tree.query(around)):
                 if j == i or graph.has_edge(pipe.guid, with_axis[j][0].guid):
                     continue
+                # where one has its connections by ports, what has none is only near it
+                if bool(pipe.linked) != bool(with_axis[j][0].linked):
+                    continue
                 line = stops[j] - starts[j]
                 more = line / float(np.linalg.norm(line)) * max(reach, float(reaches[j]))
                 if _apart(first, last, starts[j] - more, stops[j] + more) <= ASIDE_MM:
