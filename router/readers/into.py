@@ -121,12 +121,14 @@ def _by_kind(
     stay = [
         r for r in old if not every and r.get("kind", "obstruction") not in kinds and r["id"] not in names
     ]
-    return [record for record in old if record not in stay], stay
+    staying = {record["id"] for record in stay}
+    return [record for record in old if record["id"] not in staying], stay
 
 
 def _tell(what: str, old: list[str], new: list[str], notes: list[str]) -> None:
-    gone = [name for name in old if name not in set(new)]
-    came = [name for name in new if name not in set(old)]
+    before, now = set(old), set(new)
+    gone = [name for name in old if name not in now]
+    came = [name for name in new if name not in before]
     kept = len(new) - len(came)
     notes.append(f"{what}: {kept} known, {len(came)} new{_names(came)}, {len(gone)} gone{_names(gone)}")
 
