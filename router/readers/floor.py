@@ -99,7 +99,7 @@ def _as_given(drawn: Drawn, report: ImportReport) -> dict[str, Any]:
     """Take runs that the files give as runs; all pipe beside them is a person's route."""
     heads = [_head_record(head) for head in drawn.heads]
     report.drawing = list(drawn.pipes)
-    solids = solid_records(drawn.solids, drawn.runs, heads, report.notes)
+    solids = solid_records(drawn.solids, drawn.runs, heads, report.notes, built=False)
     return {"runs": list(drawn.runs), "heads": heads, "obstructions": solids}
 
 
@@ -134,7 +134,7 @@ def _from_pipes(drawn: Drawn, settings: dict[str, Any], report: ImportReport) ->
     kept_pipes = {network.edges[key].pipe.id for key in kept_edges}
     report.left_out_pipes = len(lines) - len(kept_pipes)
     heads = builder.heads()
-    solids = solid_records(drawn.solids, runs, heads, report.notes)
+    solids = solid_records(drawn.solids, runs, heads, report.notes, built=True)
     settings.setdefault("rules", {"reach": REACH_MM})
     if "system" not in settings:
         settings["system"] = {"kind": "wet", "hazard": "light", "water": "clean"}
@@ -145,9 +145,14 @@ def _from_pipes(drawn: Drawn, settings: dict[str, Any], report: ImportReport) ->
 
 
 def solid_records(
-    solids: list[DrawnSolid], runs: list[dict[str, Any]], heads: list[dict[str, Any]], notes: list[str]
+    solids: list[DrawnSolid],
+    runs: list[dict[str, Any]],
+    heads: list[dict[str, Any]],
+    notes: list[str],
+    *,
+    built: bool,
 ) -> list[dict[str, Any]]:
-    """Give obstructions: ours as they are, others where they can matter, cut back at a drawn line.
+    """Give obstructions: ours as they are, others where they can matter.
 
     Parameters
     ----------
@@ -157,6 +162,9 @@ def solid_records(
         Records as a scenario file holds them, mm.
     notes
         Receives a sentence for what is left out or changed.
+    built
+        The runs were drawn beside these solids: a solid that one goes through is not so there, and is cut
+        back. Else a run may well be blocked, which is for the search to say.
 
     Returns
     -------
@@ -184,7 +192,7 @@ def solid_records(
         levels += [low - PIPE_MM, high + PIPE_MM]
     found = obstructions(foreign, heads, plans, (min(levels), max(levels)), REACH_MM, notes)
     found = clear_of_drops(found, heads, notes)
-    return ours + yield_to_lines(found, runs, BAND_MM, notes)
+    return ours + (yield_to_lines(found, runs, BAND_MM, notes) if built else found)
 
 
 def _head_record(head: DrawnHead) -> dict[str, Any]:

@@ -61,7 +61,7 @@ def into(base: Scenario, drawn: Drawn) -> ImportResult:
     if drawn.solids:
         old_ones = data.get("obstructions", [])
         known = {record["id"]: record for record in old_ones}
-        records = solid_records(drawn.solids, data["runs"], data["heads"], report.notes)
+        records = solid_records(drawn.solids, data["runs"], data["heads"], report.notes, built=False)
         records = [_solid(record, known.get(record["id"], {})) for record in records]
         replaced, stay = _by_kind(old_ones, records)
         data["obstructions"] = stay + records
