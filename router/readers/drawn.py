@@ -60,7 +60,8 @@ class DrawnSolid:
     """An obstruction: a plan polygon (not closed) and its lowest and highest elevation, mm.
 
     ``exact``: it is an obstruction of a scenario of ours, to be taken as it stands;
-    others are left out where they cannot matter, and yield where a line runs through their boxes.
+    others are left out where they cannot matter, and yield where a line that was drawn
+    beside them runs through their boxes.
     """
 
     id: str

@@ -129,7 +129,7 @@ def _from_pipes(drawn: Drawn, settings: dict[str, Any], report: ImportReport) ->
     report.left_out_pipes = len(lines) - len(kept_pipes)
     heads = builder.heads()
     strays = stray_bodies([pipe for pipe in lines if pipe.id not in kept_pipes], report.notes)
-    solids = solid_records([*drawn.solids, *strays], runs, heads, report.notes)
+    solids = solid_records([*drawn.solids, *strays], runs, heads, report.notes, built=True)
     settings.setdefault("rules", {"reach": REACH_MM})
     if "system" not in settings:
         settings["system"] = {"kind": "wet", "hazard": "light", "water": "clean"}
@@ -140,9 +140,14 @@ def _from_pipes(drawn: Drawn, settings: dict[str, Any], report: ImportReport) ->
 
 
 def solid_records(
-    solids: list[DrawnSolid], runs: list[dict[str, Any]], heads: list[dict[str, Any]], notes: list[str]
+    solids: list[DrawnSolid],
+    runs: list[dict[str, Any]],
+    heads: list[dict[str, Any]],
+    notes: list[str],
+    *,
+    built: bool,
 ) -> list[dict[str, Any]]:
-    """Give obstructions: ours as they are, others where they can matter, cut back at a drawn line.
+    """Give obstructions: ours as they are, others where they can matter.
 
     Parameters
     ----------
@@ -152,6 +157,9 @@ def solid_records(
         Records as a scenario file holds them, mm.
     notes
         Receives a sentence for what is left out or changed.
+    built
+        The runs were drawn beside these solids: a solid that one goes through is not so there, and is cut
+        back. Else a run may well be blocked, which is for the search to say.
 
     Returns
     -------
@@ -179,4 +187,4 @@ def solid_records(
         levels += [low - PIPE_MM, high + PIPE_MM]
     found = obstructions(foreign, heads, plans, (min(levels), max(levels)), REACH_MM, notes)
     found = clear_of_drops(found, heads, notes)
-    return ours + yield_to_lines(found, runs, BAND_MM, notes)
+    return ours + (yield_to_lines(found, runs, BAND_MM, notes) if built else found)

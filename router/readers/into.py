@@ -61,7 +61,7 @@ def into(base: Scenario, drawn: Drawn) -> ImportResult:
     if drawn.solids:
         old_ones = data.get("obstructions", [])
         known = {record["id"]: record for record in old_ones}
-        records = solid_records(drawn.solids, data["runs"], data["heads"], report.notes)
+        records = solid_records(drawn.solids, data["runs"], data["heads"], report.notes, built=False)
         records = [_solid(record, known.get(record["id"], {})) for record in records]
         replaced, stay = _by_kind(old_ones, records)
         data["obstructions"] = stay + records
@@ -121,12 +121,14 @@ def _by_kind(
     stay = [
         r for r in old if not every and r.get("kind", "obstruction") not in kinds and r["id"] not in names
     ]
-    return [record for record in old if record not in stay], stay
+    staying = {record["id"] for record in stay}
+    return [record for record in old if record["id"] not in staying], stay
 
 
 def _tell(what: str, old: list[str], new: list[str], notes: list[str]) -> None:
-    gone = [name for name in old if name not in set(new)]
-    came = [name for name in new if name not in set(old)]
+    before, now = set(old), set(new)
+    gone = [name for name in old if name not in now]
+    came = [name for name in new if name not in before]
     kept = len(new) - len(came)
     notes.append(f"{what}: {kept} known, {len(came)} new{_names(came)}, {len(gone)} gone{_names(gone)}")
 

@@ -32,6 +32,7 @@ class Ids:
     wanted: set[str] = field(default_factory=set)
     taken: set[str] = field(default_factory=set)
     counts: dict[str, int] = field(default_factory=dict)
+    again: dict[str, int] = field(default_factory=dict)
 
     def give(self, reading: Reading, wanted: str | None, prefix: str | None = None) -> str:
         """Give the id that is wanted, with a number behind it if it is taken, or the next free number."""
@@ -39,9 +40,11 @@ class Ids:
             if wanted not in self.taken:
                 self.taken.add(wanted)
                 return wanted
-            k = 2
-            while f"{wanted}-{k}" in self.taken | self.wanted:
+            # counted on from the last one: a drawing may call all its heads alike
+            k = self.again.get(wanted, 1) + 1
+            while f"{wanted}-{k}" in self.taken or f"{wanted}-{k}" in self.wanted:
                 k += 1
+            self.again[wanted] = k
             reading.notes.append(f"{self.what} {wanted} is drawn more than once: one is now {wanted}-{k}")
             self.taken.add(f"{wanted}-{k}")
             return f"{wanted}-{k}"
