@@ -94,7 +94,7 @@ def _as_given(drawn: Drawn, report: ImportReport) -> dict[str, Any]:
     """Take runs that the files give as runs; all pipe beside them is a person's route."""
     heads = [head_record(head) for head in drawn.heads]
     report.drawing = list(drawn.pipes)
-    solids = solid_records(drawn.solids, drawn.runs, heads, report.notes)
+    solids = solid_records(drawn.solids, drawn.runs, heads, report.notes, built=False)
     return {"runs": list(drawn.runs), "heads": heads, "obstructions": solids}
 
 
