@@ -185,7 +185,7 @@ def test_obstructions(tiny: Path) -> None:
     assert Polygon(solids["duct-3"].polygon).is_valid, "a bow tie became its hull"
     assert result.report.left_out_obstructions == 4
     for text in (
-        "light-4 left out: the inlet of head H1 is inside it",
+        "light-4 left out: inside it is the inlet of head H1",
         "1 beam without plan area: left out",
         "1 beam without height: left out",
         "1 column beyond reach: left out",
@@ -365,3 +365,15 @@ def test_runs_of_the_real_building_form_trees_of_straight_pipes(
         known.add(run.id)
     assert result.report.roots == sum(1 for run in result.scenario.runs if run.supply is None)
     assert result.report.roots <= 14
+
+
+def test_a_duct_with_a_head_in_it_stays(tiny: Path) -> None:
+    """A clash as drawn: the head's place is left free, the duct is not lost."""
+    edit(tiny, "obstructions.csv", "duct,", "duct,2600,2800,5000,2800,9000,2800,9000,3200,5000,3200\nduct,")
+    result = read_csv_folder(tiny)
+    assert has_note(result, "duct-3: a clash as drawn, 1 inlets are inside it (H1)")
+    parts = [Polygon(o.polygon) for o in result.scenario.obstructions if o.id.split("/")[0] == "duct-3"]
+    inlet = Point(5600, 3000)
+    assert len(parts) == 2
+    assert min(part.distance(inlet) for part in parts) == pytest.approx(50, abs=0.5)
+    assert sum(part.area for part in parts) == pytest.approx(4000 * 400 - 50**2 * 3.14159, rel=1e-3)
