@@ -6,9 +6,10 @@ from dataclasses import dataclass, replace
 from typing import TYPE_CHECKING
 
 from router.readers.csv_tables import FARTHEST_MM, LARGEST_DN
+from router.readers.spelled.kinds import word_key
+from router.readers.spelled.lengths import TO_MM, bare, length, number, spelled, unit_word
+from router.readers.spelled.numbers import Marks, Unclear, tidy
 from router.readers.tables.cells import EMPTY, Cell
-from router.readers.tables.lengths import TO_MM, bare, length, number, spelled, unit_word
-from router.readers.tables.numbers import Marks, Unclear, tidy
 from router.scenario.errors import Fault
 from router.trade.sizes import SIZES, parse_size
 
@@ -198,7 +199,8 @@ class Row:
         """Give one of our words, through the words of the file of columns; ``None`` at a fault."""
         own = self._own(name)
         text = own if isinstance(own, str) else self.text(name)
-        found = known.get(" ".join(tidy(text).casefold().replace("-", " ").replace("_", " ").split()))
+        key = word_key(text)
+        found = known.get(key) or known.get(key.removesuffix("s"))
         if found is None and not self.cell(name).trouble:
             ours = ", ".join(dict.fromkeys(known.values()))
             self.fault(name, f"one of {ours} expected; other words can be given in the file of columns")
