@@ -23,6 +23,10 @@ WORDS = {
 }
 """Spellings of units, in lower case."""
 
+ANGLE_WORDS = ("degrees", "deg", "°")
+K_WORDS = ("k",)
+"""What may stand beside an angle, beside a K-factor."""
+
 _FEET = r"(?:ft\.?|feet|foot|')"
 _INCHES = r"(?:in\.?|inches|inch|\")"
 _FRACTION = r"(?:(?P<whole>[0-9]+)[ -]+)?(?P<top>[0-9]+)/(?P<bottom>[1-9][0-9]*)"
