@@ -10,6 +10,7 @@ from router.readers.dxf.outlines import NoOutline, NoPlace, Outline, outlines
 from router.readers.dxf.places import sound
 from router.readers.dxf.rings import rings
 from router.readers.dxf.values import Ids, beside, named
+from router.readers.spelled.kinds import solid_kind
 from router.scenario.errors import Fault
 
 if TYPE_CHECKING:
@@ -68,7 +69,7 @@ def read_solids(reading: Reading, found: list[Found]) -> list[DrawnSolid]:
             continue
         clearance = None if each.entry.clearance is None else reading.factor * each.entry.clearance
         name = ids.give(reading, None, each.entry.prefix)
-        solids.append(DrawnSolid(name, each.entry.kind or "obstruction", outline.corners, *span, clearance))
+        solids.append(DrawnSolid(name, solid_kind(each.entry.kind or ""), outline.corners, *span, clearance))
     flat.tell()
     return solids
 

@@ -8,6 +8,7 @@ from typing import TYPE_CHECKING, Any, Final
 
 from router.readers.dxf.carrying import readable
 from router.readers.dxf.load import stop
+from router.readers.spelled.k_factors import KFactors
 from router.scenario.errors import Fault
 
 if TYPE_CHECKING:
@@ -65,6 +66,7 @@ class Reading:
     ours: bool = False
     unnamed: Counter[str] = field(default_factory=Counter)
     leaves: dict[str, int] = field(default_factory=dict)
+    k_factors: KFactors = field(default_factory=KFactors)
 
     def skip(self, what: str, layer: str, why: str) -> None:
         """Count something that is passed over."""
