@@ -5,6 +5,7 @@ ISO 16739 (IFC4) and DXF are open formats; IfcOpenShell and ezdxf read and write
 
 from __future__ import annotations
 
+import json
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
@@ -17,6 +18,7 @@ from router.building.route import route_scenario
 from router.cli import app
 from router.deliver.route_json import read_route, write_route
 from router.scenario import read_scenario
+from router.scenario.write import scenario_data
 
 if TYPE_CHECKING:
     from router.route.model import Route
@@ -49,6 +51,25 @@ def test_a_scenario_comes_in_as_it_went_out(file: Path, ending: str, tmp_path: P
     run("import", ending, out, "-o", back)
     assert not differences(read_scenario(file), read_scenario(back))
     assert not (tmp_path / "back_drawn.csv").exists(), "there is no route in a scenario"
+
+
+@pytest.mark.parametrize("ending", FORMATS)
+def test_what_came_from_a_model_is_still_known(ending: str, tmp_path: Path) -> None:
+    """GlobalIds (ISO 16739) of heads and obstructions go through every format, parts of one element too."""
+    data = scenario_data(read_scenario(ROOT / "scenarios" / "minimal.json"))
+    for k, head in enumerate(data["heads"]):
+        head["guid"] = f"0OneOfTheHeads0000000{k % 10}"
+    for item in data["obstructions"]:
+        item["guid"] = "0OneBodyOfSeveralParts"
+    assert data["obstructions"]
+    given, out, back = tmp_path / "given.json", tmp_path / f"out.{ending}", tmp_path / "back.json"
+    given.write_text(json.dumps(data), encoding="utf-8")
+    run("export", given, "-o", out)
+    run("import", ending, out, "-o", back)
+    assert not differences(read_scenario(given), read_scenario(back))
+    assert [item.guid for item in read_scenario(back).obstructions] == [
+        i["guid"] for i in data["obstructions"]
+    ]
 
 
 @pytest.mark.parametrize("ending", FORMATS)

@@ -2,9 +2,11 @@
 
 from __future__ import annotations
 
+import re
 import uuid
 
 _DIGITS = "0123456789ABCDEFGHIJKLMNOPQRSTUVWXYZabcdefghijklmnopqrstuvwxyz_$"
+_GUID = re.compile(r"[0-3][0-9A-Za-z_$]{21}")
 _OURS = uuid.uuid5(uuid.NAMESPACE_URL, "branch-drop-router")
 
 
@@ -26,6 +28,16 @@ def uuid_of(scenario: str, kind: str, name: str) -> uuid.UUID:
         Version 5, by the names alone.
     """
     return uuid.uuid5(_OURS, "\x1f".join((scenario, kind, name)))
+
+
+def is_guid(text: str | None) -> bool:
+    """Tell whether a text is an identity as ISO 16739 writes it: 128 bits in 22 characters.
+
+    Returns
+    -------
+    bool
+    """
+    return text is not None and _GUID.fullmatch(text) is not None
 
 
 def guid_of(scenario: str, kind: str, name: str) -> str:

@@ -61,7 +61,8 @@ class DrawnSolid:
 
     ``exact``: it is an obstruction of a scenario of ours, to be taken as it stands;
     others are left out where they cannot matter, and yield where a line that was drawn
-    beside them runs through their boxes.
+    beside them runs through their boxes. ``guid``: GlobalId of the element that it is, or
+    is a part of.
     """
 
     id: str
@@ -71,6 +72,7 @@ class DrawnSolid:
     high: float
     clearance: float | None = None
     exact: bool = False
+    guid: str | None = None
 
 
 @dataclass

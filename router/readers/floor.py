@@ -173,6 +173,7 @@ def solid_records(
             "polygon": [list(corner) for corner in solid.corners],
             "elevations": [solid.low, solid.high],
             **({} if solid.clearance is None else {"clearance": solid.clearance}),
+            **({} if solid.guid is None else {"guid": solid.guid}),
         }
         for solid in solids
         if solid.exact

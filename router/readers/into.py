@@ -2,10 +2,12 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
 from typing import TYPE_CHECKING, Any
 
 from router.readers.floor import ImportResult, solid_records
 from router.readers.report import ImportReport
+from router.readers.same import same_ids
 from router.scenario.errors import Fault, ScenarioError, number_text
 from router.scenario.model import Head
 from router.scenario.read import parse_scenario
@@ -25,8 +27,9 @@ def into(base: Scenario, drawn: Drawn) -> ImportResult:
         Its runs, rules, weights, prices, ceilings and keep-out zones stay; so do its heads where
         ``drawn`` has none, and its obstructions of each kind of which ``drawn`` has none.
     drawn
-        A head or obstruction whose id is known keeps the fields of which the new one says nothing.
-        Its pipes are a person's route.
+        A head or obstruction that is known keeps its id and the fields of which the new one says nothing.
+        Known it is by its GlobalId, or by its id where one of the two has no GlobalId. Its pipes are a
+        person's route.
 
     Returns
     -------
@@ -48,6 +51,7 @@ def into(base: Scenario, drawn: Drawn) -> ImportResult:
         raise ScenarioError([Fault(drawn.source, "origin", told, "mm", message)], drawn.source)
     data = scenario_data(base)
     report = ImportReport(source=drawn.source, notes=list(drawn.notes))
+    pipes = list(drawn.pipes)
     if drawn.pipes:
         report.notes.append(
             "the runs of the scenario stay: pipes that were drawn are only a route to compare with"
@@ -55,18 +59,26 @@ def into(base: Scenario, drawn: Drawn) -> ImportResult:
     if drawn.heads:
         old = {record["id"]: record for record in data["heads"]}
         runs = {run.id for run in base.runs}
-        data["heads"] = [_head(head, old.get(head.id, {}), runs, report.notes) for head in drawn.heads]
-        _tell("heads", list(old), [head.id for head in drawn.heads], report.notes)
-        _pins(data, {head.id for head in drawn.heads}, report.notes)
+        asked = [(head.id, head.given.get("guid")) for head in drawn.heads]
+        ids = same_ids(data["heads"], asked, "heads", report.notes)
+        heads = [replace(head, id=name) for head, name in zip(drawn.heads, ids, strict=True)]
+        data["heads"] = [_head(head, old.get(head.id, {}), runs, report.notes) for head in heads]
+        _tell("heads", old, data["heads"], report.notes)
+        _pins(data, set(ids), report.notes)
+        now = dict(zip((head.id for head in drawn.heads), ids, strict=True))
+        pipes = [replace(p, heads=tuple(now.get(head, head) for head in p.heads)) for p in pipes]
     if drawn.solids:
         old_ones = data.get("obstructions", [])
         known = {record["id"]: record for record in old_ones}
-        records = solid_records(drawn.solids, data["runs"], data["heads"], report.notes, built=False)
+        asked = [(solid.id, solid.guid) for solid in drawn.solids]
+        ids = same_ids(old_ones, asked, "obstructions", report.notes)
+        solids = [replace(solid, id=name) for solid, name in zip(drawn.solids, ids, strict=True)]
+        records = solid_records(solids, data["runs"], data["heads"], report.notes, built=False)
         records = [_solid(record, known.get(record["id"], {})) for record in records]
         replaced, stay = _by_kind(old_ones, records)
         data["obstructions"] = stay + records
         report.left_out_obstructions = max(0, len(drawn.solids) - len(records))
-        _tell("obstructions", [record["id"] for record in replaced], [r["id"] for r in records], report.notes)
+        _tell("obstructions", {record["id"]: record for record in replaced}, records, report.notes)
         if stay:
             kinds = ", ".join(sorted({record["kind"] for record in stay}))
             report.notes.append(f"{len(stay)} obstructions of kinds of which nothing was found stay: {kinds}")
@@ -77,7 +89,7 @@ def into(base: Scenario, drawn: Drawn) -> ImportResult:
         len(scenario.obstructions),
     )
     report.roots = sum(1 for run in scenario.runs if run.supply is None)
-    return ImportResult(scenario, report, list(drawn.pipes))
+    return ImportResult(scenario, report, pipes)
 
 
 def _head(head: DrawnHead, old: dict[str, Any], runs: set[str], notes: list[str]) -> dict[str, Any]:
@@ -125,12 +137,16 @@ def _by_kind(
     return [record for record in old if record["id"] not in staying], stay
 
 
-def _tell(what: str, old: list[str], new: list[str], notes: list[str]) -> None:
-    before, now = set(old), set(new)
-    gone = [name for name in old if name not in now]
-    came = [name for name in new if name not in before]
-    kept = len(new) - len(came)
-    notes.append(f"{what}: {kept} known, {len(came)} new{_names(came)}, {len(gone)} gone{_names(gone)}")
+def _tell(what: str, old: dict[str, dict[str, Any]], new: list[dict[str, Any]], notes: list[str]) -> None:
+    names = {record["id"] for record in new}
+    gone = [name for name in old if name not in names]
+    came = [record["id"] for record in new if record["id"] not in old]
+    kept = [record for record in new if record["id"] in old]
+    by_guid = sum(1 for each in kept if each.get("guid") and each["guid"] == old[each["id"]].get("guid"))
+    known = f"{len(kept)} known"
+    if by_guid:
+        known += f" ({by_guid} by GlobalId, {len(kept) - by_guid} by id)"
+    notes.append(f"{what}: {known}, {len(came)} new{_names(came)}, {len(gone)} gone{_names(gone)}")
 
 
 def _pins(data: dict[str, Any], heads: set[str], notes: list[str]) -> None:

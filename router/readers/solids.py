@@ -121,6 +121,8 @@ def _record(name: str, row: DrawnSolid, polygon: Polygon, heads: list[dict[str, 
         "polygon": corners,
         "elevations": [row.low, row.high],
     }
+    if row.guid is not None:
+        record["guid"] = row.guid
     if row.kind == "light" and _in_ceiling(row, polygon, heads):
         record["clearance"] = LIGHT_CLEARANCE_MM
     return record

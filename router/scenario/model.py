@@ -119,7 +119,8 @@ class Head(Record):
     the inlet may move in plan (0: fixed). ``run``: the run that must serve it
     (default: the nearest). ``exposed``: least length of a dry head's barrel
     between its tee and the ceiling it goes through (or its lower end, where no
-    ceiling is given), as its listing asks.
+    ceiling is given), as its listing asks. ``guid``: GlobalId (ISO 16739) of the element
+    that it was in a model.
     """
 
     id: str
@@ -132,16 +133,21 @@ class Head(Record):
     shift: Annotated[float, Length()] = 0.0
     run: str | None = None
     exposed: Annotated[float | None, Length()] = None
+    guid: str | None = None
 
 
 class Obstruction(Record):
-    """Beam, duct, tray, column ...: a plan polygon and a range of elevations."""
+    """Beam, duct, tray, column ...: a plan polygon and a range of elevations.
+
+    ``guid``: GlobalId (ISO 16739) of the element that it was in a model, or is a part of.
+    """
 
     id: str
     kind: str = "obstruction"
     polygon: Annotated[list[tuple[float, float]], Length()]
     elevations: Annotated[tuple[float, float], Length()]
     clearance: Annotated[float | None, Length()] = None
+    guid: str | None = None
 
 
 class Ceiling(Record):

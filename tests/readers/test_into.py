@@ -55,3 +55,73 @@ def test_a_head_that_became_another_one_is_another_one(tmp_path: Path) -> None:
     guessed = DrawnHead(first.id, first.at, "upright", 20)
     found = into(base, Drawn("guessed", [guessed])).scenario.heads[0]
     assert (found.kind, found.thread) == (first.kind, first.thread)
+
+
+def _row(guids: list[str], first: int = 0) -> Drawn:
+    """Heads of one name, as a model gives them: ids with numbers behind, GlobalIds of their own."""
+    x, y, z = read_scenario(SCENARIO).heads[0].at
+    heads = [
+        DrawnHead(
+            f"H-{k}" if k > 1 else "H", (x + 10 * guids.index(g), y, z), "pendent", 15, given={"guid": g}
+        )
+        for k, g in enumerate(guids[first:], start=1)
+    ]
+    return Drawn("model", heads)
+
+
+GUIDS = [f"0FoundInAModel0000000{k}" for k in range(4)]
+
+
+def test_a_head_keeps_its_id_by_its_globalid() -> None:
+    """GlobalId (ISO 16739) stays with an element; a number behind its name is only its place in the file."""
+    base = into(read_scenario(SCENARIO), _row(GUIDS)).scenario
+    data = scenario_data(base)
+    data["heads"][2]["shift"] = 7
+    data["pins"] = {"heads": {"H": {"side": "top"}, "H-3": {"side": "left"}}}
+    result = into(parse_scenario(data, "pinned"), _row(GUIDS, 1))
+    assert [(head.id, head.guid) for head in result.scenario.heads] == [
+        (f"H-{k}", guid) for k, guid in enumerate(GUIDS[1:], start=2)
+    ]
+    assert result.scenario.heads[1].shift == 7
+    assert set(result.scenario.pins.heads) == {"H-3"}
+    assert "heads: 3 known (3 by GlobalId, 0 by id), 0 new, 1 gone (H)" in result.report.notes
+
+
+def test_a_head_of_another_globalid_is_another_head() -> None:
+    base = into(read_scenario(SCENARIO), _row(GUIDS[:3])).scenario
+    drawn = _row([*GUIDS[:2], GUIDS[3]])
+    result = into(base, drawn)
+    assert [head.id for head in result.scenario.heads] == ["H", "H-2", "H-3-2"]
+    assert "heads: 2 known (2 by GlobalId, 0 by id), 1 new (H-3-2), 1 gone (H-3)" in result.report.notes
+    assert any(note.endswith("named anew: H-3 is H-3-2") for note in result.report.notes)
+
+
+@pytest.mark.parametrize("old_knows", [True, False])
+def test_where_one_knows_no_globalid_the_id_counts(old_knows: bool) -> None:
+    with_guids = _row(GUIDS)
+    bare = Drawn("table", [replace(head, given={}) for head in with_guids.heads])
+    first, second = (with_guids, bare) if old_knows else (bare, with_guids)
+    result = into(into(read_scenario(SCENARIO), first).scenario, second)
+    assert [head.guid for head in result.scenario.heads] == GUIDS
+    assert any(note.startswith("heads: 4 known") for note in result.report.notes)
+
+
+def test_parts_of_a_body_keep_their_ids_by_its_globalid() -> None:
+    base = read_scenario(SCENARIO)
+    x, y, z = base.heads[0].at
+
+    def duct(name: str, guid: str, k: int) -> DrawnSolid:
+        low = x + 500 + 300 * k
+        box = [(low, y), (low + 200, y), (low + 200, y + 400), (low, y + 400)]
+        return DrawnSolid(name, "duct", box, z + 300, z + 500, exact=True, guid=guid)
+
+    first = [duct("D", GUIDS[0], 0), duct("D-2", GUIDS[1], 1), duct("D-2/2", GUIDS[1], 2)]
+    scenario = into(base, Drawn("ducts", solids=first)).scenario
+    ducts = [each for each in scenario.obstructions if each.kind == "duct"]
+    assert [each.guid for each in ducts] == [GUIDS[0], GUIDS[1], GUIDS[1]]
+    second = [duct("D", GUIDS[1], 1), duct("D/2", GUIDS[1], 2), duct("D/3", GUIDS[1], 3)]
+    result = into(scenario, Drawn("ducts", solids=second))
+    found = [each.id for each in result.scenario.obstructions if each.kind == "duct"]
+    assert found == ["D-2", "D-2/2", "D-2/3"]
+    told = "obstructions: 2 known (2 by GlobalId, 0 by id), 1 new (D-2/3), 1 gone (D)"
+    assert told in result.report.notes

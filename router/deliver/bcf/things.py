@@ -6,7 +6,7 @@ from collections import defaultdict
 from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
-from router.deliver.guids import guid_of
+from router.deliver.guids import guid_of, is_guid
 
 if TYPE_CHECKING:
     from router.route.model import Fitting, Piece, Route, Takeoff, Xyz
@@ -15,7 +15,7 @@ if TYPE_CHECKING:
 
 @dataclass(frozen=True)
 class Thing:
-    """One thing: its ids in the model, points on it (mm), and its name by heads and runs.
+    """One thing: its ids in the models, points on it (mm), and its name by heads and runs.
 
     ``words`` do not hang on the numbers of pieces and fittings, which a new route gives anew.
     """
@@ -48,6 +48,11 @@ class Things:
 
     def _guid(self, kind: str, name: str) -> str:
         return guid_of(self.scenario.name, kind, name)
+
+    def _both(self, kind: str, name: str, source: str | None) -> tuple[str, ...]:
+        """Give the identity in a model of ours, and the one in the model that it came from, where known."""
+        ours = self._guid(kind, name)
+        return (ours,) if source is None or not is_guid(source) else (source, ours)
 
     def _add(self, name: str, words: str, pieces: list[Piece], fittings: list[Fitting]) -> None:
         guids = [self._guid("piece", one.id) for one in pieces]
@@ -87,8 +92,8 @@ class Things:
     def _of_scenario(self) -> None:
         inlets = {result.id: result.inlet for result in self.route.heads}
         for head in self.scenario.heads:
-            guid = self._guid("heads", head.id)
-            self.found[head.id].append(Thing((guid,), (inlets.get(head.id, head.at),), f"head {head.id}"))
+            guids = self._both("heads", head.id, head.guid)
+            self.found[head.id].append(Thing(guids, (inlets.get(head.id, head.at),), f"head {head.id}"))
         for run in self.scenario.runs:
             built = [piece for piece in self.route.pieces if piece.owner == run.id]
             # a model of the scenario holds its stretches, one of the route its pieces: both are named
@@ -99,13 +104,22 @@ class Things:
             self.found[run.id].append(Thing(tuple(guids), tuple(points), f"run {run.id}"))
         for solid in self.scenario.obstructions:
             low, high = solid.elevations
-            self._flat("obstructions", solid.id, solid.polygon, (low + high) / 2, f"{solid.kind} {solid.id}")
+            words = f"{solid.kind} {solid.id}"
+            self._flat("obstructions", solid.id, solid.polygon, (low + high) / 2, words, solid.guid)
         for ceiling in self.scenario.ceilings:
             self._flat("ceilings", ceiling.id, ceiling.polygon, ceiling.elevation, f"ceiling {ceiling.id}")
         for zone in self.scenario.keep_out:
             middle = sum(zone.elevations) / 2 if zone.elevations else 0.0
             self._flat("keep_out", zone.id, zone.polygon, middle, f"keep-out {zone.id}")
 
-    def _flat(self, kind: str, name: str, polygon: list[tuple[float, float]], z: float, words: str) -> None:
+    def _flat(
+        self,
+        kind: str,
+        name: str,
+        polygon: list[tuple[float, float]],
+        z: float,
+        words: str,
+        source: str | None = None,
+    ) -> None:
         points = tuple((x, y, z) for x, y in polygon)
-        self.found[name].append(Thing((self._guid(kind, name),), points, words))
+        self.found[name].append(Thing(self._both(kind, name, source), points, words))

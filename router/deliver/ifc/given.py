@@ -2,10 +2,12 @@
 
 from __future__ import annotations
 
+from collections import Counter
 from itertools import pairwise
 from math import cos, dist, radians, sin
 from typing import TYPE_CHECKING, Any, Final
 
+from router.deliver.guids import is_guid
 from router.deliver.ifc.colours import Colours
 from router.deliver.ifc.sets import Sets, identifier, one_of, whole, word
 from router.deliver.ifc.sets import diameter as diameter_value
@@ -62,7 +64,13 @@ class Given:
     def __init__(self, lines: Lines, scenario: Scenario, tables: Tables) -> None:
         self.lines, self.scenario, self.tables = lines, scenario, tables
         self.sets, self.solids, self.colours = Sets(lines), Solids(lines), Colours(lines)
+        items: list[Head | Obstruction] = [*scenario.heads, *scenario.obstructions]
+        self._of_guid = Counter(item.guid for item in items)
         self._head_types: dict[tuple[str, int, float, bool], tuple[str, list[Entity]]] = {}
+
+    def _source(self, item: Head | Obstruction) -> str | None:
+        """Give the GlobalId of a thing in the model that it came from, if it is a whole element there."""
+        return item.guid if self._of_guid[item.guid] == 1 and is_guid(item.guid) else None
 
     def run(self, run: Run, beside: dict[str, Any]) -> list[Entity]:
         """Write a run: one segment for each straight stretch of its plan."""
@@ -96,7 +104,7 @@ class Given:
         self.colours.paint(role, solids)
         made = self.lines.element(
             "IfcFireSuppressionTerminal", "heads", head.id, self.solids.shape(solids), at, "SPRINKLER",
-            object_type=f"{head.kind} head", tag=head.id,
+            object_type=f"{head.kind} head", tag=head.id, guid=self._source(head),
         )  # fmt: skip
         self.sets.properties(made, "BranchRouter_Head", {"Beside": ("IfcText", packed(beside)), **more})
         key = (head.kind, head.thread, head.k_factor, head.dry)
@@ -128,7 +136,16 @@ class Given:
         kind = item.kind.strip().lower()
         entity, predefined = _CLASSES.get(kind, ("IfcBuildingElementProxy", "NOTDEFINED"))
         low, high = sorted(item.elevations)
-        made = self._prism(entity, "obstructions", item, (low, high), "obstruction", predefined, item.kind)
+        made = self._prism(
+            entity,
+            "obstructions",
+            item,
+            (low, high),
+            "obstruction",
+            predefined,
+            item.kind,
+            self._source(item),
+        )
         self.sets.properties(made, "BranchRouter_Obstruction", {"Beside": ("IfcText", packed(beside))})
         return made
 
@@ -155,14 +172,15 @@ class Given:
 
     def _prism(
         self, entity: str, kind: str, item: Obstruction | Ceiling | KeepOut, span: tuple[float, float],
-        role: str, predefined: str, object_type: str,
+        role: str, predefined: str, object_type: str, guid: str | None = None,
     ) -> Entity:  # fmt: skip
         solids = [self.solids.prism(item.polygon, float(span[1] - span[0]))]
         self.colours.paint(role, solids)
         shape, at = self.solids.shape(solids), (0.0, 0.0, float(span[0]))
         return self.lines.element(
-            entity, kind, item.id, shape, at, predefined, object_type=object_type, tag=item.id
-        )
+            entity, kind, item.id, shape, at, predefined, object_type=object_type, tag=item.id,
+            guid=guid,
+        )  # fmt: skip
 
 
 def _pointing(head: Head) -> Xyz:

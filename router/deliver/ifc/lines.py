@@ -113,13 +113,16 @@ class Lines:
             last -= 1
         return self.file.create_entity(kind, *values[:last])
 
-    def root(self, entity: str, kind: str, name: str, *values: Any) -> Entity:
+    def root(self, entity: str, kind: str, name: str, *values: Any, guid: str | None = None) -> Entity:
         """Add an entity with an identity, made of the scenario's name, ``kind`` and ``name``.
 
-        ``values``: the attributes after GlobalId and OwnerHistory. A route of another hand may give an id
-        twice: the second thing of that id gets an identity of its own.
+        ``values``: the attributes after GlobalId and OwnerHistory. ``guid``: the identity to take instead,
+        if nothing has it yet. A route of another hand may give an id twice: the second thing of that id
+        gets an identity of its own.
         """
-        guid, turn = guid_of(self.scenario, kind, name), 1
+        turn = 1
+        if guid is None or guid in self._guids:
+            guid = guid_of(self.scenario, kind, name)
         while guid in self._guids:
             turn += 1
             guid = guid_of(self.scenario, kind, f"{name}\x1f{turn}")
@@ -129,6 +132,7 @@ class Lines:
     def element(
         self, entity: str, kind: str, name: str, shape: Entity | None, at: Xyz, *more: Any,
         title: str | None = None, object_type: str | None = None, tag: str | None = None,
+        guid: str | None = None,
     ) -> Entity:  # fmt: skip
         """Add an element in the storey.
 
@@ -148,11 +152,14 @@ class Lines:
             Its name, by default ``name``.
         object_type, tag
             As the standard calls them.
+        guid
+            Its identity in the model that it came from.
         """
         title = name if title is None else title
         made = self.root(
             entity, kind, name, label(title), None, None if object_type is None else label(object_type),
             self.local(at, self.ground), shape, None if tag is None else label(tag), *more,
+            guid=guid,
         )  # fmt: skip
         self.members.append(made)
         return made

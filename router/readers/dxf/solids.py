@@ -61,7 +61,10 @@ def read_solids(reading: Reading, found: list[Found]) -> list[DrawnSolid]:
             clearance = record.get("clearance")
             name = ids.give(reading, str(record["id"]))
             kind = str(record.get("kind", "obstruction"))
-            solids.append(DrawnSolid(name, kind, outline.corners, low, high, clearance, exact=True))
+            guid = record.get("guid")
+            solids.append(
+                DrawnSolid(name, kind, outline.corners, low, high, clearance, exact=True, guid=guid)
+            )
             continue
         span = _span(reading, each.entry, outline)
         if span is None:

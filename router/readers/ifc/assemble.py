@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections import Counter
+from dataclasses import replace
 from typing import TYPE_CHECKING
 
 from shapely.geometry import Point, Polygon
@@ -13,7 +14,7 @@ from router.readers.ifc.found import FileFound, FoundPipe, FoundSolid, Part, Thi
 from router.readers.ifc.hang import Ends, with_heads
 from router.readers.ifc.heads import Told, drawn_head, serving, some
 from router.readers.ifc.names import Names
-from router.readers.ifc.once import once
+from router.readers.ifc.once import once, sole
 from router.readers.ifc.origin import near_origin
 from router.readers.ifc.ours import Ours, rounded
 from router.readers.ifc.sizes import best_way, nearest, outside
@@ -58,6 +59,7 @@ class Assembly:
         self.heads = [head for each in files for head in each.heads]
         self.pipes = [pipe for each in files for pipe in each.pipes]
         self.solids = [solid for each in files for solid in each.solids]
+        self.sole = sole([*self.heads, *self.pipes, *self.solids])
         self.sizes: dict[str, int] = {}
 
     def assemble(self) -> Drawn:
@@ -149,6 +151,8 @@ class Assembly:
                 found = mine[head.guid]
             else:
                 found = drawn_head(head, ids[head.guid], served.get(head.guid), self.told)
+                if head.guid in self.sole:
+                    found = replace(found, given={**found.given, "guid": head.guid})
             if found is not None:
                 self.drawn.heads.append(found)
 
@@ -206,10 +210,11 @@ class Assembly:
         order = {each.file: k for k, each in enumerate(self.files)}
         bodies.sort(key=lambda one: (order[one[0].file], one[0].step))
         ids = names.of([one[0] for one in bodies], [one[1] for one in bodies])
-        for name, (_, kind, parts) in zip(ids, bodies, strict=True):
+        for name, (thing, kind, parts) in zip(ids, bodies, strict=True):
+            guid = thing.guid if thing.guid in self.sole else None
             for number, (plan, low, high) in enumerate(parts, start=1):
                 each = name if number == 1 else names.free(f"{name}/{number}")
-                self.drawn.solids.append(DrawnSolid(each, kind, plan, low, high))
+                self.drawn.solids.append(DrawnSolid(each, kind, plan, low, high, guid=guid))
         places = Names({str(each["id"]) for each in self.drawn.ceilings})
         for name, solid in zip(places.of(ceilings, ["ceiling"] * len(ceilings)), ceilings, strict=True):
             for number, (plan, _, high) in enumerate(solid.parts, start=1):

@@ -12,6 +12,8 @@ from router.readers.ifc.found import FoundHead, FoundPipe, FoundSolid
 from router.readers.ifc.heads import some
 
 if TYPE_CHECKING:
+    from collections.abc import Iterable
+
     import numpy.typing as npt
 
     from router.readers.drawn import Xyz
@@ -60,6 +62,19 @@ def once(files: list[FileFound]) -> list[str]:
             f"{len(labels)} elements of {other} lie elsewhere in {one}: both are taken: {some(labels)}"
         )
     return notes
+
+
+def sole(things: Iterable[Thing]) -> set[str]:
+    """Give the GlobalIds that name one thing alone: which of two that share one is meant, nobody knows.
+
+    Returns
+    -------
+    set of str
+    """
+    things = list(things)
+    # what had the GlobalId of another is told apart by words behind it
+    shared = Counter(thing.guid.split(" ")[0] for thing in things)
+    return {thing.guid for thing in things if shared[thing.guid] == 1 and thing.guid.isprintable()}
 
 
 def _same_place(one: Thing, other: Thing) -> bool:

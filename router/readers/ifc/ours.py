@@ -133,7 +133,11 @@ class Ours:
         if clearance is not None and (isinstance(clearance, bool) or not isinstance(clearance, int | float)):
             self.fault(thing, "Obstruction.Beside", clearance, "a clearance in mm expected", "mm")
             return None
-        return DrawnSolid(str(record["id"]), kind, plan, low, high, clearance, exact=True)
+        guid = record.get("guid")
+        if guid is not None and not isinstance(guid, str):
+            self.fault(thing, "Obstruction.Beside", guid, "a GlobalId expected")
+            return None
+        return DrawnSolid(str(record["id"]), kind, plan, low, high, clearance, exact=True, guid=guid)
 
     def runs(self, pipes: list[FoundPipe]) -> list[dict[str, Any]]:
         """Put the stretches of runs together, in the order in which their first ones stand in the files."""

@@ -118,6 +118,21 @@ def test_a_head_that_is_not_served(unserved: Made, tmp_path: Path) -> None:
     assert verdict.clean
 
 
+def test_what_came_from_a_model_is_selected_there_too(tmp_path: Path) -> None:
+    """GlobalIds of ISO 16739; what is none (the schema of BCF has no place for it) is not written."""
+    source, no_guid = "2O2Fr$t4X7Zf8NOew3FLOH", "no GlobalId"
+    data = json.loads(json.dumps(UNSERVED))
+    data["heads"][0]["guid"] = source
+    data["obstructions"][0]["guid"] = no_guid
+    one = made(data)
+    book = opened(findings_bcf(*one), tmp_path)
+    (handler,) = book.topics.values()
+    (view,) = handler.viewpoints.values()
+    found = view.get_selected_guids()
+    assert found[:2] == [source, guid_of(one[0].name, "heads", one[0].heads[0].id)]
+    assert no_guid not in found
+
+
 def test_every_finding_that_breaks_a_rule_is_a_topic(broken: Made, tmp_path: Path) -> None:
     _, route, verdict = broken
     assert len(verdict.breaks) > 5

@@ -16,6 +16,7 @@ from ifc_witness import with_set
 from shapely import Polygon
 
 from router.deliver.files import OutputError
+from router.deliver.guids import guid_of
 from router.deliver.ifc import scenario_ifc
 from router.scenario import parse_scenario
 from router.scenario.carried import settings_text
@@ -106,6 +107,29 @@ def test_the_scenario_comes_back_from_the_file(name: str) -> None:
     again = parse_scenario(json.loads(text), "again")
     assert near(scenario_data(again), json.loads(json.dumps(scenario_data(scenario))))
     assert settings_text(again) == settings_text(scenario)
+
+
+def test_elements_of_a_model_keep_their_globalids() -> None:
+    """As ISO 16739 has them, where one thing alone has it; else ours."""
+    guids = ["2O2Fr$t4X7Zf8NOew3FLOH", "3O2Fr$t4X7Zf8NOew3FLOH", "4O2Fr$t4X7Zf8NOew3FLOH"]
+    data = scenario_data(cases.given("clinic_corridor"))
+    for k in (0, 1):
+        data["heads"][k]["guid"] = guids[k]
+    data["heads"][2]["guid"] = guids[2]  # its first character says more than 128 bits
+    part = dict(data["obstructions"][0])
+    data["obstructions"][0]["guid"] = guids[1]  # a head says that it is this, too
+    data["obstructions"] += [{**part, "id": f"part {k}", "guid": guids[0][::-1]} for k in (1, 2)]
+    scenario = parse_scenario(data, "known")
+    file = ifc_read.opened(scenario_ifc(scenario))
+    found = {each.Tag: each.GlobalId for each in with_set(file, "BranchRouter_Head")}
+    found |= {each.Tag: each.GlobalId for each in with_set(file, "BranchRouter_Obstruction")}
+    heads = [head.id for head in scenario.heads]
+    assert found[heads[0]] == guids[0]
+    assert found[heads[1]] == guid_of(scenario.name, "heads", heads[1])
+    assert found[heads[2]] == guid_of(scenario.name, "heads", heads[2])
+    for item in scenario.obstructions:
+        assert found[item.id] == guid_of(scenario.name, "obstructions", item.id)
+    assert near(scenario_data(parse_scenario(read_back(file), "again")), scenario_data(scenario))
 
 
 @pytest.mark.parametrize("name", ["clinic_corridor", "shapes 1", "shapes 2", "odd names"])

@@ -99,6 +99,20 @@ def test_what_two_files_place_differently_is_taken_twice(tmp_path: Path) -> None
     assert any("3 elements of 1.ifc lie elsewhere in 0.ifc" in note for note in drawn.notes)
 
 
+def test_things_know_the_globalid_that_they_had(tmp_path: Path) -> None:
+    """GlobalId, ISO 16739; one that two things share names neither."""
+    building = Building()
+    head = building.head("H1", (0.0, 0.0, 2500.0), type_name="Sprinkler pendent")
+    twin = building.head("H2", (900.0, 0.0, 2500.0), type_name="Sprinkler pendent")
+    lost = building.head("H3", (1800.0, 0.0, 2500.0), type_name="Sprinkler pendent")
+    beam = building.solid("beam", "B1", box(0, 500, 100, 900), 3000, 3300)
+    lost.GlobalId = twin.GlobalId
+    drawn = read_ifc([building.write(tmp_path / "one.ifc")])
+    found = {each.id: each.given.get("guid") for each in drawn.heads}
+    assert found == {"H1": head.GlobalId, "H2": None, "H3": None}
+    assert [each.guid for each in drawn.solids] == [beam.GlobalId]
+
+
 def test_map_conversions_that_differ_are_noted(tmp_path: Path) -> None:
     paths = []
     for k in range(2):
