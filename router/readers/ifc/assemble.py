@@ -35,6 +35,9 @@ WORDS = {
     "bore": "bore",
 }
 
+ON_PIPES = ("equipment", "terminal")
+"""Kinds of which some sit on sprinkler pipes: valves, flow switches, hose reels."""
+
 
 class Assembly:
     """Brings the files together.
@@ -190,6 +193,9 @@ class Assembly:
         guids = {pipe.guid for pipe in sprinkler} | {head.guid for head in self.heads}
         for solid in self.solids:
             if solid.ours is not None or (solid.fitting and self._is_ours(solid, guids, ours)):
+                continue
+            if solid.kind in ON_PIPES and self._is_ours(solid, guids, ours):
+                self._skip("valves and the like on sprinkler pipes", solid)
                 continue
             if solid.which == "ceilings":
                 ceilings.append(solid)
