@@ -10,7 +10,7 @@ from router.readers.drawn import DrawnHead
 from router.readers.dxf.carrying import plain
 from router.readers.dxf.mapping import BlockMapping
 from router.readers.dxf.names import HEAD_TAGS
-from router.readers.dxf.places import sound, spot
+from router.readers.dxf.places import about, sound, spot
 from router.readers.dxf.values import Ids, beside, marks_of, named, told
 from router.readers.spelled.numbers import Unclear
 from router.scenario.errors import number_text
@@ -61,13 +61,13 @@ def read_heads(reading: Reading, found: list[Found]) -> list[DrawnHead]:
     for each in found:
         at = spot(reading, each)
         if at is None:
-            reading.skip(each.kind, each.layer, "no head: an insert, a point or a circle expected")
+            reading.lose(each, "no head: an insert, a point or a circle expected", about(reading, each))
         elif sound(reading, each, [at]):
             record = beside(reading, each)
             if record is None and each.kind != "INSERT":
                 place = (round(at[0]), round(at[1]))
                 if place in seen:
-                    reading.skip(each.kind, each.layer, "a second mark at the place of a head")
+                    reading.lose(each, "a second mark at the place of a head", at)
                     continue
                 seen.add(place)
             rows.append((each, at, record, told(reading, each, marks, record is not None)))

@@ -139,6 +139,8 @@ def told(reading: Reading, found: Found, marks: Marks, ours: bool = False) -> di
                 result[name] = _READ[name](text)
         except ValueError as error:
             reading.fault(found, f"attribute {tag}: {error}", f'"{text[:60]}"', unit)
+            if name == "elevation":  # it is said, though wrongly: no fault of a head without one
+                result[name] = 0.0
     return result
 
 

@@ -25,7 +25,7 @@ def drawn(folder: Path, units: int, rows: list[dict[str, str]], fields: dict[str
         block.add_attdef(tag, (0, 0))
     for k, row in enumerate(rows):
         space.add_blockref("S", (100 * k, 0), {"layer": "S"}).add_auto_attribs(row)
-    entry = {"holds": "heads", "elevation": 9}
+    entry = {"holds": "heads", **({} if "elevation" in fields else {"elevation": 9})}
     return read(doc, folder, DxfMapping.model_validate({"layers": {"S": entry}, "attributes": fields, **top}))
 
 
@@ -60,7 +60,7 @@ def at_levels(folder: Path, units: int, *texts: str, tag: str = "ELEV", **top: A
         (MM, "-2900", -2900),
         (MM, "2895.6", 2895.6),
         (MM, "9'-6\"", 2895.6),
-        (MM, "0.0", 0),
+        (MM, "+2.0 mm", 2),
         (CM, "290,5", 2905),
         (M, "2.900", 2900),
         (M, "+2,90", 2900),
