@@ -80,16 +80,16 @@ def test_an_elevation_is_read_with_its_unit(units: int, text: str, mm: float, tm
         (MM, "2.900", "2900 or 2.900?"),
         (MM, "2,90", "mm or m? write the unit behind it"),
         (MM, "2'900", "fewer than 12 inches"),
-        (MM, "FFL+2900", "a length expected"),
-        (MM, "2900 (2nd floor)", "a length expected"),
+        (MM, "FFL+2900", "a length in mm expected (or one with its unit) and nothing beside it"),
+        (MM, "2900 (2nd floor)", "a length in mm expected (or one with its unit) and nothing beside it"),
         (MM, "2900/3100", "a decimal number in mm expected, not a fraction"),
         (MM, "3 km", "the unit km is not known; mm, cm, m, in or ft expected"),
-        (MM, "high", "a length expected"),
+        (MM, "high", "a length in mm expected (or one with its unit) and nothing beside it"),
         (MM, "29e9", "more than 10 km from the origin; is it in mm?"),
         (CM, "2.90", "cm or m?"),
         (INCH, "2,900", "2900 or 2.900?"),
         (INCH, "9'-13\"", "fewer than 12 inches"),
-        (DM, "high", "a length expected"),
+        (DM, "high", "a length in dm expected (or one with its unit) and nothing beside it"),
     ],
 )
 def test_an_elevation_that_cannot_be_read_surely(units: int, text: str, message: str, tmp_path: Path) -> None:
@@ -107,6 +107,10 @@ def test_an_elevation_that_cannot_be_read_surely(units: int, text: str, message:
 def test_other_texts_or_the_mapping_decide_what_is_open(tmp_path: Path) -> None:
     assert at_levels(tmp_path, MM, "2,900", "2,895.5") == [2900, 2895.5]
     assert at_levels(tmp_path, MM, "2,900", decimal="point") == [2900]
+    assert at_levels(tmp_path, MM, "2.900 m", "2,900", "1,234,567") == [2900, 2900, 1234567]
+    with pytest.raises(ScenarioError) as caught:
+        at_levels(tmp_path, MM, "2.900 m", "+2,900")
+    assert [fault.value for fault in caught.value.faults] == ['"+2,900"']
     assert at_levels(tmp_path, MM, "+2,900", "3,1", tag="ELEV [m]") == [2900, 3100]
     with pytest.raises(ScenarioError, match='decimal: comma" in the mapping'):
         at_levels(tmp_path, MM, "2,900")
