@@ -187,6 +187,19 @@ def test_words_and_k_factors_of_the_mapping(tmp_path: Path) -> None:
     assert any("K-factor 115 of 1 heads" in note for note in found.notes)
 
 
+@pytest.mark.parametrize(("given", "k"), [(5.6, 5.6), (33.6, 33.6), (40, 2.8), (57, 3.95)])
+def test_a_k_factor_of_the_mapping(given: float, k: float, tmp_path: Path) -> None:
+    doc, space = blank()
+    doc.blocks.new("S")
+    space.add_blockref("S", (0, 0, 2700), {"layer": "H"})
+    heads = {"holds": "heads", "k_factor": 8, "blocks": {"S": {"k_factor": given}}}
+    found = read(doc, tmp_path, mapped(H=heads))
+    assert found.heads[0].given["k_factor"] == k
+    assert any("K-factor" in note for note in found.notes) == (given != k)
+    with pytest.raises(ValueError, match="greater than 0"):
+        mapped(H={**heads, "k_factor": 0})
+
+
 def test_the_tolerance_ends_at_500_mm(tmp_path: Path) -> None:
     path = tmp_path / "mapping.yaml"
     path.write_text("tolerance_mm: 500\nlayers: {A: {holds: heads}}\n")
