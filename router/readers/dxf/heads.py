@@ -10,9 +10,9 @@ from router.readers.drawn import DrawnHead
 from router.readers.dxf.carrying import plain
 from router.readers.dxf.mapping import BlockMapping
 from router.readers.dxf.names import HEAD_TAGS
-from router.readers.dxf.places import sound, spot
+from router.readers.dxf.places import about, sound, spot
 from router.readers.dxf.values import Ids, beside, marks_of, named, told
-from router.readers.spelled.numbers import Unclear
+from router.readers.spelled.k_factors import LEAST_METRIC, METRIC, US
 from router.scenario.errors import number_text
 
 if TYPE_CHECKING:
@@ -61,13 +61,13 @@ def read_heads(reading: Reading, found: list[Found]) -> list[DrawnHead]:
     for each in found:
         at = spot(reading, each)
         if at is None:
-            reading.skip(each.kind, each.layer, "no head: an insert, a point or a circle expected")
+            reading.lose(each, "no head: an insert, a point or a circle expected", about(reading, each))
         elif sound(reading, each, [at]):
             record = beside(reading, each)
             if record is None and each.kind != "INSERT":
                 place = (round(at[0]), round(at[1]))
                 if place in seen:
-                    reading.skip(each.kind, each.layer, "a second mark at the place of a head")
+                    reading.lose(each, "a second mark at the place of a head", at)
                     continue
                 seen.add(place)
             rows.append((each, at, record, told(reading, each, marks, record is not None)))
@@ -112,7 +112,7 @@ def _theirs(reading: Reading, found: Found, at: Xyz, says: dict[str, Any], ids: 
         given["thread"] = thread
     k_factor = says.get("k_factor")
     if k_factor is None:
-        k_factor = _k_factor(reading, found, entry.k_factor if block.k_factor is None else block.k_factor)
+        k_factor = _k_factor(reading, entry.k_factor if block.k_factor is None else block.k_factor)
     if k_factor is not None:
         given["k_factor"] = k_factor
     dry = says.get("dry", block.dry)
@@ -122,13 +122,11 @@ def _theirs(reading: Reading, found: Found, at: Xyz, says: dict[str, Any], ids: 
     return DrawnHead(name, at, kind, thread, line=says.get("run", ""), facing=facing, given=given)
 
 
-def _k_factor(reading: Reading, found: Found, given: float | None) -> float | None:
-    """Give the mapping's K-factor in gpm/psi^0.5."""
-    try:
-        return None if given is None else reading.k_factors.us(given, None)
-    except Unclear as error:
-        reading.fault(found, f"k_factor of the mapping: {error}", number_text(given or 0.0))
+def _k_factor(reading: Reading, given: float | None) -> float | None:
+    """Give the mapping's K-factor in gpm/psi^0.5, which it is in unless it is too large for that."""
+    if given is None:
         return None
+    return reading.k_factors.us(given, US if given < LEAST_METRIC else METRIC)
 
 
 def _ours(

@@ -43,11 +43,12 @@ class BlockMapping(_Record):
 
     ``facing``: direction of a sidewall's water in the block as it was drawn,
     degrees anticlockwise from its +x; turning and mirroring come on top.
+    ``k_factor``: gpm/psi^0.5; one of 37 or more is taken as l/min/bar^0.5.
     """
 
     kind: Head | None = None
     thread: Size | None = None
-    k_factor: float | None = None
+    k_factor: Annotated[float, Field(gt=0.0)] | None = None
     facing: float | None = None
     dry: bool | None = None
 
@@ -59,6 +60,7 @@ class LayerMapping(_Record):
     ceilings that are drawn flat (at 0). ``elevations``, or ``bottom`` and
     ``height``: of obstructions and keep-out zones without thickness. ``size``:
     of runs and pipes; ``kind`` says what obstructions, heads or runs are.
+    ``k_factor``: gpm/psi^0.5; one of 37 or more is taken as l/min/bar^0.5.
     """
 
     holds: Holds
@@ -68,7 +70,7 @@ class LayerMapping(_Record):
     bottom: float | None = None
     height: float | None = None
     thread: Size = 15
-    k_factor: float | None = None
+    k_factor: Annotated[float, Field(gt=0.0)] | None = None
     facing: float | None = None
     size: Size | Literal["schedule"] | None = None
     clearance: float | None = None

@@ -7,7 +7,7 @@ from typing import TYPE_CHECKING, Any
 
 from router.readers.drawn import DrawnSolid
 from router.readers.dxf.outlines import NoOutline, NoPlace, Outline, outlines
-from router.readers.dxf.places import sound
+from router.readers.dxf.places import about, sound
 from router.readers.dxf.rings import rings
 from router.readers.dxf.values import Ids, beside, named
 from router.readers.spelled.kinds import solid_kind
@@ -28,7 +28,7 @@ def _outlined(reading: Reading, found: list[Found]) -> list[tuple[Found, Outline
         try:
             made = outlines(reading, each)
         except NoOutline as why:
-            reading.skip(each.kind, each.layer, str(why))
+            reading.lose(each, str(why), about(reading, each))
             continue
         except NoPlace as error:
             reading.fault(each, "a coordinate that is no place on a site", str(error), "mm")

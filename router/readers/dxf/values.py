@@ -2,7 +2,8 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass, field
+from collections import Counter
+from dataclasses import dataclass, field, replace
 from typing import TYPE_CHECKING, Any, Final
 
 from router.readers.csv_tables import FARTHEST_MM
@@ -142,6 +143,8 @@ def told(reading: Reading, found: Found, marks: Marks, ours: bool = False) -> di
                 result[name] = _READ[name](text)
         except ValueError as error:
             reading.fault(found, f"attribute {tag}: {error}", f'"{text[:60]}"', unit)
+            if name == "elevation":  # it is said, though wrongly: no fault of a head without one
+                result[name] = 0.0
     return result
 
 
@@ -180,9 +183,14 @@ def _elevation(reading: Reading, text: str, said: str, marks: Marks) -> float:
     unit = unit_word(said) if said else reading.unit
     if unit is None:
         raise Unclear(f"the unit {said} is not known; mm, cm, m, in or ft expected")
-    parts = spelled(text)
+    try:
+        parts = spelled(text)
+    except Unclear as error:
+        message = f"a length in {unit} expected (or one with its unit) and nothing beside it"
+        raise Unclear(str(error).replace("a length expected", message)) from error
     if parts.unit or unit in TO_MM:
-        value = length(text, unit, marks)
+        # 2.900 m is no climb of 2900 m because someone else wrote 2,900 elsewhere
+        value = length(text, unit, replace(marks, leaning=Counter()) if parts.unit == "m" else marks)
         small = unit in ("mm", "cm") and not said and 0.0 < abs(value) < LIKE_METRES * TO_MM[unit]
         if small and not parts.unit and any(mark in parts.number for mark in MARKS):
             raise Unclear(f"{unit} or m? write the unit behind it, or behind the attribute in the mapping")

@@ -25,7 +25,7 @@ def drawn(folder: Path, units: int, rows: list[dict[str, str]], fields: dict[str
         block.add_attdef(tag, (0, 0))
     for k, row in enumerate(rows):
         space.add_blockref("S", (100 * k, 0), {"layer": "S"}).add_auto_attribs(row)
-    entry = {"holds": "heads", "elevation": 9}
+    entry = {"holds": "heads", **({} if "elevation" in fields else {"elevation": 9})}
     return read(doc, folder, DxfMapping.model_validate({"layers": {"S": entry}, "attributes": fields, **top}))
 
 
@@ -60,7 +60,7 @@ def at_levels(folder: Path, units: int, *texts: str, tag: str = "ELEV", **top: A
         (MM, "-2900", -2900),
         (MM, "2895.6", 2895.6),
         (MM, "9'-6\"", 2895.6),
-        (MM, "0.0", 0),
+        (MM, "+2.0 mm", 2),
         (CM, "290,5", 2905),
         (M, "2.900", 2900),
         (M, "+2,90", 2900),
@@ -80,16 +80,16 @@ def test_an_elevation_is_read_with_its_unit(units: int, text: str, mm: float, tm
         (MM, "2.900", "2900 or 2.900?"),
         (MM, "2,90", "mm or m? write the unit behind it"),
         (MM, "2'900", "fewer than 12 inches"),
-        (MM, "FFL+2900", "a length expected"),
-        (MM, "2900 (2nd floor)", "a length expected"),
+        (MM, "FFL+2900", "a length in mm expected (or one with its unit) and nothing beside it"),
+        (MM, "2900 (2nd floor)", "a length in mm expected (or one with its unit) and nothing beside it"),
         (MM, "2900/3100", "a decimal number in mm expected, not a fraction"),
         (MM, "3 km", "the unit km is not known; mm, cm, m, in or ft expected"),
-        (MM, "high", "a length expected"),
+        (MM, "high", "a length in mm expected (or one with its unit) and nothing beside it"),
         (MM, "29e9", "more than 10 km from the origin; is it in mm?"),
         (CM, "2.90", "cm or m?"),
         (INCH, "2,900", "2900 or 2.900?"),
         (INCH, "9'-13\"", "fewer than 12 inches"),
-        (DM, "high", "a length expected"),
+        (DM, "high", "a length in dm expected (or one with its unit) and nothing beside it"),
     ],
 )
 def test_an_elevation_that_cannot_be_read_surely(units: int, text: str, message: str, tmp_path: Path) -> None:
@@ -107,6 +107,10 @@ def test_an_elevation_that_cannot_be_read_surely(units: int, text: str, message:
 def test_other_texts_or_the_mapping_decide_what_is_open(tmp_path: Path) -> None:
     assert at_levels(tmp_path, MM, "2,900", "2,895.5") == [2900, 2895.5]
     assert at_levels(tmp_path, MM, "2,900", decimal="point") == [2900]
+    assert at_levels(tmp_path, MM, "2.900 m", "2,900", "1,234,567") == [2900, 2900, 1234567]
+    with pytest.raises(ScenarioError) as caught:
+        at_levels(tmp_path, MM, "2.900 m", "+2,900")
+    assert [fault.value for fault in caught.value.faults] == ['"+2,900"']
     assert at_levels(tmp_path, MM, "+2,900", "3,1", tag="ELEV [m]") == [2900, 3100]
     with pytest.raises(ScenarioError, match='decimal: comma" in the mapping'):
         at_levels(tmp_path, MM, "2,900")
@@ -181,6 +185,19 @@ def test_words_and_k_factors_of_the_mapping(tmp_path: Path) -> None:
     assert found.heads[0].given == {"kind": "pendent", "k_factor": 8.0}
     assert [solid.kind for solid in found.solids] == ["tray"]
     assert any("K-factor 115 of 1 heads" in note for note in found.notes)
+
+
+@pytest.mark.parametrize(("given", "k"), [(5.6, 5.6), (33.6, 33.6), (40, 2.8), (57, 3.95)])
+def test_a_k_factor_of_the_mapping(given: float, k: float, tmp_path: Path) -> None:
+    doc, space = blank()
+    doc.blocks.new("S")
+    space.add_blockref("S", (0, 0, 2700), {"layer": "H"})
+    heads = {"holds": "heads", "k_factor": 8, "blocks": {"S": {"k_factor": given}}}
+    found = read(doc, tmp_path, mapped(H=heads))
+    assert found.heads[0].given["k_factor"] == k
+    assert any("K-factor" in note for note in found.notes) == (given != k)
+    with pytest.raises(ValueError, match="greater than 0"):
+        mapped(H={**heads, "k_factor": 0})
 
 
 def test_the_tolerance_ends_at_500_mm(tmp_path: Path) -> None:
