@@ -84,6 +84,7 @@ class Drawn:
     a person's route. ``settings``: other top-level fields of a scenario (``system``,
     ``rules`` ...), mm. ``shift``: what was taken off every place, mm, where the reader chose
     it by what it found. ``notes``: one sentence for everything decided or left out.
+    ``hints``: what helps where no ``heads`` or no ``pipes`` were found.
     """
 
     source: str
@@ -96,3 +97,14 @@ class Drawn:
     settings: dict[str, Any] = field(default_factory=dict)
     shift: Xyz = (0.0, 0.0, 0.0)
     notes: list[str] = field(default_factory=list)
+    hints: dict[str, str] = field(default_factory=dict)
+
+    def hint(self, what: str) -> str:
+        """Give a hint as the end of a message.
+
+        Returns
+        -------
+        str
+            Empty where there is none.
+        """
+        return f"; {self.hints[what]}" if what in self.hints else ""

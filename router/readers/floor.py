@@ -22,7 +22,8 @@ from router.readers.roles import with_roles
 from router.readers.run_records import BAND_MM, REACH_MM, Runs, head_record, lines_near, some
 from router.readers.solids import obstructions
 from router.readers.strays import stray_bodies
-from router.scenario.errors import Fault, ScenarioError
+from router.scenario.errors import Fault, ScenarioError, number_text
+from router.scenario.model import Rules
 from router.scenario.read import parse_scenario
 from router.trade.sizes import SIZES
 
@@ -68,10 +69,18 @@ def floor(drawn: Drawn, name: str | None = None) -> ImportResult:
     """
     faults = []
     if not drawn.heads:
-        faults.append(Fault(drawn.source, "", "0", "heads", "at least one head expected"))
+        faults.append(
+            Fault(drawn.source, "", "0", "heads", "at least one head expected" + drawn.hint("heads"))
+        )
     if not drawn.runs and not any(pipe.role not in ARMS for pipe in drawn.pipes):
         faults.append(
-            Fault(drawn.source, "", "0", "pipes", "at least one pipe of a main or branch line expected")
+            Fault(
+                drawn.source,
+                "",
+                "0",
+                "pipes",
+                "at least one pipe of a main or branch line expected" + drawn.hint("pipes"),
+            )
         )
     if faults:
         raise ScenarioError(faults, drawn.source)
@@ -130,11 +139,17 @@ def _from_pipes(drawn: Drawn, settings: dict[str, Any], report: ImportReport) ->
     heads = builder.heads()
     strays = stray_bodies([pipe for pipe in lines if pipe.id not in kept_pipes], report.notes)
     solids = solid_records([*drawn.solids, *strays], runs, heads, report.notes, built=True)
-    settings.setdefault("rules", {"reach": REACH_MM})
+    if "rules" not in settings:
+        settings["rules"] = {"reach": REACH_MM}
+        report.notes.append(
+            f"rules.reach, how far a takeoff may reach, is set to {number_text(REACH_MM)} mm, "
+            f"not to its default {number_text(Rules().reach)} mm"
+        )
     if "system" not in settings:
         settings["system"] = {"kind": "wet", "hazard": "light", "water": "clean"}
         report.notes.append(
-            "whether the water is clean is not in the tables: taken as clean, wet, light hazard"
+            "the kind of system, its hazard and whether its water is clean were not drawn: "
+            "taken as wet, light, clean"
         )
     return {"runs": runs, "heads": heads, "obstructions": solids}
 

@@ -63,7 +63,7 @@ def into(base: Scenario, drawn: Drawn) -> ImportResult:
         ids = same_ids(data["heads"], asked, "heads", report.notes)
         heads = [replace(head, id=name) for head, name in zip(drawn.heads, ids, strict=True)]
         data["heads"] = [_head(head, old.get(head.id, {}), runs, report.notes) for head in heads]
-        _tell("heads", old, data["heads"], report.notes)
+        _tell("heads", old, data["heads"], {guid for _, guid in asked if guid}, report.notes)
         _pins(data, set(ids), report.notes)
         now = dict(zip((head.id for head in drawn.heads), ids, strict=True))
         pipes = [replace(p, heads=tuple(now.get(head, head) for head in p.heads)) for p in pipes]
@@ -78,7 +78,8 @@ def into(base: Scenario, drawn: Drawn) -> ImportResult:
         replaced, stay = _by_kind(old_ones, records)
         data["obstructions"] = stay + records
         report.left_out_obstructions = max(0, len(drawn.solids) - len(records))
-        _tell("obstructions", {record["id"]: record for record in replaced}, records, report.notes)
+        known = {record["id"]: record for record in replaced}
+        _tell("obstructions", known, records, {guid for _, guid in asked if guid}, report.notes)
         if stay:
             kinds = ", ".join(sorted({record["kind"] for record in stay}))
             report.notes.append(f"{len(stay)} obstructions of kinds of which nothing was found stay: {kinds}")
@@ -137,12 +138,21 @@ def _by_kind(
     return [record for record in old if record["id"] not in staying], stay
 
 
-def _tell(what: str, old: dict[str, dict[str, Any]], new: list[dict[str, Any]], notes: list[str]) -> None:
+def _tell(
+    what: str,
+    old: dict[str, dict[str, Any]],
+    new: list[dict[str, Any]],
+    guids: set[str],
+    notes: list[str],
+) -> None:
+    """Tell what is known, new and gone; ``guids``: those that the new file says."""
     names = {record["id"] for record in new}
     gone = [name for name in old if name not in names]
     came = [record["id"] for record in new if record["id"] not in old]
     kept = [record for record in new if record["id"] in old]
-    by_guid = sum(1 for each in kept if each.get("guid") and each["guid"] == old[each["id"]].get("guid"))
+    by_guid = sum(
+        1 for each in kept if each.get("guid") in guids and each["guid"] == old[each["id"]].get("guid")
+    )
     known = f"{len(kept)} known"
     if by_guid:
         known += f" ({by_guid} by GlobalId, {len(kept) - by_guid} by id)"

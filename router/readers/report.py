@@ -2,11 +2,36 @@
 
 from __future__ import annotations
 
+import re
 from dataclasses import dataclass, field
 from typing import TYPE_CHECKING
 
 if TYPE_CHECKING:
     from router.readers.drawn import DrawnPipe
+
+
+_EITHER = re.compile(r"\[([^\[\]|]*)(?:\|([^\[\]]*))?\]")
+
+
+def counted(count: int, text: str) -> str:
+    """Spell a number of things.
+
+    Parameters
+    ----------
+    count
+        How many.
+    text
+        ``pipe[s]`` has the letters in brackets for several only, ``[is|are]`` the first word for one.
+
+    Returns
+    -------
+    str
+    """
+    if count == 1:
+        said = _EITHER.sub(lambda each: "" if each[2] is None else each[1], text)
+    else:
+        said = _EITHER.sub(lambda each: each[1] if each[2] is None else each[2], text)
+    return f"{count} {said}"
 
 
 @dataclass
@@ -39,17 +64,19 @@ class ImportReport:
             A line of counts, then the notes.
         """
         first = (
-            f"{self.source}: {self.heads} heads, {self.runs} runs in {self.roots} trees{self._pipes()}, "
-            f"{self.obstructions} obstructions"
+            f"{self.source}: {counted(self.heads, 'head[s]')}, {counted(self.runs, 'run[s]')} in "
+            f"{counted(self.roots, 'tree[s]')}{self._pipes()}, {counted(self.obstructions, 'obstruction[s]')}"
         )
         left = [
-            (self.arms_ignored, "as-built arms"),
-            (self.left_out_pipes, "pipes (risers between runs among them)"),
-            (self.left_out_obstructions, "obstructions"),
+            (self.arms_ignored, "pipe[s] of as-built arms"),
+            (self.left_out_pipes, "pipe[s] (risers between runs among them)"),
+            (self.left_out_obstructions, "obstruction[s]"),
         ]
         if any(count for count, _ in left):
-            first += "; left out: " + ", ".join(f"{count} {what}" for count, what in left if count)
+            first += "; left out: " + ", ".join(counted(count, what) for count, what in left if count)
         return "\n".join([first, *(f"  {note}" for note in self.notes)])
 
     def _pipes(self) -> str:
-        return f" (from {self.pipes} pipes, {self.joints} joints)" if self.pipes else ""
+        if not self.pipes:
+            return ""
+        return f" (from {counted(self.pipes, 'pipe[s]')}, {counted(self.joints, 'joint[s]')})"

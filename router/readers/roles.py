@@ -18,6 +18,7 @@ from router.readers.arms import ARMS, LONGEST_MM, Arm, arm_of, to_line
 from router.readers.line_groups import LineGroups, line_groups
 from router.readers.pipe_graph import PipeGraph, pipe_graph
 from router.readers.pipe_tree import PipeTree, Stand, outlets, pipe_tree, stands
+from router.readers.report import counted
 
 if TYPE_CHECKING:
     from router.readers.drawn import Drawn, DrawnHead, DrawnPipe
@@ -225,28 +226,44 @@ class _Finder:
         roles = Counter(pipe.role for old, pipe in given if not old.role)
         known = [one.arm for one in self.hung if one.head]
         counts = (
-            (len(self.graph.doubles), "pipes are drawn over others, end to end: taken once"),
+            (len(self.graph.doubles), "pipe[s] [is|are] drawn over others, end to end: taken once"),
             (
                 sum(arm.ends_line for arm in known),
-                "heads hang on the end of their line: its last level stretch is line, not arm",
+                "head[s] [hangs|hang] on the end of [its|their] line: "
+                "its last level stretch is line, not arm",
             ),
             (
                 sum(arm.is_long for arm in known),
-                "heads are too far from the next line for an arm: each has a line of its own",
+                "head[s] [is|are] too far from the next line for an arm: [it|each] has a line of its own",
             ),
-            (len(self.spare), "pipe ends look like outlets but have no head here: arms without a head"),
-            (self.groups.feeders, "lines carry arms and feed other lines too: taken as branch lines"),
-            (len(self.tree.loops), "pipes close loops; the way of the water there is a guess"),
+            (
+                len(self.spare),
+                "pipe end[s] [looks|look] like [an outlet|outlets] but [has|have] no head here: "
+                "[an arm|arms] without a head",
+            ),
+            (
+                self.groups.feeders,
+                "line[s] [carries|carry] arms and [feeds|feed] other lines too: taken as branch line[s]",
+            ),
+            (
+                len(self.tree.loops),
+                "pipe[s] [closes a loop|close loops]; the way of the water there is a guess",
+            ),
         )
         self.notes.append(
-            f"{sum(roles.values())} pipes had no role; by how they hang together {roles['main']} are of "
-            f"mains, {roles['branch']} of {len(self.names)} branch lines, {roles['head_arm']} of arms"
+            f"{counted(sum(roles.values()), 'pipe[s]')} had no role; by how all hangs together: "
+            f"{roles['main']} of mains, {roles['branch']} of {counted(len(self.names), 'branch line[s]')}, "
+            f"{roles['head_arm']} of arms"
         )
-        self.notes += [f"{count} {text}" for count, text in counts if count]
+        self.notes += [counted(count, text) for count, text in counts if count]
         if self.beside:
             names = ", ".join(sorted(self.beside)[:6]) + (" ..." if len(self.beside) > 6 else "")
             self.notes.append(
-                f"{len(self.beside)} heads have no arm yet; the pipe beside them is taken as a line: {names}"
+                counted(
+                    len(self.beside),
+                    "head[s] [has|have] no arm yet; the pipe beside [it|them] is taken as a line: ",
+                )
+                + names
             )
         for head in heads:
             if head.id not in self.on:

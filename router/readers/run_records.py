@@ -7,6 +7,7 @@ from typing import TYPE_CHECKING, Any
 
 from shapely.geometry import LineString, Point
 
+from router.readers.report import counted
 from router.readers.straighten import straighten
 from router.scenario.errors import number_text
 
@@ -126,9 +127,9 @@ class Runs:
             length = sum(LineString(c.plan).length for c in idle if c.role == role)
             count = sum(1 for c in idle if c.role == role)
             if count:
-                self.report.notes.append(
-                    f"{count} {role} runs ({length / 1000:.1f} m) lead to no head here and are left out"
-                )
+                told = f"{role} run[s] ({length / 1000:.1f} m) [leads|lead] to no head here and [is|are] "
+                told += "left out"
+                self.report.notes.append(counted(count, told))
         return sorted(needed)
 
     def _named(self) -> dict[int, str]:

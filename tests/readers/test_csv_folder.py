@@ -132,7 +132,7 @@ def test_what_serves_nothing_is_left_out(tiny: Path) -> None:
     edit(tiny, "heads.csv", "H4,9700,2000,2700,upright,20,\n", "")
     result = read_csv_folder(tiny)
     assert "L2" not in runs_of(result)
-    assert has_note(result, "1 branch runs (7.0 m) lead to no head here")
+    assert has_note(result, "1 branch run (7.0 m) leads to no head here and is left out")
 
 
 def test_a_line_without_a_main_is_a_tree_of_its_own(tiny: Path) -> None:
@@ -199,7 +199,7 @@ def test_an_import_can_be_written_and_read(tiny: Path) -> None:
     file = tiny / "tiny.json"
     dump_scenario(result.scenario, file)
     assert read_scenario(file) == result.scenario
-    assert result.report.text().startswith("tiny: 4 heads, 4 runs in 1 trees")
+    assert result.report.text().startswith("tiny: 4 heads, 4 runs in 1 tree")
     assert read_csv_folder(tiny, name="tiny").scenario == result.scenario
 
 

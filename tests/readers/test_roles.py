@@ -12,6 +12,7 @@ from piping import STYLES, Piping, assert_found, branch, riser_and_main, short_o
 
 from router.readers.drawn import Drawn, DrawnHead, DrawnPipe
 from router.readers.floor import floor
+from router.readers.report import counted
 from router.readers.roles import with_roles
 from router.scenario.errors import ScenarioError
 
@@ -69,7 +70,7 @@ def test_a_main_with_a_head_of_its_own_is_a_line_that_feeds_others() -> None:
         replace(pipe, role="branch", line="M") if pipe.role == "main" and pipe.b[0] > 0.0 else pipe
         for pipe in it.pipes
     ]
-    assert any("1 lines carry arms and feed other lines" in note for note in assert_found(it))
+    assert any("1 line carries arms and feeds other lines" in note for note in assert_found(it))
     runs = {run.id: run for run in floor(it.bare()).scenario.runs}
     assert sorted(run.size for run in runs.values()) == [40, 40, 80]
     assert sum(1 for run in runs.values() if run.supply is None) == 1
@@ -143,7 +144,7 @@ def test_a_pipe_end_like_an_outlet_without_a_head_is_an_arm() -> None:
         branch(it, name, (x, 0.0, 3000.0), Y, [(1500, "bend"), (4500, "bend"), (7500, "bend")])
     gone = it.heads.pop(1).id
     it.pipes = [replace(pipe, heads=tuple(h for h in pipe.heads if h != gone)) for pipe in it.pipes]
-    assert any("1 pipe ends look like outlets" in note for note in assert_found(it))
+    assert any("1 pipe end looks like an outlet" in note for note in assert_found(it))
 
 
 def test_a_run_of_one_head_has_a_line_all_the_same() -> None:
@@ -244,7 +245,7 @@ def test_pipes_drawn_twice_count_once() -> None:
         branch(it, name, (x, 0.0, 3000.0), Y, [(1500, "bend"), (4500, "shared")])
     count = len(it.pipes)
     it.pipes += [replace(pipe, id=f"again {pipe.id}", a=pipe.b, b=pipe.a) for pipe in it.pipes]
-    assert any(f"{count} pipes are drawn over others" in note for note in assert_found(it))
+    assert any(counted(count, "pipe[s] [is|are] drawn over others") in note for note in assert_found(it))
 
 
 def test_nothing_no_heads_no_pipes() -> None:

@@ -97,11 +97,11 @@ class Things:
         for run in self.scenario.runs:
             built = [piece for piece in self.route.pieces if piece.owner == run.id]
             # a model of the scenario holds its stretches, one of the route its pieces: both are named
-            guids = [self._guid("runs", f"{run.id}/{k}") for k in range(len(run.plan) - 1)]
-            guids += [self._guid("piece", piece.id) for piece in built]
+            names = [self._guid("runs", f"{run.id}/{k}") for k in range(len(run.plan) - 1)]
+            names += [self._guid("piece", piece.id) for piece in built]
             points = [point for piece in built for point in (piece.start, piece.end)]
             points = points or [(x, y, run.elevation) for x, y in run.plan]
-            self.found[run.id].append(Thing(tuple(guids), tuple(points), f"run {run.id}"))
+            self.found[run.id].append(Thing(tuple(names), tuple(points), f"run {run.id}"))
         for solid in self.scenario.obstructions:
             low, high = solid.elevations
             words = f"{solid.kind} {solid.id}"

@@ -11,13 +11,15 @@ from shapely.geometry import Point, Polygon
 from router.readers.drawn import Drawn, DrawnPipe, DrawnSolid
 from router.readers.ifc.bars import bar
 from router.readers.ifc.found import FileFound, FoundPipe, FoundSolid, Part, Thing, Unusable
-from router.readers.ifc.hang import Ends, with_heads
+from router.readers.ifc.hang import Ends, systems_with_heads, with_heads
 from router.readers.ifc.heads import Told, drawn_head, serving, some
 from router.readers.ifc.names import Names
 from router.readers.ifc.once import once, sole
 from router.readers.ifc.origin import near_origin
 from router.readers.ifc.ours import Ours, rounded
+from router.readers.ifc.seen import hints, quoted, unknown_storeys
 from router.readers.ifc.sizes import best_way, nearest, outside
+from router.readers.report import counted
 from router.scenario.errors import ScenarioError
 
 if TYPE_CHECKING:
@@ -112,31 +114,33 @@ class Assembly:
                     odd.append(f"{pipe.label()}, {2 * pipe.radius:.1f} mm: DN{self.sizes[pipe.guid]}")
         if bare:
             told = " and ".join(sorted({WORDS[ways[pipe.hollow]] for pipe in bare}))
-            self.drawn.notes.append(
-                f"{len(bare)} pipes say no size: the diameter of their bodies read as {told}"
-            )
+            what = f"pipe[s] [says|say] no size: the diameter of [its body|their bodies] read as {told}"
+            self.drawn.notes.append(counted(len(bare), what))
         if odd:
-            self.drawn.notes.append(
-                f"{len(odd)} pipes have no size's diameter, the nearest is taken: {some(odd)}"
-            )
+            what = f"pipe[s] [has|have] no size's diameter, the nearest is taken: {some(odd)}"
+            self.drawn.notes.append(counted(len(odd), what))
         unknown = [pipe for pipe in self.pipes if not self.sizes[pipe.guid] and pipe.piece is None]
         if unknown:
             ids = some([pipe.label() for pipe in unknown])
-            self.drawn.notes.append(f"{len(unknown)} pipes have neither a size nor a round body: {ids}")
+            what = "pipe[s] [has|have] neither a size nor a round body"
+            self.drawn.notes.append(f"{counted(len(unknown), what)}: {ids}")
 
     def _divided(self) -> tuple[list[FoundPipe], list[FoundPipe]]:
         """Part sprinkler pipes from other ones."""
-        may = [pipe for pipe in self.pipes if pipe.piece is None and (pipe.fire or not pipe.systems)]
         fittings = [solid for solid in self.solids if solid.fitting]
+        ported = {"", *systems_with_heads(self.pipes, self.heads, fittings)}
+        may = [pipe for pipe in self.pipes if pipe.piece is None and (pipe.fire or pipe.systems in ported)]
         hang = with_heads(may, self.heads, fittings, self.sizes)
         named = {pipe.guid for pipe in self.pipes if pipe.fire or pipe.piece is not None}
         sprinkler = [pipe for pipe in self.pipes if pipe.guid in named or pipe.guid in hang]
         others = [pipe for pipe in self.pipes if pipe.guid not in named and pipe.guid not in hang]
-        by_hang = len([pipe for pipe in sprinkler if pipe.guid not in named])
+        by_hang = [pipe for pipe in sprinkler if pipe.guid not in named]
         if by_hang:
-            self.drawn.notes.append(
-                f"{by_hang} pipes in no named system are sprinkler pipes: they lead to heads"
-            )
+            told = "pipe[s] in no system of system_words [is a sprinkler pipe|are sprinkler pipes]: "
+            told += "[it leads|they lead] to heads"
+            systems = quoted(pipe.systems for pipe in by_hang)
+            self.drawn.notes.append(counted(len(by_hang), told) + (f" ({systems})" if systems else ""))
+        self.drawn.hints = hints(self.files, others)
         return sprinkler, others
 
     def _heads(self, others: list[FoundPipe]) -> None:
@@ -196,6 +200,8 @@ class Assembly:
                 continue
             if solid.kind in ON_PIPES and self._is_ours(solid, guids, ours):
                 self._skip("valves and the like on sprinkler pipes", solid)
+                continue
+            if solid.fitting and not solid.parts:
                 continue
             if solid.which == "ceilings":
                 ceilings.append(solid)
@@ -266,15 +272,20 @@ class Assembly:
         first = []
         for each in self.files:
             unit = each.unit or "metre"
-            counts = f"{len(each.heads)} heads, {len(each.pipes)} pipes, {each.fittings} fittings"
+            told = ((len(each.heads), "head[s]"), (len(each.pipes), "pipe[s]"), (each.fittings, "fitting[s]"))
+            counts = ", ".join(counted(count, text) for count, text in told)
             bodies = sum(1 for solid in each.solids if solid.parts and not solid.fitting)
-            first.append(f"{each.file}: {each.schema}, {unit}: {counts}, {bodies} other bodies taken")
+            first.append(
+                f"{each.file}: {each.schema}, {unit}: {counts}, {counted(bodies, 'other bod[y|ies]')} taken"
+            )
             first += [
-                f"{each.file}: {count} left out, {reason}: {some(names, 3)}"
-                + (f" and {count - len(names)} more" if count > len(names) else "")
+                f"{each.file}: {count} left out, {reason}"
+                + (f": {some(names, 3)}" if names else "")
+                + (f" and {count - len(names)} more" if names and count > len(names) else "")
                 for reason, (count, names) in each.skipped.items()
             ]
             first += each.notes
+        first += unknown_storeys(self.files, self.mapping)
         maps = {each.map_conversion for each in self.files}
         if len(maps) > 1:
             first.append(

@@ -34,6 +34,7 @@ if TYPE_CHECKING:
     from router.readers.ifc.source import Source
 
 Said = Callable[[int, int, str], None]
+MOST_SEEN = 50
 OURS_SOLID = {"Obstruction": "obstructions", "Ceiling": "ceilings", "KeepOut": "keep_out"}
 
 
@@ -75,7 +76,7 @@ class Extract:
         for number, element in enumerate(products):
             reason = why_skipped(element)
             if reason:
-                self.found.skip(reason, element.is_a())
+                self.found.skip(reason, "")
                 continue
             self.guids[element.id()] = self._once(element)
             label = self._thing(element, "")
@@ -99,6 +100,7 @@ class Extract:
             self.found.settings = ours.get(project.id(), {}).get("Scenario", {}).get("Settings")
         if not self.source.unit:
             self.found.notes.append(f"{self.found.file}: no unit of length given, taken as metre")
+        self.source.each("IfcBuildingStorey", lambda one: self.found.storeys.append(str(one.Name or "")))
         if self.source.model.schema != "IFC2X3":
             self.source.each("IfcMapConversion", self._map)
 
@@ -157,7 +159,15 @@ class Extract:
         elif kind == "covering":
             self._covering(element, of_type, words)
         else:
+            self._seen(element, of_type, kind)
             self._solid(element, words, kind)
+
+    def _seen(self, element: Any, of_type: Any, kind: str) -> None:
+        """Note the type of what would be a head if one of the words were there."""
+        names = {"terminal": self.found.terminals, "other": self.found.unclassified}.get(kind)
+        name = _line(getattr(of_type, "Name", None) or element.ObjectType or element.Name)[:80]
+        if names is not None and name and name not in names and len(names) < MOST_SEEN:
+            names.append(name)
 
     # -- heads ------------------------------------------------------------------------------
 
@@ -275,6 +285,10 @@ class Extract:
             raise Unusable("assemblies without a body (their parts are taken)")
         if kind not in self.mapping.obstructions:
             if kind == "pipe" and element.id() in self.fittings:
+                # no obstruction, but pipes hang together by its ports
+                thing = FoundSolid(**vars(self._thing(element, "")), kind=kind, fitting=True)
+                self.others[element.id()] = thing
+                self.found.solids.append(thing)
                 return
             raise Unusable(f"{kind}, not chosen as obstruction")
         thing = FoundSolid(**vars(self._thing(element, words)), kind=kind)

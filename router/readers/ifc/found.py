@@ -99,7 +99,11 @@ class FoundSolid(Thing):
 
 @dataclass
 class FileFound:
-    """All of one file. ``skipped``: reason to the labels of some of its elements and their number."""
+    """All of one file.
+
+    ``storeys``: names of all. ``terminals``, ``unclassified``: types of such that are no heads.
+    ``skipped``: reason to the labels of some of its elements and their number.
+    """
 
     file: str
     schema: str = ""
@@ -107,6 +111,9 @@ class FileFound:
     settings: str | None = None
     map_conversion: str = ""
     fittings: int = 0
+    storeys: list[str] = field(default_factory=list)
+    terminals: list[str] = field(default_factory=list)
+    unclassified: list[str] = field(default_factory=list)
     heads: list[FoundHead] = field(default_factory=list)
     pipes: list[FoundPipe] = field(default_factory=list)
     solids: list[FoundSolid] = field(default_factory=list)
@@ -114,9 +121,9 @@ class FileFound:
     notes: list[str] = field(default_factory=list)
 
     def skip(self, reason: str, label: str) -> None:
-        """Count an element that is left out; the first few are named."""
+        """Count an element that is left out; the first few are named where they have a name."""
         count, names = self.skipped.get(reason, (0, []))
-        self.skipped[reason] = (count + 1, [*names, label] if count < 3 else names)
+        self.skipped[reason] = (count + 1, [*names, label] if count < 3 and label else names)
 
 
 def from_plain(data: dict[str, Any]) -> FileFound:

@@ -47,6 +47,38 @@ class Ends:
         return min(near, key=lambda one: round(dist(one[1], at), 6)) if near else None
 
 
+def systems_with_heads(
+    pipes: Sequence[FoundPipe], heads: Sequence[FoundHead], fittings: Sequence[FoundSolid]
+) -> set[str]:
+    """Give the systems of pipes that are connected with a head by ports, directly or through fittings.
+
+    Parameters
+    ----------
+    pipes, heads, fittings
+        All.
+
+    Returns
+    -------
+    set of str
+        As ``FoundPipe.systems``.
+    """
+    system = {pipe.guid: pipe.systems for pipe in pipes}
+    passed = {fitting.guid for fitting in fittings}
+    graph: nx.Graph[str] = nx.Graph()
+    linked = [(thing.guid, thing.linked) for thing in pipes]
+    linked += [(thing.guid, thing.linked) for thing in fittings]
+    linked += [(thing.guid, thing.linked) for thing in heads]
+    for guid, others in linked:
+        graph.add_edges_from((guid, other) for other in others)
+    reached: set[str] = set()
+    waiting = [head.guid for head in heads if head.guid in graph]
+    while waiting:
+        near = set(graph[waiting.pop()]) - reached
+        reached |= near
+        waiting += sorted(near & passed)
+    return {system[guid] for guid in reached if system.get(guid)}
+
+
 def with_heads(
     pipes: Sequence[FoundPipe],
     heads: Sequence[FoundHead],

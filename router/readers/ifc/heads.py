@@ -9,6 +9,7 @@ from typing import TYPE_CHECKING, Any, get_args
 from router.readers.drawn import DrawnHead
 from router.readers.ifc.hang import HEAD_MM, Ends
 from router.readers.ifc.ours import rounded
+from router.readers.report import counted
 from router.scenario.model import HeadKind
 
 if TYPE_CHECKING:
@@ -26,6 +27,7 @@ METRIC_K = 14.4
 LEAST_METRIC_K = 35.0
 """No head has so large a US K-factor, none so small a metric one. Common practice, no source."""
 STEEP = 0.7
+SILENT = "[does|do] not say"
 BESIDE_MM = 100.0
 """No head is so long that its placement lies farther from its inlet. Common practice, no source."""
 
@@ -47,7 +49,9 @@ class Told:
         -------
         list of str
         """
-        return [f"{len(names)} heads {what}: {some(names)}" for what, names in self.ids.items()]
+        return [
+            f"{counted(len(names), f'head[s] {what}')}: {some(names)}" for what, names in self.ids.items()
+        ]
 
 
 def some(names: Sequence[str], limit: int = 4) -> str:
@@ -115,14 +119,20 @@ def drawn_head(head: FoundHead, name: str, served: Served | None, told: Told) ->
     if head.port is None:
         if served is not None:
             if dist(at, served[0]) > BESIDE_MM:
-                told.say(f"are placed over {BESIDE_MM:g} mm from their pipe's end, taken as inlet", name)
+                told.say(
+                    f"[is|are] placed over {BESIDE_MM:g} mm from [its|their] pipe's end, taken as inlet", name
+                )
             at = served[0]
         else:
-            told.say("have neither port nor pipe near: their placement is taken as inlet", name)
+            told.say("[has|have] neither port nor pipe near: [its|their] placement is taken as inlet", name)
     kind, facing = _kind(head, name, served, told)
     thread = head.thread if head.thread in THREADS else THREAD
     if thread != head.thread:
-        what = "do not say their thread" if not head.thread else f"say DN{head.thread} for their thread"
+        what = (
+            f"[says|say] DN{head.thread} for [its|their] thread"
+            if head.thread
+            else f"{SILENT} [its|their] thread"
+        )
         told.say(f"{what}: DN{THREAD}", name)
     given: dict[str, Any] = {}
     if head.kind:
@@ -133,9 +143,9 @@ def drawn_head(head: FoundHead, name: str, served: Served | None, told: Told) ->
         metric = head.k_factor >= LEAST_METRIC_K
         given["k_factor"] = round(head.k_factor / METRIC_K, 1) if metric else round(head.k_factor, 2)
         if metric:
-            told.say(f"have a metric K-factor, divided by {METRIC_K:g}", name)
+            told.say(f"[has|have] a metric K-factor, divided by {METRIC_K:g}", name)
     else:
-        told.say("do not say their K-factor: 5.6", name)
+        told.say(f"{SILENT} [its|their] K-factor: 5.6", name)
     if head.dry:
         given["dry"] = True
     return DrawnHead(name, rounded(at), kind, thread, "", facing, given)
@@ -168,14 +178,16 @@ def _kind(
     if head.kind in get_args(HeadKind):
         kind = next(each for each in get_args(HeadKind) if each == head.kind)
     elif served is None:
-        told.say("do not say how they sit, and no pipe is near: pendent", name)
+        told.say(f"{SILENT} how [it sits|they sit], and no pipe is near: pendent", name)
     else:
         kind = "sidewall" if abs(rise) < STEEP else "pendent" if rise > 0 else "upright"
-        told.say(f"do not say how they sit, {kind} as their pipe comes", name)
+        told.say(f"{SILENT} how [it sits|they sit], {kind} as [its|their] pipe comes", name)
     if kind != "sidewall":
         return kind, None
     if level is None:
-        told.say("are sidewalls without a level pipe: facing as they are placed", name)
+        told.say(
+            "[is a sidewall|are sidewalls] without a level pipe: facing as [it is|they are] placed", name
+        )
         level = _turned(head.front[0], head.front[1])
     return kind, level
 

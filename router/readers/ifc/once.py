@@ -10,6 +10,7 @@ import numpy as np
 
 from router.readers.ifc.found import FoundHead, FoundPipe, FoundSolid
 from router.readers.ifc.heads import some
+from router.readers.report import counted
 
 if TYPE_CHECKING:
     from collections.abc import Iterable
@@ -56,10 +57,14 @@ def once(files: list[FileFound]) -> list[str]:
         things: list[FoundHead | FoundPipe | FoundSolid] = [*each.heads, *each.pipes, *each.solids]
         for thing in things:
             thing.linked = [renamed.get(guid, guid) for guid in thing.linked]
-    notes = [f"{n} elements of {other} are in {one} too: taken once" for (one, other), n in twice.items()]
+    notes = [
+        counted(n, f"element[s] of {other} [is|are] in {one} too: taken once")
+        for (one, other), n in twice.items()
+    ]
     for (one, other), labels in moved.items():
         notes.append(
-            f"{len(labels)} elements of {other} lie elsewhere in {one}: both are taken: {some(labels)}"
+            counted(len(labels), f"element[s] of {other} [lies|lie] elsewhere in {one}: both are taken: ")
+            + some(labels)
         )
     return notes
 

@@ -82,7 +82,7 @@ def test_the_kind_by_how_the_pipe_comes(tmp_path: Path, end: Xyz, kind: str, fac
     building.pipe("P", (0.0, 0.0, 0.0), end, 33.4)
     drawn = read(building, tmp_path)
     assert (drawn.heads[0].kind, drawn.heads[0].facing) == (kind, facing)
-    assert any(f"do not say how they sit, {kind}" in note for note in drawn.notes)
+    assert any(f"1 head does not say how it sits, {kind} as its pipe comes" in note for note in drawn.notes)
 
 
 def test_what_a_model_says_of_a_head_is_told_from_what_is_guessed(tmp_path: Path) -> None:
@@ -108,7 +108,7 @@ def test_a_pipes_end_is_the_inlet_of_one_head(tmp_path: Path) -> None:
         "aside": (3000.0, 0.0, 2700.0),
     }
     assert any("placement is taken as inlet: beside" in note for note in drawn.notes)
-    assert any("from their pipe's end" in note and "aside" in note for note in drawn.notes)
+    assert any("from its pipe's end" in note and "aside" in note for note in drawn.notes)
 
 
 def test_a_diameter_of_no_size_is_said(tmp_path: Path) -> None:
@@ -349,7 +349,7 @@ def test_faults_of_a_mapping_file(tmp_path: Path, text: str, said: str) -> None:
 
 
 def test_equipment_is_in_the_way_but_not_what_sits_on_our_pipes(tmp_path: Path) -> None:
-    """A box that regulates air is an obstruction by default; a valve on the main is none, and that is told."""
+    """A box that regulates air is an obstruction; a valve on the main is none, and that is told."""
     building = Building()
     main = building.pipe("main", (0, 0, 3000), (3000, 0, 3000), 60.3)
     line = building.pipe("line", (3100, 0, 3000), (6000, 0, 3000), 48.3)
