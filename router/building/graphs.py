@@ -10,6 +10,7 @@ import numpy as np
 from router.building import pinned
 from router.building.arc_prices import ArcPrices
 from router.building.long_lows import fills_large, long_lows
+from router.building.plugged_ends import ends_clear
 from router.profiles.changes import amounts, bend_arcs, coupling_arcs, offset_arcs, ticks, ticks_of
 from router.profiles.columns import TAKEOFF, ArcColumns, Arcs, ascending, ranked
 from router.profiles.graph import TERMS, Arc, Item, RunGraph
@@ -167,7 +168,8 @@ def _takeoff_arcs(
         passes &= ~((low < until - 0.01) & (high > first + 0.01))
         ends &= ~((low_end < until - 0.01) & (stop > first + 0.01))
     passes &= blocked.clear_at(c.level, low, high)
-    ends &= blocked.clear_at(c.level, low_end, np.maximum(stop, low_end + 0.1))
+    ends &= blocked.clear_at(c.level, low_end, np.maximum(c.station, low_end + 0.1))
+    ends &= ends_clear(prepared, frame, c, ends)
     # each candidate's passing arc, then its ending one
     ref, last = np.divmod(np.flatnonzero(np.column_stack([passes, ends])), 2)
     ends = last.astype(bool)

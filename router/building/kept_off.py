@@ -7,6 +7,7 @@ from typing import TYPE_CHECKING, cast
 
 import numpy as np
 
+from router.building.plugged_ends import end_lack
 from router.route.model import Attempt
 from router.takeoffs.attempts import AT_MOST
 
@@ -86,7 +87,7 @@ def no_room(prepared: Prepared, built: BuiltGraph, own: Candidates) -> list[Atte
     start = "its first fitting at the supply" if parent is None else f"its tee on {parent}"
     c = own.columns
     before = np.maximum(built.room - (c.station - c.half), 0.0)
-    after = np.maximum(c.station + np.where(c.may_end, c.end_half, c.half) - frame.plan.length, 0.0)
+    after = np.maximum(c.station + np.where(c.may_end, 0.0, c.half) - frame.plan.length, 0.0)
     out = []
     for style in np.unique(c.style).tolist():
         here = np.flatnonzero(c.style == style)
@@ -108,12 +109,28 @@ def no_room(prepared: Prepared, built: BuiltGraph, own: Candidates) -> list[Atte
                 prepared, run, candidate.style, candidate.station, "clearance", prepared.solids.ids[met[0]],
                 *gap_of(prepared, run, candidate.level, met[0]), level,
             ))  # fmt: skip
+        elif (plugged := plug_attempt(prepared, candidate)) is not None:
+            out.append(plugged)
         else:
             out.append(attempt_of(
                 prepared, run, candidate.style, candidate.station, "room", None, None, None,
                 ": a bend or a change of size takes its place",
             ))  # fmt: skip
     return out
+
+
+def plug_attempt(prepared: Prepared, c: Candidate) -> Attempt | None:
+    """Say what the plug of a dry head is too near to where its tee ends the run."""
+    frame = prepared.frames[c.run]
+    lack = end_lack(prepared, frame, c)
+    if lack is None:
+        return None
+    rule = "ceiling" if prepared.solids.ceiling[lack.solid] else "clearance"
+    level = f", run at level {float(frame.levels[c.level]):,.0f}, the plugged end of its tee on the run"
+    return attempt_of(
+        prepared, c.run, c.style, c.station, rule, prepared.solids.ids[lack.solid], lack.has, lack.needs,
+        level,
+    )  # fmt: skip
 
 
 def on_the_run(prepared: Prepared, built: BuiltGraph, plan: RunPlan, own: Candidates) -> list[Attempt]:
@@ -205,7 +222,8 @@ class _Chosen:
                 prepared, run, c.style, c.station, "band", None, 0.0, apart,
                 f", run at level {frame.levels[c.level]:,.0f}",
             )  # fmt: skip
-        return attempt_of(
+        plugged = plug_attempt(prepared, c) if all(o.station <= c.station for o in self.others) else None
+        return plugged or attempt_of(
             prepared, run, c.style, c.station, "piece_clearance", "pieces of its neighbours", None, None
         )
 

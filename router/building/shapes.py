@@ -9,6 +9,7 @@ from typing import TYPE_CHECKING, cast
 import numpy as np
 import shapely
 
+from router.building.plugged_ends import plug_axes
 from router.geometry.segments import segment_distances
 from router.geometry.solids import TOUCH
 
@@ -91,7 +92,11 @@ class Shapes:
                 child = self.prepared.frames[arc.feeds[0][0]]
                 radius = child.stretches[0].radius
             feeds = frozenset(r for r, _ in arc.feeds)
-            return self._collect(run, line, [(p, q, radius) for p, q in arms], attached, feeds)
+            pieces = [(p, q, radius) for p, q in arms]
+            for plug in plug_axes(self.prepared, self.prepared.frames[run], candidate, ends=arc.ends):
+                pieces.append((plug.start, plug.end, plug.radius))
+                attached.append(plug.at_outlet)
+            return self._collect(run, line, pieces, attached, feeds)
         if arc.kind == "start" or arc.la == arc.lb:
             return self._collect(run, self._line(run, a, b, arc.la, arc.lb), [], [], frozenset())
         change = cast("Change", arc.ref)

@@ -110,6 +110,8 @@ def alone(
     for t in nearest_tries(frame, prepared.scenario, prepared.solids, head, levels, most, styles):
         lack = t.worst
         more = f"; also {_others(t.lacks, lack)}" if len(t.lacks) > 1 else ""
+        if lack.plug:
+            more = f", the plugged end of its tee{more}"
         if t.shifted > 0.05:
             more = f", head shifted {t.shifted:,.0f} mm{more}"
         out.append(
@@ -134,7 +136,8 @@ def _others(lacks: tuple[Lack, ...], told: Lack) -> str:
     for lack in sorted(lacks, key=lambda x: -x.short):
         if lack is not told:
             whom = f" to {lack.against}" if lack.against else ""
-            out.append(f"{lack.short:,.1f} mm {SAYS.get(lack.rule, lack.rule)}{whom}")
+            what = " of its plugged end" if lack.plug else ""
+            out.append(f"{lack.short:,.1f} mm {SAYS.get(lack.rule, lack.rule)}{what}{whom}")
     return ", ".join(out[:2]) + (f" and {len(out) - 2} more" if len(out) > 2 else "")
 
 

@@ -190,13 +190,17 @@ class Survey:
 
     def radius(self, piece: Piece) -> float:
         """Half the outside diameter, mm; a size that is not made gets a guess (rule sizes reports it)."""
-        found = self._radii.get(piece.dn)
+        return self.radius_of(piece.dn)
+
+    def radius_of(self, dn: int) -> float:
+        """Give the same for a size."""
+        found = self._radii.get(dn)
         if found is None:
             try:
-                found = float(self.tables.od(piece.dn)) / 2
+                found = float(self.tables.od(dn)) / 2
             except ValueError:
-                found = (1.1 * max(piece.dn, 0) + 6.0) / 2
-            self._radii[piece.dn] = found
+                found = (1.1 * max(dn, 0) + 6.0) / 2
+            self._radii[dn] = found
         return found
 
     @cached_property

@@ -41,7 +41,8 @@ class DrawnPipe:
 
     ``role``: ``main``, ``branch``, ``head_arm`` (all that is between a line and a
     head), ``hose``, or empty where the file does not say. ``line``: name of the branch line.
-    ``heads``: heads that it is said to serve.
+    ``heads``: heads that it is said to serve. ``sure``: it is known to be a sprinkler pipe;
+    one that is not, and leads to no head, is an obstruction.
     """
 
     id: str
@@ -51,6 +52,7 @@ class DrawnPipe:
     role: str = ""
     line: str = ""
     heads: tuple[str, ...] = ()
+    sure: bool = True
 
 
 @dataclass(frozen=True)
@@ -58,8 +60,9 @@ class DrawnSolid:
     """An obstruction: a plan polygon (not closed) and its lowest and highest elevation, mm.
 
     ``exact``: it is an obstruction of a scenario of ours, to be taken as it stands;
-    others are left out where they cannot matter, and yield where a line runs through their boxes.
-    ``guid``: GlobalId of the element that it is, or is a part of.
+    others are left out where they cannot matter, and yield where a line that was drawn
+    beside them runs through their boxes. ``guid``: GlobalId of the element that it is, or
+    is a part of.
     """
 
     id: str

@@ -73,7 +73,7 @@ def into(base: Scenario, drawn: Drawn) -> ImportResult:
         asked = [(solid.id, solid.guid) for solid in drawn.solids]
         ids = same_ids(old_ones, asked, "obstructions", report.notes)
         solids = [replace(solid, id=name) for solid, name in zip(drawn.solids, ids, strict=True)]
-        records = solid_records(solids, data["runs"], data["heads"], report.notes)
+        records = solid_records(solids, data["runs"], data["heads"], report.notes, built=False)
         records = [_solid(record, known.get(record["id"], {})) for record in records]
         replaced, stay = _by_kind(old_ones, records)
         data["obstructions"] = stay + records
@@ -136,7 +136,8 @@ def _by_kind(
     stay = [
         r for r in old if not every and r.get("kind", "obstruction") not in kinds and r["id"] not in names
     ]
-    return [record for record in old if record not in stay], stay
+    staying = {record["id"] for record in stay}
+    return [record for record in old if record["id"] not in staying], stay
 
 
 def _tell(

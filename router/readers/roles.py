@@ -11,7 +11,10 @@ from collections import Counter
 from dataclasses import dataclass, replace
 from typing import TYPE_CHECKING
 
-from router.readers.arms import ARMS, Arm, arm_of, to_line
+from shapely import STRtree
+from shapely.geometry import LineString, Point
+
+from router.readers.arms import ARMS, LONGEST_MM, Arm, arm_of, to_line
 from router.readers.line_groups import LineGroups, line_groups
 from router.readers.pipe_graph import PipeGraph, pipe_graph
 from router.readers.pipe_tree import PipeTree, Stand, outlets, pipe_tree, stands
@@ -22,6 +25,9 @@ if TYPE_CHECKING:
 
 RANK = ("hose", "head_arm", "branch", "main")
 """What a pipe is whose parts are different things: the last of these."""
+
+STOREY_MM = 3000.0
+"""A pipe higher above a head or lower below it than this is another storey's."""
 
 
 def with_roles(drawn: Drawn, notes: list[str]) -> Drawn:
@@ -60,6 +66,15 @@ class _Finder:
         self.notes: list[str] = []
         self.graph: PipeGraph = pipe_graph(drawn.pipes, sorted(head.at for head in drawn.heads))
         self.on: dict[str, Stand] = stands(self.graph, drawn.heads)
+        self._hang()
+        self.beside = self._beside()
+        if self.beside:
+            self.on |= self.beside
+            self._hang()
+        self.names = self._names()
+
+    def _hang(self) -> None:
+        """Find tree, arms and lines for the heads whose places are known."""
         self.seats = {stand.part for stand in self.on.values() if stand.node is None}
         self.spare = outlets(self.graph, self.on)
         weights = Counter(
@@ -72,7 +87,26 @@ class _Finder:
         self.heads_of = self._heads_of()
         arms = [one.arm for one in self.hung]
         self.groups: LineGroups = line_groups(self.graph, self.tree, set(self.heads_of), arms, self.seats)
-        self.names = self._names()
+
+    def _beside(self) -> dict[str, Stand]:
+        """Give heads that no pipe reaches to the level pipe nearest in plan: their arms are not drawn yet."""
+        rest = [head for head in self.drawn.heads if head.id not in self.on]
+        level = [part for part in self.graph.parts if part.is_level and part.key not in self.heads_of]
+        if not rest or not level:
+            return {}
+        axes = STRtree([LineString([self.graph.at[node][:2] for node in part.nodes]) for part in level])
+        found = {}
+        for head in rest:
+            near = [level[int(k)] for k in axes.query(Point(head.at[:2]), "dwithin", distance=LONGEST_MM)]
+            offers = []
+            for part in near:
+                p, q = (self.graph.at[node] for node in part.nodes)
+                away = LineString([p[:2], q[:2]]).distance(Point(head.at[:2]))
+                if abs((p[2] + q[2]) / 2 - head.at[2]) <= STOREY_MM:
+                    offers.append((round(away, 3), part.key))
+            if offers:
+                found[head.id] = Stand(None, min(offers)[1], (0.0, 0.0, 0.0))
+        return found
 
     def _arms(self) -> list[_Hung]:
         hung = [
@@ -180,7 +214,8 @@ class _Finder:
             if one.head and line is not None:
                 line_of[one.head] = self.names.get(line, "")
         for name, stand in self.on.items():
-            if stand.node is None and stand.part in self.groups.line:
+            # a head without a drawn arm is bound to no line: the nearest that can serve it will do
+            if stand.node is None and stand.part in self.groups.line and name not in self.beside:
                 line_of[name] = self.names[self.groups.line[stand.part]]
         return [
             head if head.line else replace(head, line=line_of.get(head.id, "")) for head in self.drawn.heads
@@ -221,8 +256,17 @@ class _Finder:
             f"{roles['head_arm']} of arms"
         )
         self.notes += [counted(count, text) for count, text in counts if count]
+        if self.beside:
+            names = ", ".join(sorted(self.beside)[:6]) + (" ..." if len(self.beside) > 6 else "")
+            self.notes.append(
+                counted(
+                    len(self.beside),
+                    "head[s] [has|have] no arm yet; the pipe beside [it|them] is taken as a line: ",
+                )
+                + names
+            )
         for head in heads:
             if head.id not in self.on:
                 self.notes.append(f"head {head.id}: no pipe ends near its inlet; it hangs on no line")
-            elif not head.line:
+            elif not head.line and head.id not in self.beside:
                 self.notes.append(f"head {head.id}: its pipe leads to no branch line")

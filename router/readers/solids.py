@@ -8,6 +8,8 @@ from typing import TYPE_CHECKING, Any
 from shapely import STRtree
 from shapely.geometry import LineString, MultiPoint, Point, Polygon
 
+from router.readers.ifc.footprint import without_holes
+
 if TYPE_CHECKING:
     from shapely.geometry.base import BaseGeometry
 
@@ -17,6 +19,9 @@ LEAST_AREA_MM2 = 100.0
 LIGHT_CLEARANCE_MM = 10.0
 """A light in the ceiling plane is trim, not structure: pipe may pass close above it.
 Common practice, no source."""
+
+AROUND_MM = 50.0
+"""Room for the pipe to a head that stands in a body: half of 1 in. pipe and the usual clearance."""
 
 ABOVE_MM = 2000.0
 """Obstructions wholly higher than this above all pipe, or below all heads, cannot matter."""
@@ -37,7 +42,7 @@ def obstructions(
     rows
         As read.
     heads
-        Records as a scenario file holds them. An obstruction that contains an inlet is left out, with a note.
+        Records as a scenario file holds them. A body that contains an inlet leaves it free, with a note.
     plans, levels, reach
         Plans of the runs, lowest and highest elevation of runs and heads, and
         how far a takeoff may reach, all in mm: what lies beyond is left out.
@@ -76,17 +81,34 @@ def obstructions(
             continue
         inside = [heads[int(k)] for k in inlets.query(polygon, predicate="contains")]
         inside = [head for head in inside if row.low < head["at"][2] < row.high]
-        if inside:
-            notes.append(f"{name} left out: the inlet of head {inside[0]['id']} is inside it")
+        names = ", ".join(head["id"] for head in inside[:3]) + (" ..." if len(inside) > 3 else "")
+        if inside and row.kind == "light":
+            # the box around a turned light takes in the head beside it
+            notes.append(f"{name} left out: inside it is the inlet of head {names}")
             left[f"{row.kind} around a head"] += 1
             continue
-        result.append(_record(name, row, polygon, heads))
+        parts = [polygon]
+        if inside:
+            parts = _around(polygon, inside)
+            notes.append(
+                f"{name}: a clash as drawn, {len(inside)} inlets are inside it ({names}); {AROUND_MM:g} mm "
+                "around each are left free, all else stays"
+            )
+        for k, part in enumerate(parts):
+            result.append(_record(f"{name}/{k + 1}" if k else name, row, part, heads))
     notes += [f"{count} {what}: left out" for what, count in sorted(left.items())]
     notes += [
         f"{count} {kind} repaired: corners in order by convex hull"
         for kind, count in sorted(repaired.items())
     ]
     return result
+
+
+def _around(polygon: Polygon, heads: list[dict[str, Any]]) -> list[Polygon]:
+    """Give what is left of a body where heads stand in it, in parts without holes."""
+    rest = polygon.difference(MultiPoint([head["at"][:2] for head in heads]).buffer(AROUND_MM))
+    bodies = [part for part in getattr(rest, "geoms", [rest]) if isinstance(part, Polygon)]
+    return [part for body in bodies for part in without_holes(body) if part.area >= LEAST_AREA_MM2]
 
 
 def _record(name: str, row: DrawnSolid, polygon: Polygon, heads: list[dict[str, Any]]) -> dict[str, Any]:

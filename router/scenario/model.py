@@ -111,6 +111,9 @@ class Head(Record):
     A dry head's barrel is ordered to length, so it reaches from ``at`` up to
     the tee that it stands in.
 
+    ``k_factor``: in gpm/psi^0.5, as US listings print it; a metric one
+    (l/min/bar^0.5) is 14.416 times as large: K 80 is 5.6 here.
+
     ``facing`` (sidewall only): plan direction of the water, degrees
     anticlockwise from +x; pipe arrives in that direction. ``shift``: how far
     the inlet may move in plan (0: fixed). ``run``: the run that must serve it

@@ -14,7 +14,7 @@ from router.geometry.solids import TOUCH, Solids
 from router.takeoffs.arms import points_to_head
 from router.takeoffs.places import places_of, station_options
 from router.takeoffs.propose import styles_for
-from router.takeoffs.sites import Sites
+from router.takeoffs.sites import EXACT, Sites
 from router.trade.styles import STYLES, allowed_styles
 
 if TYPE_CHECKING:
@@ -23,6 +23,7 @@ if TYPE_CHECKING:
     from router.geometry.plan import FloatArray
     from router.profiles.frame import RunFrame
     from router.scenario.model import Scenario
+    from router.takeoffs.candidate import Xyz
 
 ARM_STYLES = ("side_arm", "return_bend", "raised_arm", "lowered_arm", "shared_nipple", "level_cross")
 NEAR_STATIONS = 5
@@ -39,12 +40,14 @@ class Lack:
 
     Of a rule in :data:`AT_MOST` ``needs`` is the most that is allowed. Inside an
     obstruction ``has`` is negative: less the way out of it, up, down or sideways.
+    ``plug``: it is the plugged end of a dry head's tee that lacks it.
     """
 
     rule: str
     needs: float
     has: float
     against: str | None = None
+    plug: bool = False
 
     @property
     def short(self) -> float:
@@ -85,6 +88,17 @@ class _Way:
     level: int
     corners: list[tuple[float, float, float]]
     lacks: list[Lack]
+
+    def plug(self, reach: float) -> list[tuple[Xyz, Xyz]]:
+        """Axis from the centre of a dry head's tee to its plug, ``reach`` mm on; none without an arm."""
+        if reach <= 0.0 or self.style not in ARM_STYLES:
+            return []
+        before, tee = self.corners[-3:-1]
+        length = dist(before, tee)
+        if length <= EXACT:
+            return []
+        x, y, z = (b + (b - a) * reach / length for a, b in zip(before, tee, strict=True))
+        return [(tee, (x, y, z))]
 
 
 def refusals(scenario: Scenario, head: int) -> dict[str, str]:
@@ -137,7 +151,7 @@ def nearest_tries(
             if way is not None
         ]
         shifted = dist(place.at[:2], head.at[:2])
-        for way, met in zip(ways, _met(site, [way.corners for way in ways]), strict=True):
+        for way, met in zip(ways, _met(site, ways), strict=True):
             lacks = (*way.lacks, *met)
             found = Try(way.style, float(stations[way.row]), float(frame.levels[way.level]), lacks, shifted)
             known = best.get(way.style)
@@ -192,10 +206,14 @@ def _way(site: Sites, style: str, i: int, level: int) -> _Way | None:
     return _Way(style, i, level, [*corners, *points_to_head(site, i, arm_z)], lacks)
 
 
-def _met(site: Sites, ways: list[list[tuple[float, float, float]]]) -> list[list[Lack]]:
-    """Say for each way what its pieces meet, each obstruction once, where it is worst."""
+def _met(site: Sites, ways: list[_Way]) -> list[list[Lack]]:
+    """Say for each way what its pieces and its plug meet, each obstruction once, where it is worst."""
     out: list[list[Lack]] = [[] for _ in ways]
-    pieces = [(w, n == len(c) - 2, a, b) for w, c in enumerate(ways) for n, (a, b) in enumerate(pairwise(c))]
+    pieces: list[tuple[int, str, Xyz, Xyz]] = []
+    for w, way in enumerate(ways):
+        last = len(way.corners) - 2
+        pieces += [(w, "last" * (n == last), a, b) for n, (a, b) in enumerate(pairwise(way.corners))]
+        pieces += [(w, "plug", a, b) for a, b in way.plug(float(site.plug_reaches[0]))]
     prisms = site.near(0)
     if not pieces or not len(prisms):
         return out
@@ -207,8 +225,8 @@ def _met(site: Sites, ways: list[list[tuple[float, float, float]]]) -> list[list
     near = (low[..., 0] <= box[:, 2] + reach) & (high[..., 0] >= box[:, 0] - reach)
     near &= (low[..., 1] <= box[:, 3] + reach) & (high[..., 1] >= box[:, 1] - reach)
     near &= (low[..., 2] <= solids.high[prisms] + reach) & (high[..., 2] >= solids.low[prisms] - reach)
-    last = np.array([p[1] for p in pieces])
-    near &= ~(last[:, None] & solids.ceiling[prisms])
+    verticals = np.array([p[1] == "last" for p in pieces])
+    near &= ~(verticals[:, None] & solids.ceiling[prisms])
     piece, column = np.nonzero(near)
     prism = prisms[column]
     away = solids.segment_distances(a[piece], b[piece], prism)
@@ -220,7 +238,7 @@ def _met(site: Sites, ways: list[list[tuple[float, float, float]]]) -> list[list
         if distance <= 0.0:
             distance = -way_out(solids, a[n], b[n], k)
         rule = "ceiling" if solids.ceiling[k] else "clearance"
-        lack = Lack(rule, gap, distance - radius, solids.ids[k])
+        lack = Lack(rule, gap, distance - radius, solids.ids[k], pieces[n][1] == "plug")
         key = pieces[n][0], k
         if key not in worst or lack.short > worst[key].short:
             worst[key] = lack

@@ -95,7 +95,8 @@ def _square(sites: Sites) -> list[Candidate]:
             continue
         if abs(drop) < float(sites.rise_least[i]) - EXACT or abs(drop) > sites.makeup.rules.rise:
             continue
-        clear = sites.riser_bands.clear_span(np.full_like(column, z), column)
+        plug = float(np.copysign(sites.plug_reaches[0], drop))  # the nipple's tee goes on to its plug
+        clear = sites.riser_bands.clear_span(np.full_like(column, z), column + plug)
         if bool(clear[i, 0]) and lateral >= sites.vertical_least_of(0, sites.elbow) - EXACT:
             side = "top" if drop > 0 else "bottom"
             made.append(_candidate(sites, i, level, side, ((px, py, inlet),), ((x, y, inlet),), 1))
@@ -129,7 +130,8 @@ def _turned(sites: Sites, facing: FloatArray) -> list[Candidate]:
     z = place.z
     drop = np.abs(z - inlet)
     level_in = np.full_like(z, inlet)
-    ok: BoolArray = bands(start, behind).clear(z) & bands(behind, behind).clear_span(z, level_in)
+    plug = np.copysign(sites.plug_reaches[0], inlet - z)  # the vertical's tee goes on to its plug
+    ok: BoolArray = bands(start, behind).clear(z) & bands(behind, behind).clear_span(z, level_in + plug)
     ok &= bands(behind, head).clear(level_in) & (drop >= sites.elbow_elbow - EXACT)
     ok &= drop <= sites.makeup.rules.rise
     made = []

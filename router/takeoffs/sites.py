@@ -23,9 +23,18 @@ if TYPE_CHECKING:
     from router.geometry.solids import Bands, BoolArray, IntArray, Solids
     from router.profiles.frame import MakeUp, RunFrame
     from router.scenario.model import Head
+    from router.trade.tables import Tables
 
 EXACT = 0.05
 """mm. Below this a lateral or level difference is none."""
+
+
+def plug_reach(tables: Tables, dn: int, head: Head, joining: str = "threaded") -> float:
+    """Give how far a dry head's tee on pipe of a size reaches from its centre to its plug, mm; 0 for others.
+
+    The plug is in the end of the tee's run: its head is taken as round, like a pipe's end.
+    """
+    return tables.take_out("tee", "run", dn, head.thread, joining=joining) if head.dry else 0.0
 
 
 @dataclass
@@ -129,6 +138,32 @@ class Sites:
     @cached_property
     def _known_least(self) -> dict[tuple[float, int], float]:
         return {}
+
+    @cached_property
+    def plug_reaches(self) -> FloatArray:
+        """How far a dry head's tee reaches on beyond its centre, to its plug; 0 for others, mm; (sites,)."""
+        return np.array(
+            [plug_reach(self.makeup.tables, self.arm_dn, head) for head in self.heads], dtype=float
+        )
+
+    def _beyond(self, a: FloatArray, b: FloatArray, rows: BoolArray) -> FloatArray:
+        """Put the ends ``b`` of arms from ``a``, shape (rows, 2), on to where the plugs of some rows end.
+
+        A sidewall's tee stands on its vertical: its plug goes on up or down.
+        """
+        reach = np.where(rows, self.plug_reaches[self.of], 0.0)
+        reach[self._walls[self.of]] = 0.0
+        if not reach.any():
+            return b
+        way = b - a
+        length = np.hypot(way[:, 0], way[:, 1])
+        share = np.divide(reach, length, out=np.zeros_like(length), where=length > EXACT)
+        return np.asarray(np.where((share > 0)[:, None], b + share[:, None] * way, b))
+
+    @cached_property
+    def _walls(self) -> BoolArray:
+        """Whether the head is a sidewall; shape (sites,)."""
+        return np.array([head.kind == "sidewall" for head in self.heads], dtype=bool)
 
     def vertical_least(self, take_out: float) -> FloatArray:
         """Least length of the last vertical below (above) a fitting with ``take_out``, mm; shape (rows,)."""
@@ -319,7 +354,8 @@ class Sites:
         xy = np.hstack([self.points, self.corners])
         low = np.minimum.reduceat(xy, firsts).reshape(-1, 2, 2).min(axis=1)
         high = np.maximum.reduceat(xy, firsts).reshape(-1, 2, 2).max(axis=1)
-        low, high = np.minimum(low, self.at[:, :2]), np.maximum(high, self.at[:, :2])
+        plug = self.plug_reaches[:, None]
+        low, high = np.minimum(low, self.at[:, :2] - plug), np.maximum(high, self.at[:, :2] + plug)
         return self.solids.near_each(low, high, self.arm_radius + self.solids.widest)
 
     def near(self, site: int) -> IntArray:
@@ -352,13 +388,16 @@ class Sites:
 
     @cached_property
     def first_bands(self) -> Bands:
-        """What stops the arm from each station square out to the corner."""
-        return self.bands_of(self.points, self.corners)
+        """What stops the arm from each station square out to the corner, and the plug behind it there."""
+        ends = self._beyond(self.points, self.corners, self.slide == 0)
+        return self.bands_of(self.points, ends)
 
     @cached_property
     def second_bands(self) -> Bands:
-        """What stops the dogleg from each corner to the head (and a straight arm at its head)."""
-        return self.bands_of(self.corners, self.targets, np.flatnonzero(self.slide > 0))
+        """What stops the dogleg (or an arm along the line) from each corner to the head, and its plug."""
+        slid = self.slide > 0
+        ends = self._beyond(self.corners, self.targets, slid)
+        return self.bands_of(self.corners, ends, np.flatnonzero(slid))
 
     @cached_property
     def riser_bands(self) -> Bands:

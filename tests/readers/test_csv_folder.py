@@ -120,7 +120,7 @@ def test_heads_go_to_the_nearest_run_of_their_line(tiny: Path) -> None:
     result = read_csv_folder(tiny)
     heads = {head.id: head for head in result.scenario.heads}
     assert [heads[key].run for key in ("H1", "H2", "H3", "H4")] == ["L1.1", "L1.2", "L2", None]
-    assert has_note(result, "head H4: its line (none) is not among the pipes")
+    assert has_note(result, "on no line as drawn, the nearest run serves them: H4")
     assert (heads["H4"].kind, heads["H4"].thread, heads["H4"].at) == ("upright", 20, (9700, 2000, 2700))
 
 
@@ -128,6 +128,8 @@ def test_what_serves_nothing_is_left_out(tiny: Path) -> None:
     result = read_csv_folder(tiny)
     assert has_note(result, "1 pipes belong to no tree that serves a head here")
     edit(tiny, "heads.csv", "H3,9700,6500,2700,pendent,15,L2\n", "")
+    assert "L2" in runs_of(read_csv_folder(tiny)), "H4 is on no line, and this is the nearest"
+    edit(tiny, "heads.csv", "H4,9700,2000,2700,upright,20,\n", "")
     result = read_csv_folder(tiny)
     assert "L2" not in runs_of(result)
     assert has_note(result, "1 branch run (7.0 m) leads to no head here and is left out")
@@ -183,7 +185,7 @@ def test_obstructions(tiny: Path) -> None:
     assert Polygon(solids["duct-3"].polygon).is_valid, "a bow tie became its hull"
     assert result.report.left_out_obstructions == 4
     for text in (
-        "light-4 left out: the inlet of head H1 is inside it",
+        "light-4 left out: inside it is the inlet of head H1",
         "1 beam without plan area: left out",
         "1 beam without height: left out",
         "1 column beyond reach: left out",
@@ -363,3 +365,15 @@ def test_runs_of_the_real_building_form_trees_of_straight_pipes(
         known.add(run.id)
     assert result.report.roots == sum(1 for run in result.scenario.runs if run.supply is None)
     assert result.report.roots <= 14
+
+
+def test_a_duct_with_a_head_in_it_stays(tiny: Path) -> None:
+    """A clash as drawn: the head's place is left free, the duct is not lost."""
+    edit(tiny, "obstructions.csv", "duct,", "duct,2600,2800,5000,2800,9000,2800,9000,3200,5000,3200\nduct,")
+    result = read_csv_folder(tiny)
+    assert has_note(result, "duct-3: a clash as drawn, 1 inlets are inside it (H1)")
+    parts = [Polygon(o.polygon) for o in result.scenario.obstructions if o.id.split("/")[0] == "duct-3"]
+    inlet = Point(5600, 3000)
+    assert len(parts) == 2
+    assert min(part.distance(inlet) for part in parts) == pytest.approx(50, abs=0.5)
+    assert sum(part.area for part in parts) == pytest.approx(4000 * 400 - 50**2 * 3.14159, rel=1e-3)

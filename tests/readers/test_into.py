@@ -6,6 +6,7 @@ from dataclasses import replace
 from pathlib import Path
 
 import pytest
+from shapely.geometry import Polygon
 
 from router.deliver.dxf import scenario_dxf
 from router.readers.drawn import Drawn, DrawnHead, DrawnSolid
@@ -27,6 +28,16 @@ def test_what_was_moved_by_its_own_middle_is_refused() -> None:
     assert "D" in [each.id for each in into(base, drawn).scenario.obstructions]
     with pytest.raises(ScenarioError, match="origin in the mapping expected"):
         into(base, replace(drawn, shift=(512_000_000.0, 5_401_000_000.0, 0.0)))
+
+
+def test_a_new_duct_across_a_line_blocks_it() -> None:
+    """The line was not drawn beside it: that no level of its band passes is what the search must say."""
+    base = read_scenario(SCENARIO)
+    box = [(2000.0, -3000.0), (2800.0, -3000.0), (2800.0, 3000.0), (2000.0, 3000.0)]
+    made = into(base, Drawn("ducts", solids=[DrawnSolid("D", "duct", box, 2600.0, 3800.0)]))
+    duct = next(each for each in made.scenario.obstructions if each.id == "D")
+    assert Polygon(duct.polygon).equals(Polygon(box))
+    assert duct.clearance is None
 
 
 def test_a_head_that_became_another_one_is_another_one(tmp_path: Path) -> None:

@@ -277,5 +277,29 @@ def test_where_no_line_can_be_found_it_is_said() -> None:
     it = riser_and_main(3000.0)
     it.pipe((3000.0, 0.0, 3000.0), (3000.0, 6000.0, 3000.0), 50, "branch", "A")
     heads = [DrawnHead("H1", (3300.0, 1500.0, 2600.0), "pendent", 15)]
+    far = [replace(head, at=(head.at[0] + 9000.0, *head.at[1:])) for head in heads]
     with pytest.raises(ScenarioError, match="no branch line leads to a head"):
-        floor(Drawn("bare", heads, [replace(pipe, role="", line="") for pipe in it.pipes]))
+        floor(Drawn("bare", far, [replace(pipe, role="", line="") for pipe in it.pipes]))
+
+
+@pytest.mark.parametrize("armless", [0, 1, 2])
+def test_lines_whose_arms_are_not_drawn_are_lines_all_the_same(armless: int) -> None:
+    """Three lines on a main without any roles; none, two or one of them have their arms already."""
+    it = riser_and_main(3000.0, 6000.0, 9000.0)
+    heads = []
+    for number, x in enumerate((3000.0, 6000.0, 9000.0)):
+        it.pipe((x, 0.0, 3000.0), (x, 6000.0, 3000.0), 50, "")
+        for y in (1500.0, 3000.0, 4500.0):
+            heads.append(DrawnHead(f"H{number}{y:.0f}", (x + 300.0, y, 2600.0), "pendent", 15))
+            if number < armless:
+                it.row([(x, y, 3000.0), (x + 300.0, y, 3000.0), (x + 300.0, y, 2600.0)], 25, "")
+    result = floor(Drawn("early", heads, [replace(pipe, role="", line="") for pipe in it.pipes]))
+    runs = {run.id: run for run in result.scenario.runs}
+    assert [run.kind for run in runs.values()] == ["main", "branch", "branch", "branch"]
+    assert sorted(run.plan[0] for run in runs.values() if run.kind == "branch") == [
+        (x, 0) for x in (3e3, 6e3, 9e3)
+    ]
+    assert all(run.plan[-1][1] == 6000.0 for run in runs.values() if run.kind == "branch")
+    bound = [head for head in result.scenario.heads if head.run]
+    assert len(bound) == 3 * armless
+    assert all(runs[str(head.run)].plan[0][0] == head.at[0] - 300.0 for head in bound)

@@ -9,6 +9,7 @@ import shapely
 
 from router.check.distances import Prisms
 from router.check.findings import TOLERANCE_MM
+from router.check.plugs import bodies, plugged
 from router.check.rule import Judge
 
 if TYPE_CHECKING:
@@ -16,6 +17,7 @@ if TYPE_CHECKING:
 
     from router.check.findings import Finding, RuleInForce
     from router.check.network import Network
+    from router.check.plugs import Bodies
     from router.check.survey import Survey
     from router.check.vectors import Xyz
     from router.scenario.model import KeepOut
@@ -34,9 +36,12 @@ def in_force(survey: Survey) -> RuleInForce:
 
 def check(survey: Survey, net: Network) -> Iterator[Finding]:
     """Yield what stands in a zone that it must stay out of."""
+    if not survey.scenario.keep_out:
+        return
+    every = bodies(survey, plugged(survey, net))
     for zone in survey.scenario.keep_out:
         if zone.of == "all":
-            yield from _pipe(survey, zone)
+            yield from _pipe(every, zone)
         elif zone.of == "outlets":
             yield from _outlets(survey, zone)
         else:
@@ -53,23 +58,20 @@ def _why(zone: KeepOut) -> str:
     return f" ({zone.why})" if zone.why else ""
 
 
-def _pipe(survey: Survey, zone: KeepOut) -> Iterator[Finding]:
-    """Pipe by its surface: its axis stays its own radius away."""
-    if not len(survey.order):
-        return
+def _pipe(every: Bodies, zone: KeepOut) -> Iterator[Finding]:
+    """Pipe and plugged openings by their surface: the axis stays its own radius away."""
     prism = Prisms([zone.polygon], [_range(zone)])
-    which, _ = prism.near(survey.axes, survey.radii + TOLERANCE_MM)
-    away, place = prism.distance(survey.axes[which], np.zeros(len(which), dtype=np.int64))
+    which, _ = prism.near(every.axes, every.radii + TOLERANCE_MM)
+    away, place = prism.distance(every.axes[which], np.zeros(len(which), dtype=np.int64))
     for row in np.argsort(which, kind="stable").tolist():
-        inside = float(survey.radii[which[row]] - away[row])
+        inside = float(every.radii[which[row]] - away[row])
         if inside <= TOLERANCE_MM:
             continue
-        piece = survey.order[which[row]]
-        text = f"{piece.id}: {inside:.1f} mm inside {zone.id}, which pipe keeps out of{_why(zone)}"
+        name, words = every.names[which[row]], every.words[which[row]]
+        text = f"{name}: {words + ' is ' if words else ''}{inside:.1f} mm inside {zone.id}, which pipe keeps"
+        text += f" out of{_why(zone)}"
         at = place[row]
-        yield _J.breaks(
-            piece.id, text, measured=inside, limit=0.0, place=(at[0], at[1], at[2]), against=zone.id
-        )
+        yield _J.breaks(name, text, measured=inside, limit=0.0, place=(at[0], at[1], at[2]), against=zone.id)
 
 
 def _outlets(survey: Survey, zone: KeepOut) -> Iterator[Finding]:

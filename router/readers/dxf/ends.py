@@ -51,7 +51,7 @@ def nodes(ends: Sequence[Xyz], tolerance: float) -> list[int]:
     return number
 
 
-def chained(ways: Sequence[Sequence[Xyz]], tolerance: float) -> list[Joined]:
+def chained(ways: Sequence[Sequence[Xyz]], tolerance: float, most_lost: float = math.inf) -> list[Joined]:
     """Join lines end to end; at a place where more than two meet, only what goes straight on.
 
     Parameters
@@ -60,6 +60,8 @@ def chained(ways: Sequence[Sequence[Xyz]], tolerance: float) -> list[Joined]:
         Points of each line, mm.
     tolerance
         mm.
+    most_lost
+        mm. Where two ends that are joined lie farther apart, both stay as points.
 
     Returns
     -------
@@ -76,7 +78,7 @@ def chained(ways: Sequence[Sequence[Xyz]], tolerance: float) -> list[Joined]:
         by_place.setdefault(place, []).append(end)
     for here in by_place.values():
         _pair(here, ways, partner)
-    return _follow(ways, partner)
+    return _follow(ways, partner, most_lost)
 
 
 def _pair(here: list[int], ways: Sequence[Sequence[Xyz]], partner: dict[int, int]) -> None:
@@ -85,14 +87,16 @@ def _pair(here: list[int], ways: Sequence[Sequence[Xyz]], partner: dict[int, int
         partner[here[0]], partner[here[1]] = here[1], here[0]
         return
     options = sorted(
-        (_turn(_away(ways, a), _away(ways, b)), a, b) for k, a in enumerate(here) for b in here[k + 1 :]
+        (turn(direction(ways, a), direction(ways, b)), a, b)
+        for k, a in enumerate(here)
+        for b in here[k + 1 :]
     )
-    for turn, a, b in options:
-        if turn <= STRAIGHT_DEG and a not in partner and b not in partner:
+    for off, a, b in options:
+        if off <= STRAIGHT_DEG and a not in partner and b not in partner:
             partner[a], partner[b] = b, a
 
 
-def _away(ways: Sequence[Sequence[Xyz]], end: int) -> tuple[float, ...]:
+def direction(ways: Sequence[Sequence[Xyz]], end: int) -> tuple[float, ...]:
     """Give the direction from an end into its line."""
     way = ways[end // 2]
     a, b = (way[0], way[1]) if end % 2 == 0 else (way[-1], way[-2])
@@ -100,12 +104,13 @@ def _away(ways: Sequence[Sequence[Xyz]], end: int) -> tuple[float, ...]:
     return tuple((q - p) / size for p, q in zip(a, b, strict=True))
 
 
-def _turn(a: tuple[float, ...], b: tuple[float, ...]) -> float:
+def turn(a: tuple[float, ...], b: tuple[float, ...]) -> float:
+    """Give by how many degrees two directions away from a place miss being opposite."""
     dot = sum(p * q for p, q in zip(a, b, strict=True))
     return math.degrees(math.acos(max(-1.0, min(1.0, -dot))))
 
 
-def _follow(ways: Sequence[Sequence[Xyz]], partner: dict[int, int]) -> list[Joined]:
+def _follow(ways: Sequence[Sequence[Xyz]], partner: dict[int, int], most_lost: float) -> list[Joined]:
     done: set[int] = set()
     result = []
     for first in range(len(ways)):
@@ -121,7 +126,7 @@ def _follow(ways: Sequence[Sequence[Xyz]], partner: dict[int, int]) -> list[Join
         points: list[Xyz] = []
         for end in order:
             way = list(ways[end // 2]) if end % 2 == 0 else list(ways[end // 2])[::-1]
-            points += way[1:] if points else way
+            points += way[1:] if points and math.dist(points[-1], way[0]) <= most_lost else way
         result.append(Joined(points, [end // 2 for end in order], closed))
     return result
 

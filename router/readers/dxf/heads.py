@@ -10,8 +10,9 @@ from router.readers.drawn import DrawnHead
 from router.readers.dxf.carrying import plain
 from router.readers.dxf.mapping import BlockMapping
 from router.readers.dxf.names import HEAD_TAGS
-from router.readers.dxf.places import sound, spot
-from router.readers.dxf.values import Ids, beside, named, told
+from router.readers.dxf.places import about, sound, spot
+from router.readers.dxf.values import Ids, beside, marks_of, named, told
+from router.readers.spelled.k_factors import LEAST_METRIC, METRIC, US
 from router.scenario.errors import number_text
 
 if TYPE_CHECKING:
@@ -56,19 +57,20 @@ def read_heads(reading: Reading, found: list[Found]) -> list[DrawnHead]:
     """
     rows = []
     seen: set[tuple[int, int]] = set()
+    marks = marks_of(reading, found)
     for each in found:
         at = spot(reading, each)
         if at is None:
-            reading.skip(each.kind, each.layer, "no head: an insert, a point or a circle expected")
+            reading.lose(each, "no head: an insert, a point or a circle expected", about(reading, each))
         elif sound(reading, each, [at]):
             record = beside(reading, each)
             if record is None and each.kind != "INSERT":
                 place = (round(at[0]), round(at[1]))
                 if place in seen:
-                    reading.skip(each.kind, each.layer, "a second mark at the place of a head")
+                    reading.lose(each, "a second mark at the place of a head", at)
                     continue
                 seen.add(place)
-            rows.append((each, at, record, told(reading, each)))
+            rows.append((each, at, record, told(reading, each, marks, record is not None)))
     ids = Ids("head", "H", named(row[2] for row in rows) | named(row[3] for row in rows))
     heads: list[DrawnHead] = []
     flat: dict[str, list[bool]] = {}
@@ -80,13 +82,14 @@ def read_heads(reading: Reading, found: list[Found]) -> list[DrawnHead]:
         flat.setdefault(each.layer, []).append(guessed)
         heads.append(_theirs(reading, each, (at[0], at[1], z), says, ids))
     reading.flat("heads", flat)
+    reading.notes += reading.k_factors.notes()
     return heads
 
 
 def _level(reading: Reading, found: Found, z: float, says: dict[str, Any]) -> tuple[float, bool]:
     """Give a head's elevation in mm and whether nothing says it."""
     if "elevation" in says:
-        return round(reading.factor * says["elevation"], 6), False
+        return float(says["elevation"]), False
     if abs(z) > 1e-6:
         return z, False
     if found.entry.elevation is not None:
@@ -107,7 +110,9 @@ def _theirs(reading: Reading, found: Found, at: Xyz, says: dict[str, Any], ids: 
         given["kind"] = kind
     if says.get("thread") or says.get("size") or block.thread:
         given["thread"] = thread
-    k_factor = says.get("k_factor") or block.k_factor or entry.k_factor
+    k_factor = says.get("k_factor")
+    if k_factor is None:
+        k_factor = _k_factor(reading, entry.k_factor if block.k_factor is None else block.k_factor)
     if k_factor is not None:
         given["k_factor"] = k_factor
     dry = says.get("dry", block.dry)
@@ -115,6 +120,13 @@ def _theirs(reading: Reading, found: Found, at: Xyz, says: dict[str, Any], ids: 
         given["dry"] = dry
     name = ids.give(reading, says.get("id"), entry.prefix)
     return DrawnHead(name, at, kind, thread, line=says.get("run", ""), facing=facing, given=given)
+
+
+def _k_factor(reading: Reading, given: float | None) -> float | None:
+    """Give the mapping's K-factor in gpm/psi^0.5, which it is in unless it is too large for that."""
+    if given is None:
+        return None
+    return reading.k_factors.us(given, US if given < LEAST_METRIC else METRIC)
 
 
 def _ours(

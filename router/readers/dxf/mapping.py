@@ -9,6 +9,7 @@ from typing import Annotated, Any, Final, Literal
 from pydantic import BaseModel, BeforeValidator, ConfigDict, Field, ValidationError, model_validator
 
 from router.readers.dxf import names
+from router.readers.spelled.kinds import head_kind, word_key
 from router.scenario.errors import Fault, ScenarioError, place_text, value_text
 from router.scenario.load import load
 from router.scenario.model import HeadKind, RunKind
@@ -17,8 +18,19 @@ from router.trade.sizes import parse_size
 UNITS: Final = {"mm": 1.0, "cm": 10.0, "m": 1000.0, "in": 25.4, "ft": 304.8}
 """Millimetres in one unit of the drawing (inch and foot by definition, 1959)."""
 
+RUN_KINDS: Final = ("main", "cross_main", "branch")
+MOST_TOLERANCE_MM: Final = 500.0
+
 Size = Annotated[int, BeforeValidator(parse_size)]
 Holds = Literal["heads", "runs", "pipes", "obstructions", "ceilings", "keep_out", "nothing"]
+
+
+def _head_word(word: object) -> object:
+    """Give our word for a kind of head; what is none stays for the check."""
+    return (head_kind(word) or word) if isinstance(word, str) else word
+
+
+Head = Annotated[HeadKind, BeforeValidator(_head_word)]
 HeadField = Literal["id", "kind", "thread", "k_factor", "facing", "elevation", "dry", "run", "size"]
 
 
@@ -31,11 +43,12 @@ class BlockMapping(_Record):
 
     ``facing``: direction of a sidewall's water in the block as it was drawn,
     degrees anticlockwise from its +x; turning and mirroring come on top.
+    ``k_factor``: gpm/psi^0.5; one of 37 or more is taken as l/min/bar^0.5.
     """
 
-    kind: HeadKind | None = None
+    kind: Head | None = None
     thread: Size | None = None
-    k_factor: float | None = None
+    k_factor: Annotated[float, Field(gt=0.0)] | None = None
     facing: float | None = None
     dry: bool | None = None
 
@@ -47,6 +60,7 @@ class LayerMapping(_Record):
     ceilings that are drawn flat (at 0). ``elevations``, or ``bottom`` and
     ``height``: of obstructions and keep-out zones without thickness. ``size``:
     of runs and pipes; ``kind`` says what obstructions, heads or runs are.
+    ``k_factor``: gpm/psi^0.5; one of 37 or more is taken as l/min/bar^0.5.
     """
 
     holds: Holds
@@ -56,7 +70,7 @@ class LayerMapping(_Record):
     bottom: float | None = None
     height: float | None = None
     thread: Size = 15
-    k_factor: float | None = None
+    k_factor: Annotated[float, Field(gt=0.0)] | None = None
     facing: float | None = None
     size: Size | Literal["schedule"] | None = None
     clearance: float | None = None
@@ -65,11 +79,24 @@ class LayerMapping(_Record):
     attributes: dict[HeadField, str] = Field(default_factory=dict)
     blocks: dict[str, BlockMapping] = Field(default_factory=dict)
 
+    @model_validator(mode="before")
+    @classmethod
+    def _ours(cls, data: Any) -> Any:
+        """Take our words for kinds of heads and runs, however they are written."""
+        if isinstance(data, dict) and isinstance(data.get("kind"), str):
+            kind = data["kind"]
+            if data.get("holds") == "heads":
+                return {**data, "kind": _head_word(kind)}
+            if data.get("holds") == "runs":
+                key = word_key(kind).replace(" ", "_")
+                return {**data, "kind": key if key in RUN_KINDS else key.removesuffix("s")}
+        return data
+
     @model_validator(mode="after")
     def _fits(self) -> LayerMapping:
         kinds: dict[str, tuple[str, ...]] = {
             "heads": ("pendent", "upright", "sidewall"),
-            "runs": ("main", "cross_main", "branch"),
+            "runs": RUN_KINDS,
         }
         allowed = kinds.get(self.holds)
         if self.kind is not None and allowed and self.kind not in allowed:
@@ -96,15 +123,19 @@ class DxfMapping(_Record):
 
     ``units``: of the drawing's numbers, instead of what the drawing says.
     ``layers``: by layer name or pattern (``*``, ``?``), upper and lower case alike; the
-    first that fits counts. ``attributes``: names of block attributes by field, for all layers.
+    first that fits counts. ``attributes``: names of block attributes by field, for all layers;
+    a unit in brackets behind such a name is that of its texts (``{"elevation": "LEVEL [m]"}``,
+    ``{"k_factor": "K [l/min/bar^0.5]"}``), else a text's own unit counts, then the drawing's.
+    ``decimal``: of numbers in attributes, where they leave it open.
     ``origin``: a point of the drawing that becomes 0, 0 (in its unit), so that several
     drawings of a site fit together; default: 0, 0, or near the drawing if it is far away.
-    ``tolerance_mm``: how far apart ends may lie that are meant as one point.
+    ``tolerance_mm``: how far apart ends may lie that are meant as one point, 0 to 500 mm.
     """
 
     units: Literal["mm", "cm", "m", "in", "ft"] | None = None
     origin: tuple[float, float] | None = None
-    tolerance_mm: Annotated[float, Field(ge=0.0, le=100.0)] = 5.0
+    tolerance_mm: Annotated[float, Field(ge=0.0, le=MOST_TOLERANCE_MM)] = 5.0
+    decimal: Literal["point", "comma"] | None = None
     attributes: dict[HeadField, str] = Field(default_factory=dict)
     layers: Annotated[dict[str, LayerMapping], Field(min_length=1)]
 
@@ -168,7 +199,7 @@ def read_dxf_mapping(path: str | FilePath) -> DxfMapping:
                     place_text(place),
                     f"layer {place[1]}" if place[:1] == ("layers",) and len(place) > 1 else "",
                     "" if each["type"] == "missing" else value_text(each["input"]),
-                    "",
+                    "mm" if place == ("tolerance_mm",) else "",
                     _message(each),
                     document.line(place),
                 )
@@ -199,5 +230,7 @@ def _message(error: Any) -> str:
         return "is missing; it is required"
     if kind == "literal_error":
         return f"not accepted; {error['ctx']['expected']} expected"
+    if kind in ("greater_than_equal", "less_than_equal"):  # only of tolerance_mm
+        return f"0 to {MOST_TOLERANCE_MM:g} mm expected"
     text = str(error["msg"]).removeprefix("Value error, ")
     return text[0].lower() + text[1:]

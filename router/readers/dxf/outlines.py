@@ -88,7 +88,7 @@ def _polyline(reading: Reading, entity: Any) -> list[Outline]:
         if points and max(heights) - min(heights) > 1.0:
             raise NoOutline("a polyline in space, not at one elevation")
         rows = [(p[0], p[1], 0.0) for p in points]
-        return [Outline(_closed(entity, rows), heights[0] if heights else 0.0, 0.0)]
+        return [Outline(_closed(reading, entity, rows), heights[0] if heights else 0.0, 0.0)]
     if entity.dxftype() == "POLYLINE":
         if not entity.is_2d_polyline:
             raise NoOutline("meshes are not read")
@@ -100,17 +100,18 @@ def _polyline(reading: Reading, entity: Any) -> list[Outline]:
     up = level(entity)
     rows = [(up * factor * x, factor * y, up * b) for x, y, b in rows]
     thickness = up * factor * float(entity.dxf.get("thickness", 0.0))
-    return [Outline(_closed(entity, rows), up * factor * z, thickness)]
+    return [Outline(_closed(reading, entity, rows), up * factor * z, thickness)]
 
 
-def _closed(entity: Any, rows: list[tuple[float, float, float]]) -> list[Xy]:
+def _closed(reading: Reading, entity: Any, rows: list[tuple[float, float, float]]) -> list[Xy]:
     _numbers(rows)
     if not entity.is_closed:
         if len(rows) < 3:
             raise NoOutline("an open line")
         gap = math.dist(rows[0][:2], rows[-1][:2])
-        if gap > GAP_MM:
-            raise NoOutline(f"open; ends more than {GAP_MM:g} mm apart")
+        most = max(GAP_MM, reading.mapping.tolerance_mm)
+        if gap > most:
+            raise NoOutline(f"open; ends more than {most:g} mm apart (tolerance_mm in the mapping)")
     rows = [row for k, row in enumerate(rows) if math.dist(row[:2], rows[k - 1][:2]) > 1e-6 or len(rows) == 1]
     if len(rows) < 3 and not any(row[2] for row in rows):
         raise NoOutline("fewer than three corners")

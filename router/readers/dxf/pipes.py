@@ -7,7 +7,7 @@ from itertools import pairwise
 from typing import TYPE_CHECKING, Any, Final
 
 from router.readers.drawn import DrawnPipe
-from router.readers.dxf.places import corners, sound
+from router.readers.dxf.places import about, corners, sound
 from router.readers.dxf.values import Ids, beside, named
 from router.scenario.errors import Fault
 
@@ -35,7 +35,7 @@ def read_pipes(reading: Reading, found: list[Found]) -> list[DrawnPipe]:
     flat: dict[str, list[bool]] = {}
     for each, way, record in rows:
         if way is None:
-            reading.skip(each.kind, each.layer, "no pipe: a line or a polyline expected")
+            reading.lose(each, "no pipe: a line or a polyline expected", about(reading, each))
             continue
         points, curved = way
         if not sound(reading, each, points):
@@ -57,10 +57,10 @@ def read_pipes(reading: Reading, found: list[Found]) -> list[DrawnPipe]:
             points = [(x, y, reading.factor * each.entry.elevation) for x, y, _ in points]
         for a, b in pairwise(points):
             if math.dist(a, b) < SHORTEST_MM:
-                reading.skip(each.kind, each.layer, "without length")
+                reading.lose(each, "without length", a)
                 continue
             if not drawn.isdisjoint(((a, b), (b, a))):
-                reading.skip(each.kind, each.layer, "drawn twice")
+                reading.lose(each, "drawn twice", a)
                 continue
             drawn.add((a, b))
             pipes.append(DrawnPipe(ids.give(reading, None, each.entry.prefix), a, b, size))

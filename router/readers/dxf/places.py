@@ -79,3 +79,22 @@ def spot(reading: Reading, found: Found) -> Xyz | None:
     if kind == "ELLIPSE":  # a circle in a block that is not scaled evenly
         return world(reading, entity.dxf.center)
     return None
+
+
+def about(reading: Reading, found: Found) -> Xyz | None:
+    """Give a point of an entity, so that a person finds it; ``None`` where it has none that is plain.
+
+    Returns
+    -------
+    tuple of float or None
+        mm.
+    """
+    way = corners(reading, found)
+    if way is not None:
+        return way[0][0] if way[0] else None
+    at = spot(reading, found)
+    if at is None and found.kind in ("3DFACE", "SOLID", "TRACE"):
+        at = world(reading, found.entity.ocs().to_wcs(found.entity.dxf.vtx0))
+    if at is None and found.kind == "ARC":
+        at = world(reading, found.entity.ocs().to_wcs(found.entity.dxf.center))
+    return at

@@ -5,7 +5,8 @@ from __future__ import annotations
 from typing import TYPE_CHECKING, Any, Final
 
 from router.readers.dxf.ends import chained, clean
-from router.readers.dxf.places import corners, sound
+from router.readers.dxf.gaps import tell_gaps
+from router.readers.dxf.places import about, corners, sound
 from router.readers.dxf.trees import Stroke, hang
 from router.readers.dxf.values import Ids, beside, named
 from router.scenario.errors import number_text
@@ -27,6 +28,10 @@ def read_runs(reading: Reading, found: list[Found]) -> list[dict[str, Any]]:
     list of dict
     """
     strokes = _strokes(reading, found)
+    foreign = [stroke for stroke in strokes if stroke.record is None]
+    for layer in dict.fromkeys(stroke.found.layer for stroke in foreign):
+        ways = [stroke.points for stroke in foreign if stroke.found.layer == layer]
+        tell_gaps(reading, layer, ways, straight=True)
     flat: dict[str, list[bool]] = {}
     for stroke in strokes:
         if stroke.record is None:
@@ -43,7 +48,7 @@ def _strokes(reading: Reading, found: list[Found]) -> list[Stroke]:
     for each in found:
         way = corners(reading, each)
         if way is None:
-            reading.skip(each.kind, each.layer, "no run: a line or a polyline expected")
+            reading.lose(each, "no run: a line or a polyline expected", about(reading, each))
             continue
         points, curved = way
         if not sound(reading, each, points):
@@ -54,10 +59,10 @@ def _strokes(reading: Reading, found: list[Found]) -> list[Stroke]:
         if record is None:
             points = clean(points)
             if len(points) < 2:
-                reading.skip(each.kind, each.layer, "without length in plan")
+                reading.lose(each, "without length in plan", way[0][0])
                 continue
             if not drawn.isdisjoint((tuple(points), tuple(points[::-1]))):
-                reading.skip(each.kind, each.layer, "drawn twice")
+                reading.lose(each, "drawn twice", way[0][0])
                 continue
             drawn.add(tuple(points))
         if each.kind == "LINE" and record is None:

@@ -7,9 +7,10 @@ from typing import TYPE_CHECKING, Any
 
 from router.readers.drawn import DrawnSolid
 from router.readers.dxf.outlines import NoOutline, NoPlace, Outline, outlines
-from router.readers.dxf.places import sound
+from router.readers.dxf.places import about, sound
 from router.readers.dxf.rings import rings
 from router.readers.dxf.values import Ids, beside, named
+from router.readers.spelled.kinds import solid_kind
 from router.scenario.errors import Fault
 
 if TYPE_CHECKING:
@@ -27,7 +28,7 @@ def _outlined(reading: Reading, found: list[Found]) -> list[tuple[Found, Outline
         try:
             made = outlines(reading, each)
         except NoOutline as why:
-            reading.skip(each.kind, each.layer, str(why))
+            reading.lose(each, str(why), about(reading, each))
             continue
         except NoPlace as error:
             reading.fault(each, "a coordinate that is no place on a site", str(error), "mm")
@@ -71,7 +72,7 @@ def read_solids(reading: Reading, found: list[Found]) -> list[DrawnSolid]:
             continue
         clearance = None if each.entry.clearance is None else reading.factor * each.entry.clearance
         name = ids.give(reading, None, each.entry.prefix)
-        solids.append(DrawnSolid(name, each.entry.kind or "obstruction", outline.corners, *span, clearance))
+        solids.append(DrawnSolid(name, solid_kind(each.entry.kind or ""), outline.corners, *span, clearance))
     flat.tell()
     return solids
 

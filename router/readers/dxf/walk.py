@@ -2,13 +2,15 @@
 
 from __future__ import annotations
 
+import math
 from collections import Counter
 from dataclasses import dataclass, field
 from typing import TYPE_CHECKING, Any, Final
 
 from router.readers.dxf.carrying import readable
 from router.readers.dxf.load import stop
-from router.scenario.errors import Fault
+from router.readers.spelled.k_factors import KFactors
+from router.scenario.errors import Fault, number_text
 
 if TYPE_CHECKING:
     from collections.abc import Iterable, Iterator
@@ -21,6 +23,8 @@ if TYPE_CHECKING:
 MAX_ENTITIES: Final = 500_000
 """More than this, blocks opened, is no floor of a building but an accident or an attack."""
 
+FEW_NAMED: Final = 3
+"""So many of the entities that are passed over for one reason are named."""
 MAX_DEPTH: Final = 12
 MANY: Final = 2
 """An insert on a layer of heads in whose block this many inserts lie is a group of heads, not a head."""
@@ -65,10 +69,33 @@ class Reading:
     ours: bool = False
     unnamed: Counter[str] = field(default_factory=Counter)
     leaves: dict[str, int] = field(default_factory=dict)
+    k_factors: KFactors = field(default_factory=KFactors)
+    places: dict[str, list[str]] = field(default_factory=dict)
 
     def skip(self, what: str, layer: str, why: str) -> None:
         """Count something that is passed over."""
         self.skipped[f"{what} on layer {layer}: {why}"] += 1
+
+    def lose(self, found: Found, why: str, at: Iterable[float] | None = None) -> None:
+        """Count an entity that was wanted and is passed over; the first few are named.
+
+        Parameters
+        ----------
+        at
+            Where it lies, mm.
+        """
+        self.skip(found.kind, found.layer, why)
+        named = self.places.setdefault(f"{found.kind} on layer {found.layer}: {why}", [])
+        if len(named) < FEW_NAMED:
+            place = self.place(at) if at is not None else ""
+            named.append(readable(f"{found.handle} at {place}" if place else found.handle))
+
+    def place(self, at: Iterable[float]) -> str:
+        """Write a place in plan, mm, as the drawing has it; empty if it is none."""
+        numbers = [float(value) / self.factor for value in at][:2]
+        if not all(math.isfinite(value) for value in numbers):
+            return ""
+        return f"{', '.join(number_text(round(value, 3)) for value in numbers)} {self.unit}"
 
     def fault(self, found: Found, message: str, value: str = "", unit: str = "") -> None:
         """Note what is wrong with an entity."""
@@ -99,7 +126,12 @@ class Reading:
 
     def told(self) -> list[str]:
         """Give a sentence for each kind of thing that was passed over."""
-        return [f"{count} {what}" for what, count in sorted(self.skipped.items())]
+        notes = []
+        for what, count in sorted(self.skipped.items()):
+            named = self.places.get(what, [])
+            more = "; ..." if count > len(named) else ""
+            notes.append(f"{count} {what}" + (f" ({'; '.join(named)}{more})" if named else ""))
+        return notes
 
 
 def walk(reading: Reading) -> Iterator[Found]:

@@ -37,6 +37,9 @@ WORDS = {
     "bore": "bore",
 }
 
+ON_PIPES = ("equipment", "terminal")
+"""Kinds of which some sit on sprinkler pipes: valves, flow switches, hose reels."""
+
 
 class Assembly:
     """Brings the files together.
@@ -177,9 +180,8 @@ class Assembly:
             else:
                 role = "hose" if pipe.flexible else ""
                 size = self.sizes[pipe.guid]
-                self.drawn.pipes.append(
-                    DrawnPipe(ids[pipe.guid], rounded(pipe.a), rounded(pipe.b), size, role)
-                )
+                a, b, name = rounded(pipe.a), rounded(pipe.b), ids[pipe.guid]
+                self.drawn.pipes.append(DrawnPipe(name, a, b, size, role, sure=pipe.fire))
 
     def _skip(self, reason: str, thing: Thing) -> None:
         next(each for each in self.files if each.file == thing.file).skip(reason, thing.label())
@@ -195,6 +197,9 @@ class Assembly:
         guids = {pipe.guid for pipe in sprinkler} | {head.guid for head in self.heads}
         for solid in self.solids:
             if solid.ours is not None or (solid.fitting and self._is_ours(solid, guids, ours)):
+                continue
+            if solid.kind in ON_PIPES and self._is_ours(solid, guids, ours):
+                self._skip("valves and the like on sprinkler pipes", solid)
                 continue
             if solid.fitting and not solid.parts:
                 continue

@@ -201,12 +201,12 @@ def _parts(plan: BaseGeometry, inside: Points) -> list[Part]:
         if high - low < 0.1:
             high = low + 0.1
         result += [
-            (corners(each), round(low, 4) + 0.0, round(high, 4) + 0.0) for each in _without_holes(polygon)
+            (corners(each), round(low, 4) + 0.0, round(high, 4) + 0.0) for each in without_holes(polygon)
         ]
     return result
 
 
-def _without_holes(polygon: Polygon) -> list[Polygon]:
+def without_holes(polygon: Polygon) -> list[Polygon]:
     """Cut a polygon through its holes; holes too small for any pipe, or beyond the first 40, are filled."""
     holes = sorted((Polygon(ring) for ring in polygon.interiors), key=lambda hole: -hole.area)
     holes = [hole for hole in holes if hole.area >= LEAST_HOLE_MM2][:MOST_HOLES]

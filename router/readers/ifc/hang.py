@@ -65,9 +65,11 @@ def systems_with_heads(
     system = {pipe.guid: pipe.systems for pipe in pipes}
     passed = {fitting.guid for fitting in fittings}
     graph: nx.Graph[str] = nx.Graph()
-    things: list[FoundPipe | FoundSolid | FoundHead] = [*pipes, *fittings, *heads]
-    for thing in things:
-        graph.add_edges_from((thing.guid, other) for other in thing.linked)
+    linked = [(thing.guid, thing.linked) for thing in pipes]
+    linked += [(thing.guid, thing.linked) for thing in fittings]
+    linked += [(thing.guid, thing.linked) for thing in heads]
+    for guid, others in linked:
+        graph.add_edges_from((guid, other) for other in others)
     reached: set[str] = set()
     waiting = [head.guid for head in heads if head.guid in graph]
     while waiting:
@@ -139,6 +141,9 @@ def _by_geometry(graph: nx.Graph[str], pipes: Sequence[FoundPipe], sizes: dict[s
             around = LineString([first[:2], last[:2]]).buffer(2 * reach)
             for j in sorted(int(k) for k in tree.query(around)):
                 if j == i or graph.has_edge(pipe.guid, with_axis[j][0].guid):
+                    continue
+                # where one has its connections by ports, what has none is only near it
+                if bool(pipe.linked) != bool(with_axis[j][0].linked):
                     continue
                 line = stops[j] - starts[j]
                 more = line / float(np.linalg.norm(line)) * max(reach, float(reaches[j]))

@@ -105,7 +105,17 @@ class Mapping(Record):
     size_properties: Words = ("NominalDiameter", "Nominal Diameter", "NominalSize", "Nominal Size", "Size")
     k_properties: Words = ("KFactor", "K-Factor", "K Factor", "DischargeCoefficient")
     thread_properties: Words = ("ConnectionSize", "Connection Size", "ThreadSize", "NominalDiameter", "Size")
-    obstructions: tuple[SolidKind, ...] = ("beam", "column", "slab", "duct", "tray", "pipe", "light")
+    obstructions: tuple[SolidKind, ...] = (
+        "beam",
+        "column",
+        "slab",
+        "duct",
+        "tray",
+        "pipe",
+        "light",
+        "equipment",
+        "terminal",
+    )
     ceilings: bool = False
     storeys: Words = ()
     box: Box = Box()

@@ -18,6 +18,7 @@ class Names:
 
     def __init__(self, taken: set[str] | None = None) -> None:
         self.taken = set(taken or ())
+        self._last: dict[str, int] = {}
 
     def of(self, things: Sequence[Thing], prefixes: Sequence[str]) -> list[str]:
         """Give each thing an id: its name if no other has it and it is short, else its tag, else a number.
@@ -48,9 +49,11 @@ class Names:
 
     def free(self, wanted: str) -> str:
         """Give an id that is not in use: the one wanted, or with a number behind it."""
-        name, number = wanted, 1
+        # counted on from the last one: a model may call all its beams alike
+        name, number = wanted, self._last.get(wanted, 1)
         while name in self.taken:
             number += 1
             name = f"{wanted}-{number}"
+        self._last[wanted] = number
         self.taken.add(name)
         return name

@@ -55,6 +55,8 @@ def scan(path: Path, limits: Limits, name: str = "") -> int:
     """
     name = name or str(path)
     try:
+        if path.exists() and not path.is_file():
+            raise stop(name, "", "", "is not a plain file")
         size = path.stat().st_size
         if size > limits.file_bytes:
             most = f"the file is too large; at most {limits.file_bytes // MB} MB"

@@ -1,6 +1,7 @@
 """Tables of heads, obstructions and pipes, as spreadsheets give them: CSV and XLSX.
 
-``numbers``, ``lengths``: how people write them. ``csv_file``, ``xlsx_file``: files as rows of cells.
+How people write numbers and lengths is in ``router.readers.spelled``. ``csv_file``, ``xlsx_file``: files
+as rows of cells.
 ``fields``, ``columns``, ``heading``: which column is what. ``rows``, ``items``, ``outlines``: rows become
 things.
 """

@@ -24,8 +24,9 @@ class TableColumns(_Given):
     """How to read one table.
 
     ``columns``: our field to the header in the table; fields that are not named
-    are looked for by their own and their usual English names. ``units``: of
-    lengths whose header and cell name none. ``sheet``: of a workbook. ``skip_rows``:
+    are looked for by their own and their usual English names; a unit in brackets
+    (``{"k_factor": "K [l/min/bar^0.5]"}``) holds where the table's own header has none.
+    ``units``: of lengths whose header and cell name none. ``sheet``: of a workbook. ``skip_rows``:
     rows above the header. ``decimal`` and ``delimiter``: where they are not to be found out. ``words``:
     by field, the table's word to ours (``{"kind": {"hängend": "pendent"}}``). ``defaults``: by field, what an
     empty cell or a missing column means, as a cell would say it.

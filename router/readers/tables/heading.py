@@ -2,22 +2,20 @@
 
 from __future__ import annotations
 
-import re
 from dataclasses import dataclass, field
 from typing import TYPE_CHECKING
 
+from router.readers.spelled.brackets import in_brackets, parted
+from router.readers.spelled.k_factors import k_unit
+from router.readers.spelled.lengths import unit_word
+from router.readers.spelled.numbers import Unclear
 from router.readers.tables.fields import FIELDS, Field, Kind, corner_of, field_of, key_of
-from router.readers.tables.lengths import unit_word
 
 if TYPE_CHECKING:
     from router.readers.tables.cells import Line, Sheet
     from router.readers.tables.columns import TableColumns
 
 HEADER_ROWS = 20
-_BRACKETS = re.compile(r"(?P<base>.*\S)\s*[\[(]\s*(?P<unit>[^\[\]()]*?)\s*[\])]\s*")
-_BEHIND = re.compile(
-    r"(?P<base>.*?[^\s_,/])[\s_,/]+(?:in[\s_]+)?(?P<unit>mm|cm|m|in|ft|feet|inch|inches)", re.IGNORECASE
-)
 
 
 @dataclass(frozen=True)
@@ -72,20 +70,23 @@ def _heading(line: Line, kind: Kind, given: TableColumns) -> Heading:
     for name, header in given.columns.items():
         wanted = field_of(kind, name)
         hits = [k for k, text in names if key_of(text) == key_of(header)]
-        hits = hits or [k for k, text in names if key_of(_parted(text)[0]) == key_of(header)]
+        hits = hits or [k for k, text in names if key_of(parted(text)[0]) == key_of(header)]
+        plain, unit = in_brackets(header)
+        if not hits and unit:  # the file of columns says the unit, the table does not
+            hits = [k for k, text in names if key_of(text) == key_of(plain)]
         if len(hits) > 1:
             heading.faults.append((hits[1], header, f"more than one column has this header (for {name})"))
         elif not hits:
             heading.missing.append(f'{name} (as "{header}")')
         if wanted and hits:
-            _take(heading, wanted, hits[0], dict(names)[hits[0]])
+            _take(heading, wanted, hits[0], dict(names)[hits[0]], unit)
             free.pop(hits[0], None)
     for one in FIELDS[kind]:
         if one.name not in given.columns:
             _by_name(heading, one, free)
     if kind == "obstructions":
         for k, text in list(free.items()):
-            corner = corner_of(key_of(_parted(text)[0])) or corner_of(key_of(text))
+            corner = corner_of(key_of(parted(text)[0])) or corner_of(key_of(text))
             found = field_of(kind, corner) if corner and corner not in given.columns else None
             if found and found.name in heading.columns:
                 heading.faults.append((k, text, "a second column of this header"))
@@ -100,7 +101,7 @@ def _heading(line: Line, kind: Kind, given: TableColumns) -> Heading:
 def _by_name(heading: Heading, wanted: Field, free: dict[int, str]) -> None:
     """Look for a field by its names, in their order; with and without a unit in the header."""
     for name in (wanted.name, *wanted.names):
-        hits = [k for k, text in free.items() if key_of(name) in (key_of(text), key_of(_parted(text)[0]))]
+        hits = [k for k, text in free.items() if key_of(name) in (key_of(text), key_of(parted(text)[0]))]
         if len(hits) > 1:
             heading.faults.append((hits[1], free[hits[1]], "a second column of this header"))
         if hits:
@@ -108,21 +109,21 @@ def _by_name(heading: Heading, wanted: Field, free: dict[int, str]) -> None:
             return
 
 
-def _take(heading: Heading, wanted: Field, index: int, text: str) -> None:
-    unit = None
-    _, said = _parted(text)
+def _take(heading: Heading, wanted: Field, index: int, text: str, given: str = "") -> None:
+    """Take a column; ``given``: its unit, if its own header has none."""
+    unit: str | None = None
+    said = parted(text)[1] or given
     if said and wanted.what in ("length", "outline"):
         unit = unit_word(said)
         if unit is None:
             message = f"the unit {said} is not known; mm, cm, m, in or ft expected"
             heading.faults.append((index, text, message))
+    elif said and wanted.name == "k_factor":
+        try:
+            unit = k_unit(said)
+        except Unclear as error:
+            heading.faults.append((index, text, str(error)))
     heading.columns[wanted.name] = Column(wanted, index, text, unit)
-
-
-def _parted(header: str) -> tuple[str, str]:
-    """Divide a header from the unit in it: ``Höhe (mm)``, ``x [m]``, ``width_mm``."""
-    match = _BRACKETS.fullmatch(header) or _BEHIND.fullmatch(header)
-    return (match["base"], match["unit"]) if match else (header, "")
 
 
 def _needed(kind: Kind, present: set[str]) -> list[str]:

@@ -2,10 +2,14 @@
 
 from __future__ import annotations
 
+from functools import partial
 from typing import TYPE_CHECKING, Any, Final
 
-from router.readers.csv_tables import KINDS, ROLES
+from router.readers.csv_tables import ROLES
 from router.readers.drawn import DrawnHead, DrawnPipe, DrawnSolid
+from router.readers.spelled.k_factors import KFactors, k_unit
+from router.readers.spelled.kinds import HEAD_WORDS, solid_kind
+from router.readers.spelled.numbers import Unclear, tidy
 from router.readers.tables.outlines import outline
 from router.scenario.errors import number_text
 
@@ -13,14 +17,6 @@ if TYPE_CHECKING:
     from router.readers.drawn import Xyz
     from router.readers.tables.rows import Row, Table
     from router.scenario.model import HeadKind
-
-HEAD_WORDS: Final[dict[str, HeadKind]] = {
-    **KINDS,
-    **dict.fromkeys(("pendant", "hanging", "ssp", "dry pendent", "concealed pendent"), "pendent"),
-    **dict.fromkeys(("up", "ssu"), "upright"),
-    **dict.fromkeys(("side wall", "horizontal sidewall", "hsw", "wall"), "sidewall"),
-}
-"""SSP and SSU are the usual marks of standard spray pendent and upright heads (from memory)."""
 
 ROLE_WORDS: Final[dict[str, str]] = {
     **{role.replace("_", " "): role for role in (*ROLES, "hose")},
@@ -40,6 +36,7 @@ def heads_of(table: Table, notes: list[str]) -> list[DrawnHead]:
             notes.append(f"{table.sheet.label}: {where} without {name}: {taken}, unless known otherwise")
     _each_its_own(rows, "id")
     heads = []
+    k_factors = KFactors()
     for row in rows:
         at: Xyz = (row.length("x"), row.length("y"), row.length("z"))
         given: dict[str, Any] = {}
@@ -48,7 +45,7 @@ def heads_of(table: Table, notes: list[str]) -> list[DrawnHead]:
         if row.has("thread"):
             given["thread"] = row.size("thread")
         for name, read in (
-            ("k_factor", row.figure),
+            ("k_factor", partial(_k_factor, row, k_factors)),
             ("dry", row.yes),
             ("run", row.text),
             ("shift", row.length),
@@ -59,15 +56,29 @@ def heads_of(table: Table, notes: list[str]) -> list[DrawnHead]:
         facing = row.figure("facing") if row.has("facing") else None
         if facing is not None and given.get("kind") == "sidewall":
             given["facing"] = facing  # other heads face nowhere, whatever a spreadsheet has for them
-        if given.get("k_factor", 1.0) <= 0:
-            row.fault("k_factor", "more than 0 expected (gpm/psi^0.5)")
         for name in ("shift", "exposed"):
             if given.get(name, 0.0) < 0:
                 row.fault(name, "0 or more expected", row.unit(name))
         kind: HeadKind = given.get("kind", "pendent")
         line = row.text("line")
         heads.append(DrawnHead(row.text("id"), at, kind, given.get("thread", 15), line, facing, given))
+    notes += (f"{table.sheet.label}: {note}" for note in k_factors.notes())
     return heads
+
+
+def _k_factor(row: Row, k_factors: KFactors, name: str) -> float:
+    """Give a K-factor in gpm/psi^0.5; 1 where a fault was noted."""
+    before = len(row.table.faults)
+    value = row.figure(name)
+    if len(row.table.faults) > before:
+        return 1.0
+    column = row.table.heading.columns.get(name)
+    unit = k_unit(column.unit) if column and column.unit else None
+    try:
+        return k_factors.us(value, unit)
+    except Unclear as error:
+        row.fault(name, str(error), unit or "")
+        return 1.0
 
 
 def solids_of(table: Table, notes: list[str], *, exact: bool) -> list[DrawnSolid]:
@@ -89,15 +100,16 @@ def solids_of(table: Table, notes: list[str], *, exact: bool) -> list[DrawnSolid
     else:
         notes.append(f"{table.sheet.label}: no ids; each obstruction is called by its kind and row")
     solids = []
+    own = {tidy(key).casefold(): value for key, value in table.given.words.get("kind", {}).items()}
     for row in rows:
-        kind = (row.text("kind") or "obstruction") if row.has("kind") else "obstruction"
-        own = table.given.words.get("kind", {})
-        kind = str({key.casefold(): value for key, value in own.items()}.get(kind.casefold(), kind))
+        kind = row.text("kind") if row.has("kind") else ""
+        called = str(own.get(tidy(kind).casefold(), kind)) or "obstruction"
+        kind = solid_kind(called)
         low, high = _elevations(row)
         clearance = row.length("clearance") if row.has("clearance") else None
         if clearance is not None and clearance < 0:
             row.fault("clearance", "0 or more expected", row.unit("clearance"))
-        name = row.text("id") if named else f"{kind}-{row.number}"
+        name = row.text("id") if named else f"{called}-{row.number}"
         solids.append(DrawnSolid(name, kind, outline(row, notes), low, high, clearance, exact))
     return solids
 

@@ -11,8 +11,8 @@ from typing import TYPE_CHECKING, Any
 import shapely
 from shapely.geometry import MultiPolygon, Polygon, shape
 
-from router.readers.tables.lengths import TO_MM, length
-from router.readers.tables.numbers import Unclear, tidy
+from router.readers.spelled.lengths import TO_MM, length
+from router.readers.spelled.numbers import Unclear, tidy
 
 if TYPE_CHECKING:
     from router.readers.drawn import Xy

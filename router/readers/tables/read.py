@@ -119,7 +119,9 @@ def _bytes(path: Path) -> bytes:
         message = f"{'is ' if suffix in plain else ''}{what}; save it as .xlsx or .csv"
         raise ScenarioError([stop(file, message)], file)
     try:
-        if path.is_file() and path.stat().st_size > MAX_BYTES:
+        if path.exists() and not path.is_file():
+            raise ScenarioError([stop(file, "is not a plain file")], file)
+        if path.exists() and path.stat().st_size > MAX_BYTES:
             size = f"{path.stat().st_size / 1024 / 1024:.0f}"
             limit = f"the file is too large; at most {MAX_BYTES // 1024 // 1024} MB"
             raise ScenarioError([stop(file, limit, size, "MB")], file)

@@ -6,9 +6,20 @@ from dataclasses import dataclass, replace
 from typing import TYPE_CHECKING
 
 from router.readers.csv_tables import FARTHEST_MM, LARGEST_DN
+from router.readers.spelled.kinds import word_key
+from router.readers.spelled.lengths import (
+    ANGLE_WORDS,
+    K_WORDS,
+    TO_MM,
+    bare,
+    length,
+    number,
+    spelled,
+    unit_word,
+)
+from router.readers.spelled.numbers import Marks, Unclear, tidy
+from router.readers.spelled.sizes import plain_size
 from router.readers.tables.cells import EMPTY, Cell
-from router.readers.tables.lengths import TO_MM, bare, length, number, spelled, unit_word
-from router.readers.tables.numbers import Marks, Unclear, tidy
 from router.scenario.errors import Fault
 from router.trade.sizes import SIZES, parse_size
 
@@ -23,8 +34,6 @@ if TYPE_CHECKING:
 NOUN: dict[str, str] = {"heads": "head", "obstructions": "obstruction", "pipes": "pipe"}
 YES = {"yes": True, "y": True, "true": True, "1": True, "x": True}
 NO = {"no": False, "n": False, "false": False, "0": False, "-": False}
-_ANGLE = ("degrees", "deg", "°")
-_K = ("k",)
 
 
 @dataclass
@@ -98,7 +107,7 @@ def _numbers(texts: list[str]) -> list[str]:
     found = []
     for text in texts:
         try:
-            found.append(spelled(bare(text, (*_ANGLE, *_K))).number)
+            found.append(spelled(bare(text, (*ANGLE_WORDS, *K_WORDS))).number)
         except Unclear:
             continue
     return [text for text in found if text]
@@ -174,14 +183,14 @@ class Row:
 
     def figure(self, name: str) -> float:
         """Give a number or an angle in degrees; 0 where a fault was noted."""
-        words = _ANGLE if name in ("facing", "rotation") else _K
+        words = ANGLE_WORDS if name in ("facing", "rotation") else K_WORDS
         try:
             cell = self._number_cell(name)
             if isinstance(cell.value, str):
                 return number(cell.value, self.table.marks, words)
             return float(cell.value or 0)
         except Unclear as error:
-            self.fault(name, str(error), "deg" if words is _ANGLE else "")
+            self.fault(name, str(error), "deg" if words is ANGLE_WORDS else "")
             return 0.0
 
     def _number_cell(self, name: str) -> Cell:
@@ -198,7 +207,8 @@ class Row:
         """Give one of our words, through the words of the file of columns; ``None`` at a fault."""
         own = self._own(name)
         text = own if isinstance(own, str) else self.text(name)
-        found = known.get(" ".join(tidy(text).casefold().replace("-", " ").replace("_", " ").split()))
+        key = word_key(text)
+        found = known.get(key) or known.get(key.removesuffix("s"))
         if found is None and not self.cell(name).trouble:
             ours = ", ".join(dict.fromkeys(known.values()))
             self.fault(name, f"one of {ours} expected; other words can be given in the file of columns")
@@ -230,8 +240,7 @@ class Row:
             if cell.trouble:
                 raise ValueError(cell.trouble)
             if isinstance(value, str):
-                value = tidy(value)
-                value = int(value) if value.isascii() and value.isdigit() else value.replace(",", ".")
+                value = plain_size(value)
             if larger and isinstance(value, int | float) and SIZES[-1] < value <= LARGEST_DN:
                 return int(value)
             return parse_size(value)

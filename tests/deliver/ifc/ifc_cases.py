@@ -128,6 +128,27 @@ def inches() -> Scenario:
     )
 
 
+def plugs() -> Scenario:
+    """Dry heads in plugged tees: on arms of all styles, beside a nipple, and at the run's end."""
+    dry = {"dry": True, "thread": 25}
+    heads = [
+        {"id": "H1", "at": [1200.0, 700.0, 2600.0], **dry},
+        {"id": "H2", "at": [2400.0, -650.0, 2600.0], "facing": 270.0, "kind": "sidewall", **dry},
+        {"id": "H3", "at": [3600.0, 500.0, 3400.0], "kind": "upright", **dry},
+        {"id": "H4", "at": [4800.0, 600.0, 2700.0], "facing": 30.0, "kind": "sidewall", **dry},
+        {"id": "H5", "at": [6000.0, 0.0, 2600.0], **dry},
+    ]
+    solids = [
+        {"id": f"O{k}", "kind": kind, "polygon": outline(np.random.default_rng(k), k),
+         "elevations": [1500.0, 1540.0]}
+        for k, kind in enumerate(("beam", "duct", "tray", "column"))
+    ]  # fmt: skip
+    return made(
+        "plugs", heads, solids, {"size": 32, "plan": [[0, 0], [6000, 0]]},
+        system={"kind": "dry", "heated": False, "pitch_branch": 0},
+    )  # fmt: skip
+
+
 def made(name: str, heads: Any, solids: Any, run: Any = None, **more: Any) -> Scenario:
     """Give a checked scenario of one line along x."""
     end = max(head["at"][0] for head in heads) + 400.0
@@ -145,6 +166,8 @@ def given(name: str) -> Scenario:
         return shapes(int(name.split()[1]))
     if name == "inches":
         return inches()
+    if name == "plugs":
+        return plugs()
     if name == "no name":
         return made("", [{"id": "H", "at": [900.0, 300.0, 2600.0]}], [])
     if name == "one head":

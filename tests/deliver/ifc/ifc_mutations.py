@@ -3,33 +3,51 @@
 from __future__ import annotations
 
 from math import cos, dist, inf, pi, sin
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, Final
 
 import numpy as np
 
 if TYPE_CHECKING:
-    from router.route.model import Piece, Route, Takeoff, Xyz
+    from router.route.model import Fitting, Route, Takeoff, Xyz
     from router.scenario.model import Obstruction, Scenario
 
 CLEARANCES = (None, 0.0, 40.0, 110.0)
 
 
-def moved_obstructions(scenario: Scenario, route: Route, seed: int, count: int) -> Scenario:
+PLUG_MM: Final = {25: 1.50 * 25.4, 32: 1.58 * 25.4}
+"""Tee's centre to its plugged end by its size, with a 1 in. barrel: ASME B16.3 (from memory)."""
+
+
+def moved_obstructions(
+    scenario: Scenario, route: Route, seed: int, count: int, *, to_plugs: bool = False
+) -> Scenario:
     """So many obstructions of the scenario, each cut down, turned, moved and with another clearance.
 
     Each is moved by a random vector so that a random corner of it comes near to a random
-    point of the route: some pierce pipe, some just keep clear of it, some do not.
+    point of the route (``to_plugs``: of a plugged opening): some pierce pipe, some just
+    keep clear of it, some do not.
     """
     rng = np.random.default_rng(seed)
     moved = []
+    axes = [(piece.start, piece.end) for piece in route.pieces]
+    if to_plugs:
+        axes = [plug_axis(each) for each in route.fittings if each.kind == "plug"]
     for k in range(count):
         item = scenario.obstructions[int(rng.integers(len(scenario.obstructions)))]
-        piece = route.pieces[int(rng.integers(len(route.pieces)))]
-        moved.append(_moved(item, piece, f"moved {k}", rng))
+        axis = axes[int(rng.integers(len(axes)))]
+        moved.append(_moved(item, axis, f"moved {k}", rng, far=60.0 if to_plugs else 150.0))
     return scenario.model_copy(update={"obstructions": moved})
 
 
-def _moved(item: Obstruction, piece: Piece, name: str, rng: np.random.Generator) -> Obstruction:
+def plug_axis(plug: Fitting) -> tuple[Xyz, Xyz]:
+    """From the centre of a plug's tee to the end of its opening."""
+    (x, y, z), (a, b, c), far = plug.at, plug.directions[0], PLUG_MM[plug.sizes[0]]
+    return plug.at, (x + far * a, y + far * b, z + far * c)
+
+
+def _moved(
+    item: Obstruction, axis: tuple[Xyz, Xyz], name: str, rng: np.random.Generator, far: float
+) -> Obstruction:
     corners = np.array(item.polygon, dtype=float)
     low, high = item.elevations
     # a long beam would meet everything
@@ -38,10 +56,10 @@ def _moved(item: Obstruction, piece: Piece, name: str, rng: np.random.Generator)
     spin = np.array([[cos(turn), -sin(turn)], [sin(turn), cos(turn)]])
     corners = (corners - corners.mean(axis=0)) @ spin.T
     t = float(rng.uniform(0, 1))
-    to = [(1 - t) * a + t * b for a, b in zip(piece.start, piece.end, strict=True)]
+    to = [(1 - t) * a + t * b for a, b in zip(*axis, strict=True)]
     corner = corners[int(rng.integers(len(corners)))]
-    corners = corners - corner + np.array(to[:2]) + rng.uniform(-150, 150, 2)
-    rise = float(to[2] + rng.uniform(-150, 150) - (low if rng.random() < 0.5 else high))
+    corners = corners - corner + np.array(to[:2]) + rng.uniform(-far, far, 2)
+    rise = float(to[2] + rng.uniform(-far, far) - (low if rng.random() < 0.5 else high))
     return item.model_copy(
         update={
             "id": name,

@@ -32,14 +32,13 @@ MEET_MM: Final = -1.0
 class Solid:
     """An element of a file as the witness sees it.
 
-    ``pieces``: the pieces whose axes the body belongs to: a piece itself, or
+    ``parts``: the pieces and plugs whose axes the body belongs to: itself, or
     those that are connected with a fitting.
     """
 
     name: str
     guid: str
-    pieces: frozenset[str]
-    plug: bool = False
+    parts: frozenset[str]
 
 
 class Witness:
@@ -106,12 +105,17 @@ def with_set(file: Any, name: str) -> list[Any]:
 
 
 def bodies(file: Any) -> Iterable[Solid]:
-    """Pieces and fittings of a route's file, and which pieces each belongs to, by the ports alone."""
+    """Pieces and fittings of a route's file, and the parts that each belongs to, by the ports alone."""
     graph = ifc_read.network(file)
     names = {each.GlobalId: each.Tag for each in with_set(file, "BranchRouter_Piece")}
+    fittings = with_set(file, "BranchRouter_Fitting")
+    for each in fittings:
+        closes = ifcopenshell.util.element.get_predefined_type(each) == "OBSTRUCTION"
+        if closes and not any(other in names for other in graph[each.GlobalId]):
+            names[each.GlobalId] = each.Tag
     for guid, name in names.items():
         yield Solid(name, guid, frozenset([name]))
-    for each in with_set(file, "BranchRouter_Fitting"):
-        around = frozenset(names[other] for other in graph[each.GlobalId] if other in names)
-        plug = ifcopenshell.util.element.get_predefined_type(each) == "OBSTRUCTION" and not around
-        yield Solid(each.Tag, each.GlobalId, around, plug)
+    for each in fittings:
+        if each.GlobalId not in names:
+            around = frozenset(names[other] for other in graph[each.GlobalId] if other in names)
+            yield Solid(each.Tag, each.GlobalId, around)

@@ -12,6 +12,7 @@ from dxf_foreign import M, blank
 
 from router.readers.csv_tables import read_tables
 from router.readers.dxf import DxfMapping, read_dxf
+from router.readers.spelled.kinds import solid_kind
 
 if TYPE_CHECKING:
     from router.readers.drawn import Drawn
@@ -61,7 +62,7 @@ def test_a_level_comes_back(folder: Path, tmp_path: Path) -> None:
         assert math.dist(pipe.b, wanted.b) < 0.001
         assert pipe.dn == min(wanted.dn, 150)
     assert len(found.solids) > 0.9 * len(level.solids)
-    kinds, all_kinds = (Counter(solid.kind for solid in drawn.solids) for drawn in (found, level))
+    kinds, all_kinds = (Counter(solid_kind(solid.kind) for solid in drawn.solids) for drawn in (found, level))
     lost = sum((all_kinds - kinds).values())
     told = sum(int(note.split()[0]) for note in found.notes if "LWPOLYLINE" in note)
     assert lost == told

@@ -171,3 +171,15 @@ def test_an_outline_of_ours_that_crosses_itself_is_refused_by_name(dock: Changed
         points[0], points[1] = points[1], points[0]
     with pytest.raises(ScenarioError, match=dock.before.obstructions[0].id):
         dock.read()
+
+
+def test_a_k_factor_of_ours_is_never_taken_for_a_metric_one(tmp_path: Path) -> None:
+    scenario = read_scenario(SCENARIOS / "loading_dock.json")
+    values = (80.0, 33.6, 11.234)
+    odd = [head.model_copy(update={"k_factor": k}) for head, k in zip(scenario.heads, values, strict=False)]
+    scenario = scenario.model_copy(update={"heads": [*odd, *scenario.heads[len(odd) :]]})
+    path = tmp_path / "ours.dxf"
+    path.write_text(scenario_dxf(scenario), encoding="utf-8")
+    drawn = read_dxf(path)
+    assert floor(drawn).scenario.heads == scenario.heads
+    assert drawn.notes == []

@@ -179,4 +179,22 @@ def test_what_is_drawn_twice_counts_once(tmp_path: Path) -> None:
         space.add_line((*points[0], 3000), (*points[1], 3000), {"layer": "P"})
     drawn = read(doc, tmp_path, mapped(R=RUNS, P={"holds": "pipes", "size": 25}))
     assert (len(drawn.runs), len(drawn.pipes)) == (1, 1)
-    assert "1 LWPOLYLINE on layer R: drawn twice" in drawn.notes
+    assert any(note.startswith("1 LWPOLYLINE on layer R: drawn twice (#") for note in drawn.notes)
+
+
+def test_gaps_in_a_straight_line_are_told_and_may_be_closed(tmp_path: Path) -> None:
+    """Two lines of three pieces that stop at their heads, and one across that goes its own way."""
+    doc, space = blank()
+    for y in (0, 3000):
+        for a, b in ((0, 2950), (3050, 5950), (6050, 9000)):
+            space.add_line((a, y), (b, y), {"layer": "R"})
+    space.add_line((3000, 200), (3000, 1500), {"layer": "R"})
+    drawn = read(doc, tmp_path, mapped(R=RUNS))
+    assert len(drawn.runs) == 7
+    (note,) = [note for note in drawn.notes if "gaps" in note]
+    assert note.startswith("4 gaps of 100 mm between ends of lines on layer R, at 2950, 0 mm; ")
+    assert "(5 mm now, 500 mm at most)" in note
+    drawn = read(doc, tmp_path, mapped(R=RUNS), tolerance_mm=100.0)
+    plans = [run["plan"] for run in drawn.runs]
+    assert plans[:2] == [[[0, 0], [9000, 0]], [[0, 3000], [9000, 3000]]]
+    assert not any("gaps" in note for note in drawn.notes)

@@ -10,7 +10,7 @@ from typing import TYPE_CHECKING, Any
 import numpy as np
 import pytest
 import shapely
-from dxf_foreign import SOLIDS, blank, mapped, read
+from dxf_foreign import INCH, SOLIDS, blank, mapped, read
 from shapely.affinity import rotate, scale, translate
 
 from router.readers.dxf.arcs import OFF_MM, OFF_SHARE
@@ -70,25 +70,76 @@ def test_every_kind_of_outline(tmp_path: Path) -> None:
         assert (solid.low, solid.high) == (2800, 3100)
 
 
-def test_what_is_no_outline_is_counted(tmp_path: Path) -> None:
-    doc, space = blank()
+def test_what_is_no_outline_is_counted_and_named(tmp_path: Path) -> None:
+    doc, space = blank(INCH)
     on = {"layer": "O"}
-    space.add_lwpolyline([(0, 0), (400, 0), (400, 300)], dxfattribs=on)
-    space.add_line((0, 0), (100, 0), on)
-    with space.add_mesh(on).edit_data() as mesh:
-        mesh.vertices = [(0, 0, 0), (1, 0, 0), (0, 1, 0)]
-        mesh.faces = [(0, 1, 2)]
-    space.add_3dface([(0, 0, 0), (400, 0, 0), (400, 0, 300), (0, 0, 300)], on)
-    space.add_arc((0, 0), 100, 0, 90, dxfattribs=on)
+    open_one = space.add_lwpolyline([(7, 0), (40, 0), (40, 30)], dxfattribs=on)
+    line = space.add_line((0, 5), (10, 0), on)
+    mesh = space.add_mesh(on)
+    with mesh.edit_data() as data:
+        data.vertices = [(0, 0, 0), (1, 0, 0), (0, 1, 0)]
+        data.faces = [(0, 1, 2)]
+    face = space.add_3dface([(0, 2, 0), (40, 2, 0), (40, 2, 30), (0, 2, 30)], on)
+    arcs = [space.add_arc((100 * k, 0), 10, 0, 90, dxfattribs=on) for k in range(5)]
     drawn = read(doc, tmp_path, mapped(O=SOLIDS))
     assert drawn.solids == []
+    name = {id(one): f"#{one.dxf.handle}" for one in (open_one, line, mesh, face, *arcs)}
+    three = "; ".join(f"{name[id(arc)]} at {100 * k}, 0 in" for k, arc in enumerate(arcs[:3]))
     assert drawn.notes == [
-        "1 3DFACE on layer O: upright, without area in plan",
-        "1 ARC on layer O: an open arc",
-        "1 LINE on layer O: lines that do not close to an outline",
-        "1 LWPOLYLINE on layer O: open; ends more than 20 mm apart",
-        "1 MESH on layer O: solids and meshes are not read",
+        f"1 3DFACE on layer O: upright, without area in plan ({name[id(face)]} at 0, 2 in)",
+        f"5 ARC on layer O: an open arc ({three}; ...)",
+        f"1 LINE on layer O: lines that do not close to an outline ({name[id(line)]} at 0, 5 in)",
+        "1 LWPOLYLINE on layer O: open; ends more than 20 mm apart (tolerance_mm in the mapping) "
+        f"({name[id(open_one)]} at 7, 0 in)",
+        f"1 MESH on layer O: solids and meshes are not read ({name[id(mesh)]})",
     ]
+
+
+def around_a_square(gap: float) -> list[tuple[tuple[float, float], tuple[float, float]]]:
+    """Four lines of a square of 1000 by 800 that stop ``gap`` before each corner's next line."""
+    return [
+        ((gap, 0), (1000, 0)),
+        ((1000, gap), (1000, 800)),
+        ((1000 - gap, 800), (0, 800)),
+        ((0, 800 - gap), (0, 0)),
+    ]
+
+
+@pytest.mark.parametrize(("gap", "tolerance"), [(12.0, 5.0), (12.0, 15.0), (90.0, 5.0), (90.0, 100.0)])
+def test_lines_that_nearly_close(gap: float, tolerance: float, tmp_path: Path) -> None:
+    doc, space = blank()
+    for a, b in around_a_square(gap):
+        space.add_line(a, b, {"layer": "O"})
+    drawn = read(doc, tmp_path, mapped(O=SOLIDS), tolerance_mm=tolerance)
+    if tolerance < gap:
+        assert drawn.solids == []
+        (note,) = [note for note in drawn.notes if "gaps" in note]
+        assert note.startswith(f"4 gaps of {gap:g} mm between ends of lines on layer O, at ")
+        assert "tolerance_mm in the mapping (5 mm now, 500 mm at most)" in note
+        return
+    (solid,) = drawn.solids
+    whole = shapely.box(0, 0, 1000, 800)
+    assert area(solid).is_valid
+    assert whole.difference(area(solid)).area <= 4 * gap**2
+    ends = [point for line in around_a_square(gap) for point in line]  # nothing that was drawn is cut off
+    assert shapely.covers(area(solid).buffer(1e-6), shapely.points(ends)).all()
+    assert not any("gaps" in note for note in drawn.notes)
+
+
+def test_lines_that_stick_out_beyond_each_other(tmp_path: Path) -> None:
+    doc, space = blank()
+    for a, b in around_a_square(-30.0):
+        space.add_line(a, b, {"layer": "O"})
+    (solid,) = read(doc, tmp_path, mapped(O=SOLIDS), tolerance_mm=50.0).solids
+    assert area(solid).is_valid
+    assert area(solid).symmetric_difference(shapely.box(0, 0, 1000, 800)).area < 1.0
+
+
+def test_a_larger_tolerance_closes_polylines_too(tmp_path: Path) -> None:
+    doc, space = blank()
+    space.add_lwpolyline([*SQUARE, (0, 60)], dxfattribs={"layer": "O"})
+    assert read(doc, tmp_path, mapped(O=SOLIDS)).solids == []
+    assert len(read(doc, tmp_path, mapped(O=SOLIDS), tolerance_mm=80.0).solids) == 1
 
 
 def covers(solid: DrawnSolid, inside: np.ndarray) -> None:

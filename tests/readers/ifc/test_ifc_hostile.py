@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import itertools
+import os
 import random
 import re
 import zipfile
@@ -80,6 +81,12 @@ def test_what_is_no_model_is_said(tmp_path: Path) -> None:
     assert "cannot be read" in error_of(tmp_path / "absent.ifc")
     (tmp_path / "a.ifcxml").write_text("<ifc/>")
     assert "XML" in error_of(tmp_path / "a.ifcxml")
+
+
+def test_a_pipe_between_programs_is_no_file(tmp_path: Path) -> None:
+    """Reading it would wait for ever for one who writes."""
+    os.mkfifo(tmp_path / "x.ifc")
+    assert "not a plain file" in error_of(tmp_path / "x.ifc")
 
 
 @pytest.mark.parametrize("schema", ["AUTOMOTIVE_DESIGN", "IFC2X2_FINAL", "IFC5"])

@@ -121,3 +121,22 @@ def test_a_fitting_far_from_the_pipe_that_it_says_to_be_on_moves_nothing(tmp_pat
     building.system("Sprinkler", [pipe])
     found = read_ifc([building.write(tmp_path / "x.ifc")]).pipes[0]
     assert (found.a, found.b) == ((0.0, 0.0, 0.0), (1000.0, 0.0, 0.0))
+
+
+@pytest.mark.parametrize("end", [(3000.0, 9000.0), (3000.0, 30.0)])
+def test_a_pipe_of_nobody_near_ours_is_in_the_way(tmp_path: Path, end: tuple[float, float]) -> None:
+    """It crosses our line or ends beside it: without a port it is no part of it, and it is not lost."""
+    building = Building()
+    ends = {}
+    for name, a, b in (("main", (0, 0, 3000), (3000, 0, 3000)), ("line", (3000, 0, 3000), (6000, 0, 3000))):
+        made = building.pipe(name, a, b, 48.3)
+        ends[name] = [building.port(made, a), building.port(made, b)]
+    drop = building.pipe("drop", (6000, 0, 3000), (6000, 0, 2600), 33.7)
+    ends["drop"] = [building.port(drop, (6000, 0, 3000)), building.port(drop, (6000, 0, 2600))]
+    building.connect(ends["main"][1], ends["line"][0])
+    building.connect(ends["line"][1], ends["drop"][0])
+    building.head("H", (6000, 0, 2600), port=(6000, 0, 2600), type_name="Sprinkler pendent")
+    building.pipe("stranger", (3000, -5000, 3000), (*end, 3000), 60.3)
+    drawn = read_ifc([building.write(tmp_path / "x.ifc")])
+    assert {pipe.id for pipe in drawn.pipes} == {"main", "line", "drop"}
+    assert [solid.kind for solid in drawn.solids] == ["pipe"]

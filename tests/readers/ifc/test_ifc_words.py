@@ -346,3 +346,20 @@ def test_faults_of_a_mapping_file(tmp_path: Path, text: str, said: str) -> None:
         read_mapping(path)
     assert len(caught.value.faults) == 1
     assert "mapping.yaml" in str(caught.value)
+
+
+def test_equipment_is_in_the_way_but_not_what_sits_on_our_pipes(tmp_path: Path) -> None:
+    """A box that regulates air is an obstruction; a valve on the main is none, and that is told."""
+    building = Building()
+    main = building.pipe("main", (0, 0, 3000), (3000, 0, 3000), 60.3)
+    line = building.pipe("line", (3100, 0, 3000), (6000, 0, 3000), 48.3)
+    drop = building.pipe("drop", (6000, 0, 3000), (6000, 0, 2600), 33.7)
+    head = building.head("H", (6000, 0, 2600), port=(6000, 0, 2600), type_name="Sprinkler pendent")
+    building.system("Fire Protection Wet", [main, line, drop, head])
+    for name, x, y in (("valve", 3050.0, 0.0), ("air box", 3050.0, 2000.0)):
+        plan = box(x - 60, y - 60, x + 60, y + 60)
+        building.solid("other", name, plan, 2940, 3060, ifc_class="IfcFlowController")
+    path = building.write(tmp_path / "x.ifc")
+    drawn = read_ifc([path])
+    assert [(solid.id, solid.kind) for solid in drawn.solids] == [("air box", "equipment")]
+    assert any("1 left out, valves and the like on sprinkler pipes" in note for note in drawn.notes)

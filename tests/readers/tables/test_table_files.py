@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import datetime
+import os
 import zipfile
 from io import BytesIO
 from typing import TYPE_CHECKING
@@ -70,6 +71,13 @@ def test_a_file_that_is_not_there(tmp_path: Path) -> None:
         tables_drawn(tmp_path / "none.csv", None, None, None)
     with pytest.raises(ValueError, match="a table of heads or obstructions expected"):
         tables_drawn(None, None, None, None)
+
+
+def test_a_pipe_between_programs_is_no_file(tmp_path: Path) -> None:
+    """Reading it would wait for ever for one who writes."""
+    os.mkfifo(tmp_path / "heads.csv")
+    with pytest.raises(ScenarioError, match="not a plain file"):
+        tables_drawn(tmp_path / "heads.csv", None, None, None)
 
 
 @pytest.mark.parametrize("delimiter", [",", ";", "\t"])

@@ -9,8 +9,8 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from router.readers.tables.lengths import length, number
-from router.readers.tables.numbers import Marks, Unclear
+from router.readers.spelled.lengths import length, number
+from router.readers.spelled.numbers import Marks, Unclear
 
 # International yard and pound agreement of 1959: 1 in. is 25.4 mm, 1 ft is 12 in. exactly.
 INCH = Fraction(254, 10)

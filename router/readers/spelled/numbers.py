@@ -130,7 +130,8 @@ class Marks:
     """What points and commas mean in one table.
 
     ``decimal``, ``groups``: how often each is so in a clear cell. ``leaning``: marks in open cells.
-    ``said``: the decimal mark as the person gave it. ``delimiter``: of the table, empty in a workbook.
+    ``said``: the decimal mark as the person gave it, in ``file``. ``delimiter``: of the table, empty in a
+    workbook.
     """
 
     delimiter: str = ""
@@ -138,6 +139,7 @@ class Marks:
     decimal: Counter[str] = field(default_factory=Counter)
     groups: Counter[str] = field(default_factory=Counter)
     leaning: Counter[str] = field(default_factory=Counter)
+    file: str = "the file of columns"
 
     def learn(self, numbers: Iterable[str]) -> None:
         """Take the clear ones among numbers as evidence; what is no number is passed over."""
@@ -179,7 +181,7 @@ class Marks:
     def _as_said(self, found: Spelling) -> None:
         word = "comma" if self.said == "," else "point"
         if found.groups == self.said or (found.mark and found.mark != self.said and not found.open):
-            raise Unclear(f"a number with a decimal {word} expected, as the file of columns says")
+            raise Unclear(f"a number with a decimal {word} expected, as {self.file} says")
 
     def _grouping(self, found: Spelling, mark: Mark, coarse: bool) -> bool:
         """Decide what an open mark is."""
@@ -198,5 +200,5 @@ class Marks:
             return False
         raise Unclear(
             f"{found.left}{found.right} or {found.left}.{found.right}? write it so that it is clear, or say "
-            '"decimal: point" or "decimal: comma" in the file of columns'
+            f'"decimal: point" or "decimal: comma" in {self.file}'
         )

@@ -6,10 +6,10 @@ import re
 from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
-from router.readers.tables.numbers import NUMBER, Unclear, tidy
+from router.readers.spelled.numbers import NUMBER, Unclear, tidy
 
 if TYPE_CHECKING:
-    from router.readers.tables.numbers import Marks
+    from router.readers.spelled.numbers import Marks
 
 TO_MM = {"mm": 1.0, "cm": 10.0, "m": 1000.0, "in": 25.4, "ft": 304.8}
 """Millimetres in one unit; inch and foot are exact by definition (international yard, 1959)."""
@@ -22,6 +22,10 @@ WORDS = {
     **dict.fromkeys(("metre", "metres", "meter", "meters"), "m"),
 }
 """Spellings of units, in lower case."""
+
+ANGLE_WORDS = ("degrees", "deg", "°")
+K_WORDS = ("k",)
+"""What may stand beside an angle, beside a K-factor."""
 
 _FEET = r"(?:ft\.?|feet|foot|')"
 _INCHES = r"(?:in\.?|inches|inch|\")"
@@ -103,7 +107,9 @@ def length(text: str, unit: str, marks: Marks) -> float:
     own = found.unit or unit
     if not found.number and own not in ("in", "ft"):
         raise Unclear(f"a decimal number in {own} expected, not a fraction")
-    value = marks.read(found.number, coarse=own not in ("mm", "cm")) if found.number else found.exact
+    # 1,234 in. or ft is a thousand where commas group, as those who measure in feet mostly write
+    coarse = own == "m" or (own in ("in", "ft") and "," not in found.number)
+    value = marks.read(found.number, coarse) if found.number else found.exact
     if found.feet and value >= 12.0:
         raise Unclear("fewer than 12 inches expected beside the feet")
     mm = found.feet * TO_MM["ft"] + value * TO_MM[own]

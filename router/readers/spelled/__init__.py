@@ -1,0 +1,1 @@
+"""Numbers, lengths, sizes, K-factors and kinds as people write them, in tables and in drawings alike."""
