@@ -75,6 +75,8 @@ def _write(result: ImportResult, output: Path, drawing: Path | None) -> None:
     for path, text in texts.items():
         save(path, text)
     out = console()
+    if drawing is not None and drawing not in texts and drawing.exists():
+        say(f"{drawing} is of an earlier import: no route is drawn in what was read now", "yellow")
     for line in result.report.text().splitlines():
         out.print(Text(line), soft_wrap=True)
     for note in notes(result.scenario):

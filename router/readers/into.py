@@ -8,6 +8,7 @@ from typing import TYPE_CHECKING, Any
 from router.readers.floor import ImportResult, solid_records
 from router.readers.report import ImportReport
 from router.readers.same import same_ids
+from router.readers.spelled.kinds import solid_kind
 from router.scenario.errors import Fault, ScenarioError, number_text
 from router.scenario.model import Head
 from router.scenario.read import parse_scenario
@@ -130,11 +131,11 @@ def _by_kind(
     A model of ducts says nothing of beams. New ones that do not say what they are
     replace all.
     """
-    kinds = {record["kind"] for record in new}
+    kinds = {solid_kind(record["kind"]) for record in new}
     names = {record["id"] for record in new}
     every = "obstruction" in kinds
     stay = [
-        r for r in old if not every and r.get("kind", "obstruction") not in kinds and r["id"] not in names
+        r for r in old if not every and solid_kind(r.get("kind", "")) not in kinds and r["id"] not in names
     ]
     staying = {record["id"] for record in stay}
     return [record for record in old if record["id"] not in staying], stay

@@ -5,6 +5,7 @@ from __future__ import annotations
 import json
 import re
 import xml.etree.ElementTree as ET
+from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
 import jsonschema
@@ -16,7 +17,6 @@ from router.deliver.route_json import read_route, route_text
 
 if TYPE_CHECKING:
     from collections.abc import Callable
-    from pathlib import Path
 
     from typer.testing import Result
 
@@ -266,6 +266,17 @@ def test_import_then_route(run: Run, tables: Path, tmp_path: Path, name: str) ->
     routed = run("route", tmp_path / name, "-o", tmp_path / "r.json")
     assert routed.exit_code == 0, routed.output
     assert "2 of 2 served" in routed.output
+
+
+def test_a_drawn_route_of_an_earlier_import_is_told(run: Run, tmp_path: Path) -> None:
+    """The new model holds no arms: the table beside the scenario is not its route."""
+    model, old = tmp_path / "model.ifc", tmp_path / "s_drawn.csv"
+    assert run("export", Path(__file__).parents[2] / "scenarios" / "minimal.json", "-o", model).exit_code == 0
+    old.write_text("of an earlier import", encoding="utf-8")
+    result = run("import", "ifc", model, "-o", tmp_path / "s.json")
+    assert result.exit_code == 0, result.output
+    assert "s_drawn.csv is of an earlier import" in result.output
+    assert old.read_text(encoding="utf-8") == "of an earlier import"
 
 
 def test_import_names_row_column_and_value(run: Run, tables: Path, tmp_path: Path) -> None:

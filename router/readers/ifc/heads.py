@@ -10,6 +10,7 @@ from router.readers.drawn import DrawnHead
 from router.readers.ifc.hang import HEAD_MM, Ends
 from router.readers.ifc.ours import rounded
 from router.readers.report import counted
+from router.readers.spelled.k_factors import from_metric
 from router.scenario.model import HeadKind
 
 if TYPE_CHECKING:
@@ -22,8 +23,6 @@ if TYPE_CHECKING:
 
 THREADS = (15, 20, 25)
 THREAD = 15
-METRIC_K = 14.4
-"""L/min and bar to US gpm and psi (K 80 is K 5.6)."""
 LEAST_METRIC_K = 35.0
 """No head has so large a US K-factor, none so small a metric one. Common practice, no source."""
 STEEP = 0.7
@@ -141,9 +140,9 @@ def drawn_head(head: FoundHead, name: str, served: Served | None, told: Told) ->
         given["thread"] = thread
     if head.k_factor is not None:
         metric = head.k_factor >= LEAST_METRIC_K
-        given["k_factor"] = round(head.k_factor / METRIC_K, 1) if metric else round(head.k_factor, 2)
+        given["k_factor"] = from_metric(head.k_factor) if metric else round(head.k_factor, 2)
         if metric:
-            told.say(f"[has|have] a metric K-factor, divided by {METRIC_K:g}", name)
+            told.say("[has|have] a metric K-factor, taken as the US one", name)
     else:
         told.say(f"{SILENT} [its|their] K-factor: 5.6", name)
     if head.dry:

@@ -36,7 +36,7 @@ def once(files: list[FileFound]) -> list[str]:
     list of str
         Notes.
     """
-    seen: dict[str, Thing] = {}
+    seen = _first(files)
     twice: Counter[tuple[str, str]] = Counter()
     moved: dict[tuple[str, str], list[str]] = {}
     for each in files:
@@ -44,7 +44,7 @@ def once(files: list[FileFound]) -> list[str]:
         for name in ("heads", "pipes", "solids"):
             kept = []
             for thing in getattr(each, name):
-                first = seen.setdefault(thing.guid, thing)
+                first = seen[thing.guid]
                 if first.file == each.file:
                     kept.append(thing)
                 elif _same_place(first, thing):
@@ -80,6 +80,23 @@ def sole(things: Iterable[Thing]) -> set[str]:
     # what had the GlobalId of another is told apart by words behind it
     shared = Counter(thing.guid.split(" ")[0] for thing in things)
     return {thing.guid for thing in things if shared[thing.guid] == 1 and thing.guid.isprintable()}
+
+
+def _first(files: list[FileFound]) -> dict[str, FoundHead | FoundPipe | FoundSolid]:
+    """Give what counts of each GlobalId: the first that our own record stands beside, else the first."""
+    seen: dict[str, FoundHead | FoundPipe | FoundSolid] = {}
+    for each in files:
+        things: list[FoundHead | FoundPipe | FoundSolid] = [*each.heads, *each.pipes, *each.solids]
+        for thing in things:
+            known = seen.setdefault(thing.guid, thing)
+            if known.file != thing.file and _recorded(thing) and not _recorded(known):
+                seen[thing.guid] = thing
+    return seen
+
+
+def _recorded(thing: FoundHead | FoundPipe | FoundSolid) -> bool:
+    own = (thing.run, thing.piece) if isinstance(thing, FoundPipe) else (thing.ours,)
+    return any(each is not None for each in own)
 
 
 def _same_place(one: Thing, other: Thing) -> bool:

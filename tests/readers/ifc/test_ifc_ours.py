@@ -138,6 +138,17 @@ def test_ours_and_a_foreign_structure_merge(tmp_path: Path) -> None:
     assert len(floor(drawn).scenario.obstructions) == len(given.obstructions) + 1
 
 
+@pytest.mark.parametrize("ours_first", [True, False])
+def test_a_copy_without_our_records_takes_nothing_away(tmp_path: Path, ours_first: bool) -> None:
+    given = scenario()
+    ours = built(given).write(tmp_path / "ours.ifc")
+    bare = tmp_path / "bare.ifc"
+    bare.write_text(ours.read_text().replace("'BranchRouter_", "'Other_"))
+    drawn = read_ifc([ours, bare] if ours_first else [bare, ours])
+    near(floor(drawn).scenario.model_dump()["heads"], given.model_dump()["heads"])
+    assert [run["id"] for run in drawn.runs] == [run.id for run in given.runs]
+
+
 @pytest.mark.parametrize("centres", ["fittings", "axis"])
 def test_pieces_of_a_route_come_back_centre_to_centre(tmp_path: Path, centres: str) -> None:
     """Bodies reach from take-out to take-out; fittings' origins (or the axis curve) say the centres."""

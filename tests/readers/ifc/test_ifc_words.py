@@ -142,6 +142,7 @@ def test_words_go_before_geometry(tmp_path: Path) -> None:
         ("m", {"ConnectionSize": ("IfcPositiveLengthMeasure", 0.015)}, 15, None),
         ("ft", {"ConnectionSize": ("IfcPositiveLengthMeasure", 0.75 / 12)}, 20, None),
         ("mm", {"ThreadSize": '3/4"', "K-Factor": "K 80"}, 20, 5.6),
+        ("mm", {"KFactor": 160.0}, 15, 11.2),
         ("mm", {"DischargeCoefficient": 115.0, "Size": "1/2"}, 15, 8.0),
         ("mm", {}, 15, None),
     ],
