@@ -17,6 +17,7 @@ from shapely.geometry import LineString
 from router.readers.as_drawn import clear_of_drops, yield_to_lines
 from router.readers.chains import grow
 from router.readers.joints import join
+from router.readers.line_ends import LineEnds
 from router.readers.report import ImportReport
 from router.readers.roles import with_roles
 from router.readers.run_records import BAND_MM, REACH_MM, Runs, head_record, lines_near, some
@@ -131,7 +132,7 @@ def _from_pipes(drawn: Drawn, settings: dict[str, Any], report: ImportReport) ->
     if not forest.chains:
         message = "no branch line leads to a head; arms, or roles and lines of the pipes expected"
         raise ScenarioError([Fault(drawn.source, "", f"{len(lines)}", "pipes", message)], drawn.source)
-    builder = Runs(forest.chains, drawn.heads, lines, report)
+    builder = Runs(forest.chains, drawn.heads, lines, LineEnds(arms), report)
     runs = builder.records()
     kept_edges = {key for number in builder.kept for key in forest.chains[number].edges}
     kept_pipes = {network.edges[key].pipe.id for key in kept_edges}

@@ -14,6 +14,7 @@ from router.scenario.errors import number_text
 if TYPE_CHECKING:
     from router.readers.chains import Chain
     from router.readers.drawn import DrawnHead, DrawnPipe
+    from router.readers.line_ends import LineEnds
     from router.readers.report import ImportReport
 
 REACH_MM = 8000.0
@@ -55,12 +56,18 @@ class Runs:
     """Chains become run records: straightened, named, hung up, and only those that lead to a head."""
 
     def __init__(
-        self, chains: list[Chain], heads: list[DrawnHead], pipes: list[DrawnPipe], report: ImportReport
+        self,
+        chains: list[Chain],
+        heads: list[DrawnHead],
+        pipes: list[DrawnPipe],
+        ends: LineEnds,
+        report: ImportReport,
     ) -> None:
         self.chains = chains
         self.rows = heads
         self.pipes = pipes
         self.report = report
+        self.ends = ends
         self.plans: dict[int, list[tuple[float, float]]] = {}
         self.near: set[int] = set()
         self.serves = self._assign()
@@ -70,7 +77,9 @@ class Runs:
     def _assign(self) -> dict[str, int]:
         """Give each head the nearest chain of the line that it was drawn on."""
         for chain in self.chains:
-            self.plans[chain.number], moved = straighten(chain.plan)
+            plan, moved = straighten(chain.plan)
+            end = self.ends.beyond(plan[-2], plan[-1], chain.levels[-1], min(chain.sizes))
+            self.plans[chain.number] = [*plan[:-1], end]
             if moved > 5.0:
                 self.report.notes.append(
                     f"line {chain.line or 'main'}: straightened, drawn points up to {moved:.0f} mm off"
