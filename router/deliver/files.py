@@ -5,7 +5,7 @@ from __future__ import annotations
 import os
 from typing import TYPE_CHECKING
 
-from router.scenario.write import write_bytes, write_text
+from router.scenario.write import write_bytes
 
 if TYPE_CHECKING:
     from collections.abc import Iterable
@@ -57,17 +57,14 @@ def check_output(path: Path, suffixes: tuple[str, ...], keep: Iterable[Path] = (
 
 
 def save(path: Path, text: str) -> None:
-    """Write a text file, whole or not at all.
+    """Write a text file (UTF-8, plain line ends), whole or not at all.
 
     Raises
     ------
     OutputError
         If it cannot be written; what stood there stays.
     """
-    try:
-        write_text(path, text)
-    except OSError as error:
-        raise OutputError(f"{path}: cannot be written: {error.strerror or error}") from error
+    save_bytes(path, text.encode("utf-8"))
 
 
 def save_bytes(path: Path, content: bytes) -> None:

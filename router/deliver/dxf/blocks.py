@@ -12,7 +12,7 @@ from router.readers.dxf.carrying import plain
 from router.readers.dxf.names import HEAD_TAGS
 
 if TYPE_CHECKING:
-    from collections.abc import Mapping, Sequence
+    from collections.abc import Callable, Mapping, Sequence
 
     from ezdxf.document import Drawing
     from ezdxf.layouts.base import BaseLayout
@@ -33,40 +33,32 @@ def head_block(doc: Drawing, kind: str, *, dry: bool) -> str:
         Its name.
     """
     name = f"ROUTER-HEAD-{kind.upper()}{'-DRY' if dry else ''}"
-    if name not in doc.blocks:
-        canvas = Symbols()
-        draw_head(canvas, (0.0, 0.0), kind, dry=dry, facing=0.0)
-        _tags(symbol(doc, name, canvas), list(HEAD_TAGS.values()))
-    return name
+    tags = list(HEAD_TAGS.values())
+    return _made(doc, name, tags, lambda canvas: draw_head(canvas, (0.0, 0.0), kind, dry=dry, facing=0.0))
 
 
 def fitting_block(doc: Drawing, kind: str) -> str:
     """Give the block of a kind of fitting, made where it is new."""
     name = f"ROUTER-FITTING-{kind.upper().replace('_', '-')}"
-    if name not in doc.blocks:
-        canvas = Symbols()
-        draw_fitting(canvas, (0.0, 0.0), kind)
-        _tags(symbol(doc, name, canvas), FITTING_TAGS)
-    return name
+    return _made(doc, name, FITTING_TAGS, lambda canvas: draw_fitting(canvas, (0.0, 0.0), kind))
 
 
 def hanger_block(doc: Drawing) -> str:
     """Give the block of a hanger, made where it is new."""
-    name = "ROUTER-HANGER"
-    if name not in doc.blocks:
-        canvas = Symbols()
-        hanger_on_plan(canvas, (0.0, 0.0))
-        _tags(symbol(doc, name, canvas), HANGER_TAGS)
-    return name
+    return _made(doc, "ROUTER-HANGER", HANGER_TAGS, lambda canvas: hanger_on_plan(canvas, (0.0, 0.0)))
 
 
 def unserved_block(doc: Drawing) -> str:
     """Give the block that marks a head that is not served, made where it is new."""
     name = "ROUTER-HEAD-NOT-SERVED"
+    return _made(doc, name, UNSERVED_TAGS, lambda canvas: draw_unserved(canvas, (0.0, 0.0)))
+
+
+def _made(doc: Drawing, name: str, tags: Sequence[str], draw: Callable[[Symbols], None]) -> str:
     if name not in doc.blocks:
         canvas = Symbols()
-        draw_unserved(canvas, (0.0, 0.0))
-        _tags(symbol(doc, name, canvas), UNSERVED_TAGS)
+        draw(canvas)
+        _tags(symbol(doc, name, canvas), tags)
     return name
 
 
