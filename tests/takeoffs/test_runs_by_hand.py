@@ -70,7 +70,7 @@ def test_outlet_spacing_as_given() -> None:
 def test_a_given_spacing_does_not_shorten_the_way_from_the_tee_where_the_size_steps_down(
     beam: float, elbow: str
 ) -> None:
-    # pendents in line with the run, so H0 stands on the run's tee 1-1/4 x 1 x 1; a duct keeps the run high before it
+    # H0 stands on the tee 1-1/4 x 1 x 1 of the run; a duct keeps the run high before it
     route = clean_route(
         parse_scenario(
             {

@@ -25,8 +25,8 @@ def in_force(survey: Survey) -> RuleInForce:
     """Say what the rule asks in this scenario."""
     return _J.in_force(
         "each term's amount is recomputed from the pieces, its cost with the scenario's weight; the bound is "
-        "no more than the value, the gap is their difference; only a route without gap is called optimal, and only one that "
-        "serves no head infeasible",
+        "no more than the value, the gap is their difference; only a route without gap is called optimal, "
+        "and only one that serves no head infeasible",
         f"{POINTS:g} points or {RELATIVE:g} of the value",
     )
 
