@@ -220,7 +220,9 @@ def _unproven(solution: Solution, counts: Counts, value: float) -> float | None:
             return 0.0 if given else model // prices.unserved * prices.unserved
         return round(max(model - down * prices.large_drain, 0.0), 3)
     if solution.prepared.priced and unserved:
-        return unserved * prices.unserved
+        # a head of the user's own worth may be left out for a price that the model sees wrongly
+        given = solution.prepared.scenario.weights.unserved is not None
+        return 0.0 if given else unserved * prices.unserved
     differs = abs(value - model) if abs(value - model) > ROUNDING * max(value, 1.0) else 0.0
     slack = down * prices.large_drain if unserved else 0.0
     if not differs and not slack:
@@ -329,10 +331,14 @@ def route_scenario(
     with collector_paused():
         solution = solve(scenario, seconds, tell, processes, stop, keep)
         route = make_route(solution, scenario)
-        if route.counts.served < route.counts.heads and solution.stopped is None:
+        if _unserved(route) and solution.stopped is None:
             tell(Progress("second look"))
             route = _looked_at(solution, scenario, route, keep)
         return route, solution
+
+
+def _unserved(route: Route) -> int:
+    return route.counts.heads - route.counts.served
 
 
 def _looked_at(solution: Solution, scenario: Scenario, route: Route, keep: Route | None) -> Route:
@@ -351,15 +357,21 @@ def _looked_at(solution: Solution, scenario: Scenario, route: Route, keep: Route
             stopped="tried by hand",
         )
         other = make_route(changed, scenario)
-        if other.objective.value >= route.objective.bound - BETTER:
+        if other.objective.value >= route.objective.value - BETTER:
             continue  # the scenario's own weight of a head: to serve it costs more
         verdict = check_route(scenario, other, keep)
-        if all(finding.rule == "hangers" for finding in verdict.breaks):
-            head = scenario.heads[found.head].id
-            raise DoubtError(
-                f"{head}: left unserved with {route.objective.bound:,.3f} points proven to be the least, but "
-                f"a route made by hand serves it, at {other.objective.value:,.3f} points"
-            )
+        if not all(finding.rule == "hangers" for finding in verdict.breaks):
+            continue
+        if other.objective.value >= route.objective.bound - BETTER:
+            # nothing was proven of the first one, so the better one takes its place
+            solution.trees, solution.plans, solution.status = changed.trees, changed.plans, "feasible"
+            better = make_route(solution, scenario)
+            return _looked_at(solution, scenario, better, keep) if _unserved(better) else better
+        head = scenario.heads[found.head].id
+        raise DoubtError(
+            f"{head}: left unserved with {route.objective.bound:,.3f} points proven to be the least, but "
+            f"a route made by hand serves it, at {other.objective.value:,.3f} points"
+        )
     look = SecondLook(
         lines=solution.looked.lines,
         lines_agree=solution.looked.agree,
