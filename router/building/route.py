@@ -72,6 +72,8 @@ def solve(
     processes: int = 1,
     stop: Stop | None = None,
     keep: Route | None = None,
+    *,
+    look: bool = False,
 ) -> Solution:
     """Decide every run: relaxation first, the model where pieces clash.
 
@@ -91,9 +93,13 @@ def solve(
         Ends the work like a time limit, once somebody sets it.
     keep
         An older route, perhaps of an older scenario, that stays where it can.
+    look
+        Whether lines that leave heads unserved are decided a second time.
 
     Raises
     ------
+    DoubtError
+        If two ways to decide something disagree.
     NothingDecidedError
         If it is stopped before a head is served.
     """
@@ -107,10 +113,10 @@ def solve(
     times = {"prepare": monotonic() - began}
     if worth_apart(prepared):
         mark = monotonic()
-        trees, closed = solve_apart(prepared, prices, stop, tally, processes)
+        trees, closed = solve_apart(prepared, prices, stop, tally, processes, look=look)
         times["trees"] = monotonic() - mark
     else:
-        trees, closed = _solve_at_once(prepared, prices, stop, tally, times)
+        trees, closed = _solve_at_once(prepared, prices, stop, tally, times, look)
     solution = Solution(
         prepared, prices, trees, closed.plans, closed.bound, closed.status, closed.closed_by, times
     )
@@ -123,7 +129,7 @@ def solve(
 
 
 def _solve_at_once(
-    prepared: Prepared, prices: Prices, stop: Stop, tally: Tally, times: dict[str, float]
+    prepared: Prepared, prices: Prices, stop: Stop, tally: Tally, times: dict[str, float], look: bool
 ) -> tuple[list[Tree], Closed]:
     mark = monotonic()
     for root in prepared.roots:
@@ -142,7 +148,7 @@ def _solve_at_once(
         if tree is not None:
             trees.append(tree)
     mark = monotonic()
-    closed = close(prepared, trees, prices, stop, tally.tell)
+    closed = close(prepared, trees, prices, stop, tally.tell, look=look)
     times["model"] = monotonic() - mark
     return trees, closed
 
@@ -329,7 +335,7 @@ def route_scenario(
         If it is stopped before a head is served.
     """
     with collector_paused():
-        solution = solve(scenario, seconds, tell, processes, stop, keep)
+        solution = solve(scenario, seconds, tell, processes, stop, keep, look=True)
         route = make_route(solution, scenario)
         if _unserved(route) and solution.stopped is None:
             tell(Progress("second look"))
