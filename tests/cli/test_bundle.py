@@ -1,4 +1,4 @@
-"""Where the program shows itself to be wrong nothing is handed out, but a bundle to see it again is written."""
+"""Where the program shows itself to be wrong nothing is handed out but a bundle to see it again."""
 
 from __future__ import annotations
 
