@@ -11,7 +11,7 @@ import pytest
 import router.building.route
 from router.check import check_route
 from router.deliver import reproducer
-from router.deliver.files import OutputError
+from router.deliver.files import OutputError, save_bytes
 from router.deliver.reproducer import bundle_place
 from router.deliver.route_json import read_route
 from router.model.doubt import DoubtError
@@ -142,14 +142,13 @@ def test_a_failure_is_bundled_with_where_it_was(
 def test_a_bundle_that_cannot_stand_beside_the_output_goes_to_the_temporary_folder(
     run: Run, tmp_path: Path, tight: Path, monkeypatch: pytest.MonkeyPatch
 ) -> None:
-    save = reproducer.save_bytes
     (tmp_path / "elsewhere").mkdir()
     monkeypatch.setattr("tempfile.tempdir", str(tmp_path / "elsewhere"))
 
     def closed(path: Path, content: bytes) -> None:
         if path.parent == tmp_path:
             raise OutputError(f"{path}: cannot be written: No space left on device")
-        save(path, content)
+        save_bytes(path, content)
 
     monkeypatch.setattr(reproducer, "save_bytes", closed)
     result = run("route", tight, "-o", tmp_path / "route.json")
