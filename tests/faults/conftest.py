@@ -28,7 +28,7 @@ NOBODY = 65534
 
 @dataclass
 class Ended:
-    """How a command ended: ``code`` is negative for a signal, and ``None`` while it goes on or stands still."""
+    """How a command ended: ``code`` is negative for a signal, ``None`` while it goes on or stands still."""
 
     pid: int
     code: int | None
