@@ -12,8 +12,10 @@ import signal
 from concurrent.futures import CancelledError, Future, ProcessPoolExecutor, wait
 from concurrent.futures.process import BrokenProcessPool
 from contextlib import contextmanager
+from math import inf
 from multiprocessing.connection import wait as wait_for_any
 from threading import Thread
+from time import monotonic
 from typing import TYPE_CHECKING, Any, TypeVar
 
 if TYPE_CHECKING:
@@ -23,6 +25,8 @@ T = TypeVar("T")
 
 LOOK_S = 0.1
 """So often the processes are looked at, and told to stop."""
+GRACE_S = 0.5
+"""So long they may take to end once they are told; what one still holds then is lost."""
 _FIELDS = 3
 
 
@@ -122,9 +126,16 @@ def in_processes(
     try:
         for _ in meanwhile:
             look()
-        waiting = set(parts)
+        waiting, until = set(parts), inf
         while waiting:
             look()
+            if shared.is_set() and until == inf:
+                until = monotonic() + GRACE_S
+                for part in waiting:
+                    part.cancel()
+            if monotonic() > until:
+                _end(before)  # perhaps not even begun, and nobody waits for it any more
+                until = inf if all(part.done() for part in waiting) else until
             finished, waiting = wait(waiting, LOOK_S)
             for part in finished:
                 try:
