@@ -110,8 +110,6 @@ def solve(
     prices = prices_of(scenario)
     prepared = prepare(scenario, (), None if keep is None else Keep(scenario, keep))
     prepared.look = look
-    if stop.asked():
-        raise NothingDecidedError(stop.why)
     tally = Tally(len(prepared.frames), len(scenario.heads), tell, stop)
     times = {"prepare": monotonic() - began}
     if worth_apart(prepared):
