@@ -216,7 +216,7 @@ def main() -> None:
     # also what somebody else, as whom a case is run, may perhaps not read
     for name in ("router.model.choice", "xlsxwriter", "reportlab.pdfgen.canvas", "encodings.utf_8_sig"):
         importlib.import_module(name)
-    for name in ("ifcopenshell.guid", "ezdxf", "numba"):  # extras
+    for name in ("ifcopenshell.guid", "ezdxf"):  # extras
         with suppress(ImportError):
             importlib.import_module(name)
     gc.collect()
