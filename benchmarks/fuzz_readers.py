@@ -34,7 +34,9 @@ LONGEST = 20_000
 
 
 def main() -> None:
-    parser = argparse.ArgumentParser(description=__doc__, formatter_class=argparse.RawDescriptionHelpFormatter)
+    parser = argparse.ArgumentParser(
+        description=__doc__, formatter_class=argparse.RawDescriptionHelpFormatter
+    )
     parser.add_argument("target", help="a target's name, all, or again")
     parser.add_argument("--seconds", type=float, default=1800.0)
     parser.add_argument("--out", type=Path, required=True)
@@ -64,12 +66,31 @@ def every(out: Path, seconds: float, seed: int) -> None:
 def run(name: str, out: Path, seconds: float, seed: int) -> dict[str, Any]:
     """Run one target; where its process dies, note that and start it again for the time that is left."""
     start = time.monotonic()
-    found: dict[str, Any] = {"executions": 0, "edges": 0, "features": 0, "corpus": 0, "deaths": [], "findings": {}}
+    found: dict[str, Any] = {
+        "executions": 0,
+        "edges": 0,
+        "features": 0,
+        "corpus": 0,
+        "deaths": [],
+        "findings": {},
+    }
     while (left := seconds - (time.monotonic() - start)) > 1:
-        command = [sys.executable, __file__, name, "--seconds", str(left), "--out", str(out), "--seed", str(seed)]
+        command = [
+            sys.executable,
+            __file__,
+            name,
+            "--seconds",
+            str(left),
+            "--out",
+            str(out),
+            "--seed",
+            str(seed),
+        ]
         state = out / f"{name}.json"
         state.unlink(missing_ok=True)
-        done = subprocess.run(command, capture_output=True, cwd=out, env={**os.environ, "PYTHONHASHSEED": "0"})
+        done = subprocess.run(
+            command, capture_output=True, cwd=out, env={**os.environ, "PYTHONHASHSEED": "0"}
+        )
         text = done.stderr.decode("utf-8", "replace")
         (out / f"{name}.log").write_text(text[-200_000:])
         told = re.findall(r"cov: (\d+) ft: (\d+) corp: (\d+)", text)
@@ -166,9 +187,9 @@ def one(name: str, out: Path, seconds: float, seed: int) -> None:
     import atheris
 
     with atheris.instrument_imports(include=["router"]):
-        import router.cli  # noqa: F401
         from fuzz_targets import TARGETS, seeds
 
+        import router.cli
         import router.readers.dxf.read
         import router.readers.ifc.assemble
         import router.readers.ifc.child

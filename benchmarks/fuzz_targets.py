@@ -283,6 +283,8 @@ _TOKENS = [
 
 def ifc_read(data: bytes) -> None:
     """Everything on our side of the parser, in this process: values of a model's statements changed."""
+    from dataclasses import asdict
+
     from router.readers.floor import floor
     from router.readers.ifc.assemble import Assembly
     from router.readers.ifc.child import DAMAGED
@@ -291,8 +293,6 @@ def ifc_read(data: bytes) -> None:
     from router.readers.ifc.limits import DEFAULT
     from router.readers.ifc.mapping import Mapping
     from router.readers.ifc.scan import scan
-
-    from dataclasses import asdict
 
     path = _write("m.ifc", _tokens_changed(_model(), Bytes(data)))
     mapping = Mapping(broken="note")
@@ -388,7 +388,7 @@ def _cache(function: Callable[..., Any]) -> Callable[..., Any]:
 
 
 @_cache
-def _CACHE(name: str) -> Any:  # noqa: N802
+def _CACHE(name: str) -> Any:
     return json.loads((SCENARIOS / f"{name}.json").read_text(encoding="utf-8"))
 
 
@@ -415,7 +415,11 @@ def _workbook() -> Any:
     book = openpyxl.Workbook()
     sheet: Any = book.active
     sheet.title = "heads"
-    for row in (["id", "x", "y", "z", "kind"], ["H1", 1500, 0, 2700, "pendent"], ["H2", "4,8 m", 400, 2700, ""]):
+    for row in (
+        ["id", "x", "y", "z", "kind"],
+        ["H1", 1500, 0, 2700, "pendent"],
+        ["H2", "4,8 m", 400, 2700, ""],
+    ):
         sheet.append(row)
     out = io.BytesIO()
     book.save(out)
@@ -490,7 +494,9 @@ def seeds(name: str) -> list[bytes]:
             b"4800,0,3200,4800,400,3200,25,head_arm,,H2\n4800,400,3200,4800,400,2700,25,head_arm,,H2\n",
         ]
     if name == "csv_folder":
-        files = [(SCENARIOS / "workshop" / f"{one}.csv").read_bytes() for one in ("heads", "pipes", "obstructions")]
+        files = [
+            (SCENARIOS / "workshop" / f"{one}.csv").read_bytes() for one in ("heads", "pipes", "obstructions")
+        ]
         few = [b"".join(part.splitlines(keepends=True)[:6]) for part in files]
         return [b"%%%\n".join(few)]
     if name == "table_csv":
@@ -518,5 +524,7 @@ def seeds(name: str) -> list[bytes]:
         ]  # fmt: skip
     if name == "spelled":
         words = ["1,234", "12'-6\"", "12 ft 6 1/2 in", "3,5 m", "DN32", "1-1/4", "½", "K 80 l/min/bar^0.5"]
-        return [b"\0" + word.encode() for word in [*words, "Höhe (mm)", "Cable trays", "1 1/2 in.", "-7e3 mm"]]
+        return [
+            b"\0" + word.encode() for word in [*words, "Höhe (mm)", "Cable trays", "1 1/2 in.", "-7e3 mm"]
+        ]
     return plans

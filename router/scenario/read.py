@@ -12,9 +12,10 @@ from pydantic import ValidationError
 
 from router.scenario.cross_checks import cross_checks
 from router.scenario.errors import Fault, Path, ScenarioError, place_text, value_text
-from router.scenario.load import Document, finite, load, sound
+from router.scenario.load import load
 from router.scenario.model import FORMAT, Scenario
 from router.scenario.notes import notes
+from router.scenario.plain import Document, clean
 from router.scenario.units import TO_MM, convert, field_at, record_at, unit_of
 from router.scenario.view import ITEM, View
 
@@ -57,8 +58,7 @@ def parse_scenario(data: Any, source: str = "") -> Scenario:
         With every fault.
     """
     document = Document(data)
-    if not sound(data):
-        document.data = finite(data, (), document)
+    clean(document, source, True)
     return _scenario(document, source)
 
 
