@@ -5,9 +5,12 @@ from __future__ import annotations
 from dataclasses import dataclass, field
 from typing import TYPE_CHECKING
 
+from router.deliver.drawing_unit import other_unit
+from router.deliver.route_faults import unsaid_joinings
 from router.deliver.route_json import RouteError, belongs_to, loose_ends, read_route
 from router.infer import infer_route
 from router.readers.segments import read_segments
+from router.scenario.errors import ScenarioError
 
 if TYPE_CHECKING:
     from pathlib import Path
@@ -44,16 +47,21 @@ def read_any_route(scenario: Scenario, path: Path, *, whole: bool = True) -> Any
     Raises
     ------
     ScenarioError
-        With every fault of the drawing by row and column.
+        With every fault of the drawing by row and column; or it is in another unit.
     RouteError
-        If the route file cannot be used, or names things that the scenario has not.
+        If the route file cannot be used, names things that the scenario has not, or leaves open
+        how a run is joined.
     """
     if path.suffix.lower() == DRAWING:
-        found = infer_route(scenario, read_segments(path))
+        segments = read_segments(path)
+        in_another = other_unit(scenario, segments, path.name)
+        if in_another:
+            raise ScenarioError(in_another, str(path))
+        found = infer_route(scenario, segments)
         return AnyRoute(found.route, True, found.remarks)
     route = read_route(path)
-    faults = loose_ends(scenario, route)
-    if faults and whole:
+    faults = unsaid_joinings(scenario, route) + (loose_ends(scenario, route) if whole else [])
+    if faults:
         raise RouteError(faults, str(path))
     warning = ""
     if not belongs_to(scenario, route):
