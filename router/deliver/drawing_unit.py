@@ -41,7 +41,7 @@ def other_unit(scenario: Scenario, segments: Sequence[Segment], file: str) -> li
         another unit; else none (it may well be a drawing of something else).
     """
     ends = np.array([end for one in segments for end in (one.a, one.b)], dtype=float)
-    lines = [shapely.LineString(run.plan) for run in scenario.runs]
+    lines: list[shapely.Geometry] = [shapely.LineString(run.plan) for run in scenario.runs]
     lines += [shapely.Point(head.at[:2]) for head in scenario.heads]
     levels = np.array(
         [run.elevation for run in scenario.runs] + [head.at[2] for head in scenario.heads], dtype=float

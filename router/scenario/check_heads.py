@@ -85,7 +85,7 @@ def head_place(view: View) -> Iterator[Fault]:
     """Check that no two inlets are in one place, or nearer than two heads can be."""
     heads = view.scenario.heads
     points = np.array([head.at for head in heads], dtype=float).reshape(-1, 3)
-    spots = shapely.points(points[:, :2])
+    spots = [shapely.Point(x, y) for x, y, _ in points]
     one, two = shapely.STRtree(spots).query(spots, predicate="dwithin", distance=LEAST_APART_MM)
     told: set[int] = set()
     for a, b in sorted(zip(one.tolist(), two.tolist(), strict=True), key=lambda pair: (pair[1], pair[0])):

@@ -76,10 +76,10 @@ def _apart(scenario: Scenario) -> list[str]:
     apart = [one for one in scenario.obstructions if one.elevations[0] > high or one.elevations[1] < low]
     if not apart:
         return []
-    first = apart[0].elevations
+    first = " to ".join(number_text(value) for value in apart[0].elevations)
+    far = f"over {number_text(_APART_MM / 1000)} m above or below all runs and heads"
     return [
-        f"{len(apart)} obstructions ({some([one.id for one in apart])}) lie over {number_text(_APART_MM / 1000)} m "
-        f"above or below all runs and heads, the first at {number_text(first[0])} to {number_text(first[1])} mm: "
+        f"{len(apart)} obstructions ({some([one.id for one in apart])}) lie {far}, the first at {first} mm: "
         "they are in no way; are their elevations right?"
     ]
 
