@@ -140,6 +140,9 @@ def read_route(path: str | FilePath) -> Route:
         message = f'not a route file; "{FORMAT}" expected'
         line = document.line(("format",))
         faults.append(Fault("format", "", value_text(data["format"]), "", message, line))
+    elif data.get("version") is True:  # which equals 1
+        line = document.line(("version",))
+        faults.append(Fault("version", "", "true", "", "not accepted; 1 expected", line))
     if faults:
         raise RouteError(faults, str(file))
     try:

@@ -7,6 +7,7 @@ import math
 from typing import TYPE_CHECKING
 
 from router.readers.drawn import Drawn, DrawnHead, DrawnPipe, DrawnSolid, Xyz
+from router.readers.segments import is_whole
 from router.scenario.errors import Fault, ScenarioError
 from router.trade.sizes import SIZES
 
@@ -152,7 +153,7 @@ def _heads(rows: list[_Row]) -> list[DrawnHead]:
 
 def _thread(row: _Row, column: str) -> int:
     text = row.text(column)
-    if text.isdigit() and int(text) in SIZES:
+    if is_whole(text) and int(text) in SIZES:
         return int(text)
     row.fault(column, f"a nominal size expected, one of DN {', '.join(map(str, SIZES))}", "DN")
     return SIZES[-1]
@@ -160,7 +161,7 @@ def _thread(row: _Row, column: str) -> int:
 
 def _size(row: _Row, column: str) -> int:
     text = row.text(column)
-    value = int(text) if text.isdigit() else 0
+    value = int(text) if is_whole(text) else 0
     if value in SIZES or SIZES[-1] < value <= LARGEST_DN:
         return value
     return _thread(row, column)
@@ -176,7 +177,7 @@ def _pipes(rows: list[_Row]) -> list[DrawnPipe]:
             quiet = _Row(row.file, row.number, row.cells, [])
             a, b, dn = quiet.point("1"), quiet.point("2"), quiet.text("dn")
             if not quiet.faults:
-                size = int(dn) if dn.isdigit() else 0
+                size = int(dn) if is_whole(dn) else 0
                 pipes.append(
                     DrawnPipe(row.text("id"), a, b, size, role, row.text("line_id"), quiet.names("head_ids"))
                 )

@@ -13,6 +13,7 @@ from dataclasses import dataclass
 from pathlib import Path
 
 from router.scenario.errors import Fault, ScenarioError
+from router.scenario.plain import UNSEEN
 from router.trade.sizes import parse_size
 
 Xyz = tuple[float, float, float]
@@ -40,6 +41,14 @@ class Segment:
     line: str = ""
     heads: tuple[str, ...] = ()
     row: int = 0
+
+
+MOST_DIGITS = 9
+
+
+def is_whole(text: str) -> bool:
+    """Tell whether a text is a whole number of plain digits, not longer than any size."""
+    return text.isascii() and text.isdigit() and len(text) <= MOST_DIGITS
 
 
 def read_segments(path: str | Path) -> list[Segment]:
@@ -112,6 +121,10 @@ class _Cells:
         self.file, self.row, self.faults = file, row, faults
         self.cells = {key: (value or "").strip() for key, value in cells.items()}
         self.id = self.cells.get("id") or f"row {row}"
+        for column in ("id", "line_id", "head_ids"):
+            odd = UNSEEN.search(self.cells.get(column, ""))
+            if odd:
+                self._fault(column, f"a character that does not show (U+{ord(odd[0]):04X})")
 
     def segment(self, size: str) -> Segment:
         x1, y1, z1, x2, y2, z2 = (self._number(column) for column in ENDS)
@@ -142,9 +155,9 @@ class _Cells:
         if not text:
             return 0
         try:
-            return parse_size(int(text) if text.isdigit() else text)
+            return parse_size(int(text) if is_whole(text) else text)
         except ValueError as error:
-            if text.isdigit() and int(text) <= LARGEST_DN:
+            if is_whole(text) and int(text) <= LARGEST_DN:
                 return int(text)
             self._fault(column, f"a nominal size expected ({error})")
             return 0

@@ -88,6 +88,9 @@ def _scenario(document: Document, source: str) -> Scenario:
     if isinstance(kind, str) and kind.startswith(OURS) and kind != FORMAT:
         message = f'another file of ours; one with the format "{FORMAT}" expected'
         raise ScenarioError([Fault("format", "", value_text(kind), "", message)], source)
+    if data.get("version") is True:  # which equals 1
+        fault = Fault("version", "", "true", "", "1 expected", document.line(("version",)))
+        document.faults.append((("version",), fault))
     unit = data.get("units", "mm")
     known_unit = isinstance(unit, str) and unit in TO_MM
     in_mm = convert(Scenario, data, unit if known_unit else "mm")

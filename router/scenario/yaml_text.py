@@ -7,7 +7,7 @@ from typing import Any
 
 import yaml
 
-from router.scenario.errors import Fault, Path, place_text
+from router.scenario.errors import Fault, Path, ScenarioError, place_text
 from router.scenario.plain import MAX_DEPTH, Document, clean, doubled_key, stop, whole
 
 MAX_BYTES = 4 * 1024 * 1024
@@ -98,7 +98,9 @@ class _Yaml:
                 self.name, str(MAX_VALUES), "values", "too many values; the aliases may multiply", line
             )
         if len(path) > MAX_DEPTH:
-            raise stop(self.name, str(len(path)), "levels", f"nested too deep; at most {MAX_DEPTH}", line)
+            message = f"nested too deep; at most {MAX_DEPTH}"
+            place = place_text(path[:3])
+            raise ScenarioError([Fault(place, "", str(len(path)), "levels", message, line)], self.name)
         if isinstance(node, yaml.MappingNode):
             self._plain(node, path, "map")
             return self._mapping(node, path)

@@ -95,7 +95,7 @@ COLUMNS: list[tuple[str, str, Words]] = [
     ("decimal unknown", "heads: {decimal: dot}", ('heads.decimal: "dot"', "'point' or 'comma'")),
     ("a key twice", "units: mm\nunits: m\n", ("line 2", 'units: "units"', "stands twice")),
     ("a tag", "heads: !!python/object:os.system {}", ("heads", "tags are not accepted")),
-    ("syntax", "heads: {", ("line 1", "not valid YAML")),
+    ("syntax", "heads: {", ("line 2", "not valid YAML")),
 ]  # fmt: skip
 DXF_MAPPING: list[tuple[str, str, Words]] = [
     ("empty", "", ("bad.yaml", "the file is empty")),

@@ -23,7 +23,7 @@ VALUES: list[tuple[str, str, Any, tuple[str, ...]]] = [
     ("start 1e9", "pieces.0.start.0", 1e9, ("pieces[0].start[0]: piece P0001: 1000000000 mm", "10 km")),
     ("inlet 1e9", "heads.0.inlet.2", -1e9, ("heads[0].inlet[2]: head H1: -1000000000 mm", "10 km")),
     ("fitting 1e9", "fittings.1.at.1", 1e9, ("fittings[1].at[1]: fitting F0002: 1000000000 mm", "10 km")),
-    ("station 1e9", "takeoffs.0.station", 1e9, ("takeoffs[0].station: takeoff T1: 1000000000 mm", "10 km")),
+    ("station 1e9", "takeoffs.0.station", 1e9, ("takeoffs[0].station: takeoff T001: 1000000000 mm", "10 km")),
     ("built to 1e9", "runs.0.built_to", 1e9, ("runs[0].built_to: run B1: 1000000000 mm", "10 km")),
     ("start in plan", "pieces.0.start", [0, 0], ("pieces[0].start[2]: piece P0001", "too few values")),
     ("pitch null", "runs.0.pitch", None, ("runs[0].pitch: run B1: null mm/m", "a number expected")),
@@ -35,7 +35,7 @@ VALUES: list[tuple[str, str, Any, tuple[str, ...]]] = [
     ("runs missing", "runs", GONE, ("runs", "runs is missing")),
     ("a piece null", "pieces.1", None, ("pieces[1]: piece without id: null", "an object expected")),
     ("kind unknown", "pieces.0.kind", "tube", ('pieces[0].kind: piece P0001: "tube"', "'run', 'nipple'")),
-    ("side unknown", "takeoffs.0.side", "up", ('takeoffs[0].side: takeoff T1: "up"', "'left', 'right'")),
+    ("side unknown", "takeoffs.0.side", "up", ('takeoffs[0].side: takeoff T001: "up"', "'left', 'right'")),
     ("status unknown", "status", "best", ('status: "best"', "'optimal', 'feasible' or 'infeasible'")),
     ("version 9", "version", 9, ("version: 9", "1 expected")),
     ("version as text", "version", "1", ('version: "1"', "1 expected")),
@@ -45,8 +45,8 @@ VALUES: list[tuple[str, str, Any, tuple[str, ...]]] = [
     ("run twice", "runs.+", "the first of runs", ('runs[1].id: run B1: "B1"', "already used by runs[0]")),
     ("piece twice", "pieces.2.id", "P0001", ('pieces[2].id: piece P0001: "P0001"', "already used by pieces[0]")),
     ("fitting twice", "fittings.1.id", "F0001", ("fittings[1].id: fitting F0001", "already used by fittings[0]")),
-    ("takeoff twice", "takeoffs.1.id", "T1", ("takeoffs[1].id: takeoff T1", "already used by takeoffs[0]")),
-    ("a turning mark in an id", "pieces.0.id", "P\u202e", ("pieces[0].id: piece P\\u202e", "U+202E")),
+    ("takeoff twice", "takeoffs.1.id", "T001", ("takeoffs[1].id: takeoff T001", "already used by takeoffs[0]")),
+    ("a turning mark in an id", "pieces.0.id", "P\u202e", ("pieces[0].id: piece P", "P\\u202e", "U+202E")),
     ("half a character", "scenario", "a\udc00", ("scenario", "\\udc00", "half a character")),
     ("count of 2.5 heads", "counts.heads", 2.5, ("counts.heads: 2.5",)),
     ("pipe of many m", "counts.pipe_m.25", "much", ('counts.pipe_m.25: "much"', "a number")),
@@ -55,7 +55,7 @@ VALUES: list[tuple[str, str, Any, tuple[str, ...]]] = [
 ]  # fmt: skip
 OTHERS: list[tuple[str, str, Any, tuple[str, ...]]] = [
     ("a head that is none", "heads.0.id", "H9", ("heads[0].id: head H9: H9", "no such head in the scenario")),
-    ("a run that is none", "takeoffs.0.run", "X", ("takeoffs[0].run: takeoff T1: X", "no such run")),
+    ("a run that is none", "takeoffs.0.run", "X", ("takeoffs[0].run: takeoff T001: X", "no such run")),
     (
         "a fitting that is none",
         "pieces.0.fittings.1",

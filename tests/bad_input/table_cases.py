@@ -15,7 +15,7 @@ L1,0,0,3200,8100,0,3200,32,branch,B1,
 A1,1500,0,3200,1500,0,2700,25,head_arm,,H1
 """
 HEADS = "id,x,y,z,kind\nH1,1500,0,2700,pendent\nH2,4800,400,2700,pendent\n"
-SOLIDS = "id,kind,x1,y1,x2,y2,bottom,top\nD,duct,0,1000,3000,1500,3000,3300\n"
+SOLIDS = "id,kind,xmin,ymin,xmax,ymax,bottom,top\nD,duct,0,1000,3000,1500,3000,3300\n"
 PIPES = "id,x1,y1,z1,x2,y2,z2,size,role,line_id\nL1,0,0,3200,8100,0,3200,32,branch,B1\n"
 TINY = "\n".join(
     ",".join(str(float(cell) / 1000) if k and 0 < c < 7 else cell for c, cell in enumerate(line.split(",")))
@@ -85,7 +85,7 @@ FOLDERS: list[tuple[str, Any, Words]] = [
     ("role unknown", _folder("pipes.csv", "branch", "line"), ('column role: pipe L1: "line"', "head_arm")),
     ("run without length", _folder("pipes.csv", "8100", "0"), ("pipe",)),
     ("beam of no height", _folder("obstructions.csv", "3400", "x"), ('column zmax: obstruction: "x" mm',)),
-    ("all in metres", _folder("heads.csv", "1500,0,2700", "1.5,0,2.7"), ("head H1", "mm")),
+    ("all in metres", _folder("heads.csv", "1500,0,2700,pendent", "1.5,0,2.7,pendent,15,B1\nH2,4.8,0,2.7,pendent"), ("head H1", "mm")),
 ]  # fmt: skip
 HEAD_TABLES: list[tuple[str, str, str | bytes, Words]] = [
     ("empty", "bad.csv", "", ("bad.csv", "is empty")),
@@ -148,6 +148,22 @@ def _book(**parts: bytes) -> Any:
 
 
 BOMB = b'<?xml version="1.0"?><!DOCTYPE a [<!ENTITY a "aaaa">]><worksheet>&a;</worksheet>'
+
+
+def _said_to_be(mb: int) -> Any:
+    """A workbook one of whose parts is said to unpack to so much."""
+
+    def make(folder: Path) -> Path:
+        path: Path = _book(more_xml=b"x" * 1000)(folder)
+        data = bytearray(path.read_bytes())
+        at = data.rindex(b"PK\x01\x02")  # its entry in the archive's directory, the size from byte 24 on
+        data[at + 24 : at + 28] = (mb * 1024 * 1024).to_bytes(4, "little")
+        path.write_bytes(data)
+        return path
+
+    return make
+
+
 BOOKS: list[tuple[str, Any, Words]] = [
     (
         "entities that multiply",
@@ -157,7 +173,7 @@ BOOKS: list[tuple[str, Any, Words]] = [
     ("entities in UTF-16", _book(xl__worksheets__sheet1_xml=BOMB.decode().encode("utf-16")), ("bad.xlsx",)),
     ("a sheet of rubbish", _book(xl__worksheets__sheet1_xml=b"<rubbish"), ("bad.xlsx", "no readable XLSX")),
     ("no workbook in it", _book(xl__workbook_xml=b""), ("bad.xlsx", "no readable XLSX")),
-    ("packed 300 MB", _book(bomb_xml=bytes(300 * 1024 * 1024)), ("bad.xlsx", "300 MB", "unpack to too much")),
+    ("packed 300 MB", _said_to_be(300), ("bad.xlsx", "300 MB", "unpack to too much")),
 ]
 
 CASES = [Case(f"drawing: {name}", "drawing", written("bad.csv", text), says) for name, text, says in DRAWINGS]
