@@ -23,6 +23,7 @@ if TYPE_CHECKING:
 
     from router.scenario.model import Scenario
 
+MOST_DESCRIBED = 2_000
 MOST_FAULTS = 20
 """A route has thousands of values; a message names so many faults and counts the rest."""
 
@@ -148,11 +149,15 @@ def read_route(path: str | FilePath) -> Route:
     try:
         route = Route.model_validate_json(json.dumps(data), strict=True)
     except ValidationError as error:
-        broken = [_fault(dict(e), document) for e in error.errors(include_url=False)]
+        found = error.errors(include_url=False)
+        broken = [_fault(dict(e), document) for e in found[:MOST_DESCRIBED]]
+        if len(found) > MOST_DESCRIBED:
+            message = f"faults in all; the first {MOST_DESCRIBED} are looked at"
+            broken.insert(0, Fault("(file)", "", str(len(found)), "", message))
         raise RouteError(broken, str(file)) from error
-    found = route_faults(route, document.line)
-    if found:
-        raise RouteError(found, str(file))
+    faults = route_faults(route, document.line)
+    if faults:
+        raise RouteError(faults, str(file))
     return route
 
 

@@ -7,7 +7,7 @@ import math
 from typing import TYPE_CHECKING
 
 from router.readers.drawn import Drawn, DrawnHead, DrawnPipe, DrawnSolid, Xyz
-from router.readers.segments import is_whole
+from router.readers.plain_csv import is_whole, too_large, too_many
 from router.scenario.errors import Fault, ScenarioError
 from router.trade.sizes import SIZES
 
@@ -99,6 +99,10 @@ def read_tables(folder: Path) -> Drawn:
 def _rows(folder: Path, name: str, columns: tuple[str, ...], faults: list[Fault]) -> list[_Row]:
     rows: list[_Row] = []
     try:
+        large = too_large(folder / name)
+        if large:
+            faults += large
+            return []
         with (folder / name).open(encoding="utf-8-sig", newline="") as stream:
             reader = csv.DictReader(stream, restval="")
             missing = [column for column in columns if column not in (reader.fieldnames or [])]
@@ -109,6 +113,8 @@ def _rows(folder: Path, name: str, columns: tuple[str, ...], faults: list[Fault]
             for cells in reader:
                 extra = cells.pop(None, None)
                 rows.append(_Row(name, reader.line_num, cells, faults))
+                if too_many(name, reader.line_num, len(rows), faults):
+                    break
                 if extra:
                     place = f"{name} row {reader.line_num}"
                     faults.append(

@@ -12,6 +12,7 @@ import math
 from dataclasses import dataclass
 from pathlib import Path
 
+from router.readers.plain_csv import is_whole, too_large, too_many
 from router.scenario.errors import Fault, ScenarioError
 from router.scenario.plain import UNSEEN
 from router.trade.sizes import parse_size
@@ -43,14 +44,6 @@ class Segment:
     row: int = 0
 
 
-MOST_DIGITS = 9
-
-
-def is_whole(text: str) -> bool:
-    """Tell whether a text is a whole number of plain digits, not longer than any size."""
-    return text.isascii() and text.isdigit() and len(text) <= MOST_DIGITS
-
-
 def read_segments(path: str | Path) -> list[Segment]:
     """Read a drawing.
 
@@ -73,6 +66,9 @@ def read_segments(path: str | Path) -> list[Segment]:
     faults: list[Fault] = []
     found: list[Segment] = []
     try:
+        faults += too_large(file)
+        if faults:
+            raise ScenarioError(faults, str(file))
         with file.open(encoding="utf-8-sig", newline="") as stream:
             reader = csv.DictReader(stream, restval="")
             names = [name.strip() for name in reader.fieldnames or []]
@@ -90,6 +86,8 @@ def read_segments(path: str | Path) -> list[Segment]:
                         Fault(place, "", str(extra[0]), "", "more cells than columns", reader.line_num)
                     )
                 found.append(_Cells(file.name, reader.line_num, cells, faults).segment(size or "size"))
+                if too_many(file.name, reader.line_num, len(found), faults):
+                    break
     except OSError as error:
         faults.append(Fault(file.name, "", "", "", f"cannot be read: {error.strerror or error}"))
     except UnicodeDecodeError as error:

@@ -21,6 +21,13 @@ class _Parts:
     lines: list[int] = field(default_factory=list)
     starts: list[tuple[int, int]] = field(default_factory=list)
 
+    def at(self, part: str | int, which: int) -> int | None:
+        """Give where a key or position is among them; ``which`` of several same keys, else the last."""
+        if isinstance(part, int):  # lists are long
+            return part if self.keys[part : part + 1] == [part] else None
+        found = [k for k, key in enumerate(self.keys) if key == part]
+        return found[: max(which, 1)][-1] if found else None
+
 
 class JsonLines:
     """Lines of a text that is valid JSON.
@@ -50,17 +57,13 @@ class JsonLines:
         int or None
             From 1; ``None`` for the whole text.
         """
-        found, here = None, (_BLANK.match(self.text).end(), 1)  # type: ignore[union-attr]
+        start = self._blank(0)
+        found, here = None, (start, 1 + self.text.count("\n", 0, start))
         for k, part in enumerate(path):
             inside = self._inside(path[:k], *here)
             wanted = which if k == len(path) - 1 else 1
-            at = -1
-            for _ in range(wanted):
-                try:
-                    at = inside.keys.index(part, at + 1)
-                except ValueError:
-                    break
-            if at < 0:
+            at = inside.at(part, wanted)
+            if at is None:
                 break
             found, here = inside.lines[at], inside.starts[at]
         return found

@@ -20,6 +20,8 @@ from router.scenario.units import TO_MM, convert, field_at, record_at, unit_of
 from router.scenario.view import ITEM, View
 
 OURS = "branch-drop-router/"
+MOST_DESCRIBED = 2_000
+"""A file with more faults is wrong in one way; to look for all of them would take minutes."""
 
 
 def read_scenario(path: str | FilePath) -> Scenario:
@@ -99,6 +101,12 @@ def _scenario(document: Document, source: str) -> Scenario:
     faults = [replace(fault, item=_item(data, path)) for path, fault in document.faults]
     scenario, broken = _validated(in_mm)
     view: View | None = None
+    if len(broken) > MOST_DESCRIBED:
+        message = f"faults in all; the first {MOST_DESCRIBED} are told"
+        faults.append(Fault("(file)", "", str(len(broken)), "", message))
+        broken = broken[:MOST_DESCRIBED]
+        faults += _described(broken, document, unit if known_unit else "mm", set())
+        raise ScenarioError(faults, source)
     faults += _described(broken, document, unit if known_unit else "mm", {fault.place for fault in faults})
     if broken:
         view = _what_is_left(in_mm, broken, document, unit if known_unit else "mm")
@@ -225,7 +233,7 @@ def _message(error: Any, path: Path, unit: str, or_list: bool) -> str:
     if kind == "extra_forbidden":
         owner = record_at(Scenario, path[:-1])
         fields = list(owner.model_fields) if owner else []
-        near = difflib.get_close_matches(last, fields, 1)
+        near = difflib.get_close_matches(last[:40], fields, 1)  # its time grows with the square
         hint = f"; did you mean {near[0]}?" if near else f"; known here: {', '.join(fields)}"
         return f"unknown field{hint}"
     if kind == "missing" and isinstance(path[-1], int):
