@@ -329,7 +329,7 @@ def test_notes_are_not_faults(small: dict[str, Any]) -> None:
 def test_a_plan_of_a_hand_width_is_remarked() -> None:
     tiny = {
         "name": "t",
-        "runs": [{"id": "B", "plan": [[0, 0], [12, 0]], "elevation": 3}],
-        "heads": [{"id": "H", "at": [1, 1, 2.7]}],
+        "runs": [{"id": "B", "plan": [[0, 0], [400, 0]], "elevation": 100}],
+        "heads": [{"id": "H", "at": [30, 30, 80]}],
     }
-    assert notes(parse_scenario(tiny)) == ["the whole plan measures 12 mm; is the unit right?"]
+    assert notes(parse_scenario(tiny)) == ["the whole plan measures 400 mm; is the unit right?"]

@@ -106,7 +106,7 @@ def _message(error: Any, path: tuple[str | int, ...]) -> str:
     kind = error["type"]
     if kind == "extra_forbidden":
         known = list((Columns if len(path) == 1 else TableColumns).model_fields)
-        near = difflib.get_close_matches(str(path[-1]), known, 1)
+        near = difflib.get_close_matches(str(path[-1])[:40], known, 1)
         return (
             f"unknown field; did you mean {near[0]}?" if near else f"unknown field; known: {', '.join(known)}"
         )
@@ -132,7 +132,7 @@ def _unknown(columns: Columns) -> list[tuple[tuple[str | int, ...], str]]:
         for part in ("columns", "words", "defaults"):
             for name in getattr(table, part):
                 if field_of(kind, name) is None:
-                    near = difflib.get_close_matches(name, known, 1)
+                    near = difflib.get_close_matches(name[:40], known, 1)
                     hint = f"did you mean {near[0]}?" if near else f"known: {', '.join(known)}"
                     faults.append(((kind, part, name), f"no field of {kind}; {hint}"))
         for name, header in table.columns.items():
