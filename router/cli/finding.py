@@ -1,6 +1,5 @@
 """Commands that find: the best route, alternatives."""
 
-import json
 import math
 import os
 from contextlib import suppress
@@ -36,6 +35,7 @@ from router.deliver.keep import changes_table, cost_of_keeping, write_changes
 from router.deliver.progress import Shown, interruptible
 from router.deliver.route_json import write_route
 from router.deliver.tables import route_table
+from router.deliver.told_json import times_text
 from router.route.model import Route
 from router.scenario import read_scenario
 
@@ -121,7 +121,7 @@ def route(
         refuse(verdict)
     write_route(found, output)
     if times is not None:
-        save(times, json.dumps({k: round(v, 4) for k, v in seconds.items()}, indent=2) + "\n")
+        save(times, times_text(seconds))
     if changes is not None and found.kept is not None:
         write_changes(found.kept, changes)
     if not quiet:

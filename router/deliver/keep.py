@@ -24,6 +24,7 @@ if TYPE_CHECKING:
     from router.scenario.model import Scenario
 
 FORMAT = "branch-drop-router/changes"
+VERSION = 1
 _WHAT = {
     "new": "new",
     "gone": "gone",
@@ -56,7 +57,7 @@ def read_older(scenario: Scenario, path: Path) -> AnyRoute:
 def changes_text(kept: Kept, suffix: str) -> str:
     """Give the changes as JSON or as a table (``.csv``)."""
     if suffix != ".csv":
-        data = {"format": FORMAT, **kept.model_dump(mode="json")}
+        data = {"format": FORMAT, "version": VERSION, **kept.model_dump(mode="json")}
         return json.dumps(data, indent=2, ensure_ascii=False) + "\n"
     out = io.StringIO()
     writer = csv.writer(out, lineterminator="\n")

@@ -12,13 +12,12 @@ from pydantic import ValidationError
 
 from router.scenario.cross_checks import cross_checks
 from router.scenario.errors import Fault, Path, ScenarioError, place_text, value_text
+from router.scenario.formats import SCENARIO, format_faults
 from router.scenario.load import Document, finite, load, sound
-from router.scenario.model import FORMAT, Scenario
+from router.scenario.model import Scenario
 from router.scenario.notes import notes
 from router.scenario.units import TO_MM, convert, field_at, record_at, unit_of
 from router.scenario.view import ITEM, View
-
-OURS = "branch-drop-router/"
 
 
 def read_scenario(path: str | FilePath) -> Scenario:
@@ -84,10 +83,9 @@ def _scenario(document: Document, source: str) -> Scenario:
     if not isinstance(data, dict):
         message = "a scenario is one object with name, runs and heads"
         raise ScenarioError([Fault("(file)", "", value_text(data), "", message, 1)], source)
-    kind = data.get("format")
-    if isinstance(kind, str) and kind.startswith(OURS) and kind != FORMAT:
-        message = f'another file of ours; one with the format "{FORMAT}" expected'
-        raise ScenarioError([Fault("format", "", value_text(kind), "", message)], source)
+    wrong = format_faults(data, SCENARIO, document.line)
+    if wrong:
+        raise ScenarioError(wrong, source)
     unit = data.get("units", "mm")
     known_unit = isinstance(unit, str) and unit in TO_MM
     in_mm = convert(Scenario, data, unit if known_unit else "mm")
