@@ -18,6 +18,7 @@ from typing import TYPE_CHECKING, Any
 import yaml
 
 from router.scenario.errors import Fault, Path, ScenarioError, place_text
+from router.scenario.letters import letter_faults
 
 if TYPE_CHECKING:
     from collections.abc import Callable
@@ -37,12 +38,20 @@ class Document:
     ``lines`` gives the line (from 1) of each path; ``faults`` what was wrong
     already at this stage (doubled keys, numbers that are no numbers), with its path.
     ``scan``: finds the lines, if that has been put off till one is asked for.
+    ``spoilt``: some text holds what no text may; a fault says so.
     """
 
     data: Any
     lines: dict[Path, int] = field(default_factory=dict)
     faults: list[tuple[Path, Fault]] = field(default_factory=list)
     scan: Callable[[], None] | None = None
+    spoilt: bool = False
+
+    def spell(self) -> None:
+        """Note texts that hold control characters; see :mod:`router.scenario.letters`."""
+        found = letter_faults(self.data, self.line)
+        self.faults += found
+        self.spoilt = bool(found)
 
     def line(self, path: Path) -> int | None:
         """Give the line of a path, or of the nearest thing around it.
@@ -98,7 +107,9 @@ def load_text(text: str, suffix: str = "", name: str = "") -> Document:
     if not text.strip():
         raise _stop(name, "", "", "the file is empty; a scenario in JSON or YAML is expected")
     as_json = suffix == ".json" or (suffix not in {".yaml", ".yml"} and text.lstrip().startswith("{"))
-    return _load_json(text, name) if as_json else _load_yaml(text, name)
+    document = _load_json(text, name) if as_json else _load_yaml(text, name)
+    document.spell()
+    return document
 
 
 def _stop(name: str, value: str, unit: str, message: str, line: int | None = None) -> ScenarioError:
