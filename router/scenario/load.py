@@ -24,7 +24,7 @@ if TYPE_CHECKING:
     from collections.abc import Callable
     from pathlib import Path as FilePath
 
-MAX_BYTES = 64 * 1024 * 1024
+MAX_BYTES = 128 * 1024 * 1024
 MAX_DEPTH = 40
 MAX_VALUES = 1_000_000
 
