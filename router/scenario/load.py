@@ -301,6 +301,9 @@ def _load_yaml(text: str, name: str) -> Document:
     return document
 
 
+_PLAIN = ("tag:yaml.org,2002:map", "tag:yaml.org,2002:seq")
+
+
 class _Yaml:
     """Nodes become plain data; counts values, so that aliases stay harmless."""
 
@@ -328,6 +331,8 @@ class _Yaml:
             )
         if len(path) > MAX_DEPTH:
             raise _stop(self.name, str(len(path)), "levels", f"nested too deep; at most {MAX_DEPTH}", line)
+        if not isinstance(node, yaml.ScalarNode) and node.tag not in _PLAIN:
+            self._tagged(node, path)
         if isinstance(node, yaml.MappingNode):
             return self._mapping(node, path)
         if isinstance(node, yaml.SequenceNode):
@@ -361,8 +366,10 @@ class _Yaml:
         if kind == "null":
             return None
         if kind != "str":
-            message = "tags are not accepted; plain values only"
-            line = node.start_mark.line + 1
-            fault = Fault(place_text(path), "", str(node.tag), "", message, line)
-            self.document.faults.append((path, fault))
+            self._tagged(node, path)
         return text
+
+    def _tagged(self, node: yaml.Node, path: Path) -> None:
+        message = "tags are not accepted; plain values only"
+        fault = Fault(place_text(path), "", str(node.tag), "", message, node.start_mark.line + 1)
+        self.document.faults.append((path, fault))
