@@ -218,9 +218,10 @@ def _all_files() -> list[str]:
         "## All files, and versions\n",
         "Every JSON file of ours says its `format` and `version`; files that people write may leave both\n"
         "out. A file of a version that is not read is refused in one line, which says what is read and what\n"
-        "to do; a field that a version does not know is refused by its name. The schemas are held in\n`tests/schemas`: "
-        "what older files or older readers would not bear raises the version. All routes and scenarios since\n"
-        "0.1.0 are version 1 and are read; a route of 0.1.0 lacks terms of the objective, which is said.\n",
+        "to do; a field that a version does not know is refused by its name. The schemas are held in\n"
+        "`tests/schemas`: what older files or older readers would not bear raises the version. All routes\n"
+        "and scenarios since 0.1.0 are version 1 and are read; a route of 0.1.0 lacks terms of the\n"
+        "objective, which is said.\n",
         table(("name", "file", "written by", "read by", "format", "version"), ours),
         "Other files have the version that their standard or their first row gives them:\n",
         table(("file", "written by", "read by", "version"), OTHER_FILES),
