@@ -19,7 +19,7 @@ if TYPE_CHECKING:
     from collections.abc import Callable
     from pathlib import Path
 
-    from playwright.sync_api import Browser
+    from playwright.sync_api import Browser, Dialog
 
     from browser.opened import Opened
     from router.scenario.model import Scenario
@@ -109,6 +109,12 @@ def test_routes_are_switched(opened: Callable[..., Opened], tmp_path: Path) -> N
     assert "Heads that are served otherwise than in free (2 heads alike)" in text
 
 
+def dismissed(dialog: Dialog, told: list[str]) -> None:
+    """Take note of a dialog; no name may bring one up."""
+    told.append(dialog.message)
+    dialog.dismiss()
+
+
 def test_every_hostile_name_is_shown_as_it_is_written(opened: Callable[..., Opened], tmp_path: Path) -> None:
     """No script of theirs runs, nothing is fetched, and what the page does it still does."""
     scenario = parse_scenario(hostile())
@@ -117,7 +123,7 @@ def test_every_hostile_name_is_shown_as_it_is_written(opened: Callable[..., Open
     file.write_text(report_html(prepare(scenario, [Given(NAMES["script"], route)])), encoding="utf-8")
     page = opened(file)
     dialogs: list[str] = []
-    page.page.on("dialog", lambda dialog: (dialogs.append(dialog.message), dialog.dismiss()))
+    page.page.on("dialog", lambda dialog: dismissed(dialog, dialogs))
     cells = page.js("[...document.querySelectorAll('#heads tbody tr')].map(row => row.textContent)")
     for name in NAMES.values():
         shown = name.replace("\u202e", "").replace("\u202c", "")
@@ -159,16 +165,16 @@ def test_drawings_opened_by_themselves_run_and_fetch_nothing(browser: Browser, t
     context = browser.new_context()
     page = context.new_page()
     told: list[str] = []
-    page.on("dialog", lambda dialog: (told.append(dialog.message), dialog.dismiss()))
+    asked: list[str] = []
+    page.on("dialog", lambda dialog: dismissed(dialog, told))
     page.on("console", lambda message: told.append(message.text))
     page.on("pageerror", lambda error: told.append(str(error)))
-    page.on("request", lambda request: told.append(request.url) if request.url != at else None)
+    page.on("request", lambda request: asked.append(request.url))
     shown = ""
     for name, text in drawings.items():
         file = tmp_path / name
         file.write_text(text, encoding="utf-8")
-        at = file.as_uri()
-        page.goto(at)
+        page.goto(file.as_uri())
         assert page.evaluate("document.documentElement.localName") == "svg", name
         assert (
             page.evaluate("document.querySelectorAll('script,image,use,a,foreignObject,parsererror').length")
@@ -178,5 +184,6 @@ def test_drawings_opened_by_themselves_run_and_fetch_nothing(browser: Browser, t
         shown += str(page.evaluate("document.documentElement.textContent"))
     context.close()
     assert told == []
+    assert asked == [(tmp_path / name).as_uri() for name in drawings]
     for key in ("script", "image", "braces", "dollar", "comment", "cdata", "formula", "up"):
         assert NAMES[key][:12] in shown, key
