@@ -253,10 +253,11 @@ def sizes_table(rows: list[dict[str, Any]]) -> str:
         "|---|---|---|---|---|---|---|---|---|---|---|",
     ]
     for row in rows:
+        each = row["mb_per_1000_heads"] if row.get("grows") in ("heads", "runs") else ""
         cells = [row["name"], f"{row['heads']:,}", f"{row['runs']:,}", f"{row['obstructions']:,}",
                  row["scenario_mb"], row.get("route_mb", ""), row.get("status", f"ends with {row['code']}"),
-                 f"{row.get('own_mb', 0):.0f}", f"{row.get('worker_mb', 0):.0f}",
-                 row.get("mb_per_1000_heads", ""), f"{row['wall_s'] / rows[0]['wall_s']:.1f}"]  # fmt: skip
+                 f"{row.get('own_mb', 0):,.0f}", f"{row.get('worker_mb', 0):.0f}", each,
+                 f"{row['wall_s'] / rows[0]['wall_s']:.0f}"]  # fmt: skip
         out.append("| " + " | ".join(map(str, cells)) + " |")
     return "\n".join(out) + "\n"
 

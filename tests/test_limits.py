@@ -219,7 +219,7 @@ def test_names_of_control_characters_are_refused(name: str, code: str, tmp_path:
     file.write_text(json.dumps(data), encoding="utf-8")
     for read, given in ((read_scenario, file), (parse_scenario, data)):
         with pytest.raises(ScenarioError, match=r"heads\[1\].id") as caught:
-            read(given)  # type: ignore[operator]
+            read(given)  # type: ignore[arg-type]
         assert code in str(caught.value)
         assert str(caught.value).isprintable() or str(caught.value).replace("\n", "").isprintable()
 
