@@ -7,7 +7,7 @@ from typing import TYPE_CHECKING
 
 from router.deliver.drawing_unit import other_unit
 from router.deliver.route_faults import unsaid_joinings
-from router.deliver.route_json import RouteError, belongs_to, loose_ends, read_route
+from router.deliver.route_json import RouteError, belongs_to, loose_ends, older_note, read_route
 from router.infer import infer_route
 from router.readers.segments import read_segments
 from router.scenario.errors import Fault, ScenarioError
@@ -68,6 +68,9 @@ def read_any_route(scenario: Scenario, path: Path, *, whole: bool = True) -> Any
     warning = ""
     if not belongs_to(scenario, route):
         warning = f"{path} was made for another scenario, or for an older state of it"
+    older = older_note(route)
+    if older:
+        warning = "; ".join(part for part in (warning, f"{path} {older}") if part)
     return AnyRoute(route, False, [], warning)
 
 

@@ -12,8 +12,9 @@ from pydantic import ValidationError
 
 from router.deliver.files import save
 from router.deliver.route_faults import ITEM, route_faults
-from router.route.model import FORMAT, Route
+from router.route.model import Route
 from router.scenario.errors import Fault, Path, ScenarioError, place_text, value_text
+from router.scenario.formats import ROUTE, format_faults
 from router.scenario.load import Document, load
 from router.scenario.write import scenario_text
 from router.trade.styles import STYLES
@@ -26,6 +27,9 @@ if TYPE_CHECKING:
 MOST_DESCRIBED = 2_000
 MOST_FAULTS = 20
 """A route has thousands of values; a message names so many faults and counts the rest."""
+
+TERMS_SINCE = ("large_drain", "wet_drain", "price")
+"""Terms of the objective that routes of 0.1.0 have not; their format is version 1 as well."""
 
 _MM = frozenset(
     [
@@ -137,13 +141,8 @@ def read_route(path: str | FilePath) -> Route:
     faults = [replace(fault, item=_item(data, path)) for path, fault in document.faults]
     if not isinstance(data, dict):
         faults.append(Fault("(file)", "", value_text(data), "", "a route is one object", 1))
-    elif data.get("format", FORMAT) != FORMAT:
-        message = f'not a route file; "{FORMAT}" expected'
-        line = document.line(("format",))
-        faults.append(Fault("format", "", value_text(data["format"]), "", message, line))
-    elif data.get("version") is True:  # which equals 1
-        line = document.line(("version",))
-        faults.append(Fault("version", "", "true", "", "not accepted; 1 expected", line))
+    else:
+        faults = format_faults(data, ROUTE, document.line) or faults
     if faults:
         raise RouteError(faults, str(file))
     try:
@@ -170,6 +169,25 @@ def belongs_to(scenario: Scenario, route: Route) -> bool:
         Compares the checksums of the scenario's text in mm.
     """
     return route.scenario_sha256 == hashlib.sha256(scenario_text(scenario).encode()).hexdigest()
+
+
+def older_note(route: Route) -> str:
+    """Say what a route of an older version does not hold; the referee misses it.
+
+    Returns
+    -------
+    str
+        Empty where nothing is missing.
+    """
+    written = {term.name for term in route.objective.terms}
+    missing = [name for name in TERMS_SINCE if name not in written]
+    if not missing:
+        return ""
+    by = route.versions.get("branch-drop-router", "an unknown version")
+    return (
+        f"was written by an older branch-router ({by}), which knew no {', '.join(missing)} and placed no "
+        "hangers; the referee misses these terms. Route again: branch-router route SCENARIO -o ROUTE"
+    )
 
 
 def loose_ends(scenario: Scenario, route: Route) -> list[Fault]:

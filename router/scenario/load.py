@@ -25,7 +25,7 @@ MAX_PARTS = 6_000_000
 """Values of a JSON file at most, by its commas and brackets. A route takes some 170 for each head."""
 MOST_DOUBLED = 100
 
-_MAY_BE_UNSEEN = re.compile(UNSEEN.pattern + r"|\\[ubf]")
+_MAY_BE_UNSEEN = re.compile(UNSEEN.pattern + r"|\\[ubfntr]")
 
 
 def load(path: FilePath) -> Document:

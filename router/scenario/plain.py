@@ -21,6 +21,9 @@ UNSEEN = re.compile(
     "[\x00-\x08\x0b\x0c\x0e-\x1f\x7f-\x9f\u2028\u2029\u202a-\u202e\u2066-\u2069\ud800-\udfff\ufffe\uffff]"
 )
 """Characters that do not show, or turn around what stands beside them; halves of characters."""
+UNSEEN_ON_A_LINE = re.compile(UNSEEN.pattern + "|[\t\n\r]")
+"""The same for a text of one line: a line feed in an id would make one finding look like two."""
+ONE_LINE = frozenset({"id", "name", "kind"})
 
 
 @dataclass
@@ -99,7 +102,7 @@ def sound(data: Any, texts: bool = True) -> bool:
                 if depth == MAX_DEPTH:
                     return False
                 below += value.values() if isinstance(value, dict) else value
-                if texts and isinstance(value, dict) and any(UNSEEN.search(str(key)) for key in value):
+                if texts and isinstance(value, dict) and not _keys_show(value):
                     return False
             elif isinstance(value, str):
                 if texts and UNSEEN.search(value):
@@ -108,6 +111,12 @@ def sound(data: Any, texts: bool = True) -> bool:
                 return False
         level = below
     return True
+
+
+def _keys_show(value: dict[Any, Any]) -> bool:
+    """Tell whether an object's keys, and its texts of one line, show."""
+    lines = (str(part) for key, part in value.items() if key in ONE_LINE)
+    return not any(UNSEEN_ON_A_LINE.search(str(text)) for text in (*value, *lines))
 
 
 def finite(value: Any, path: Path, document: Document) -> Any:
@@ -121,13 +130,13 @@ def finite(value: Any, path: Path, document: Document) -> Any:
     if isinstance(value, dict):
         result = {}
         for key, part in value.items():
-            whole = _seen(key, (*path, key), document) if isinstance(key, str) else key
+            whole = _seen(key, (*path, key), document, True) if isinstance(key, str) else key
             result[whole] = finite(part, (*path, key), document)
         return result
     if isinstance(value, list):
         return [finite(part, (*path, i), document) for i, part in enumerate(value)]
     if isinstance(value, str):
-        return _seen(value, path, document)
+        return _seen(value, path, document, bool(path) and path[-1] in ONE_LINE)
     if isinstance(value, (int, float)) and not isinstance(value, bool):
         try:
             usable = math.isfinite(float(value))
@@ -144,15 +153,16 @@ def finite(value: Any, path: Path, document: Document) -> Any:
     return value
 
 
-def _seen(text: str, path: Path, document: Document) -> str:
-    found = UNSEEN.search(text)
+def _seen(text: str, path: Path, document: Document, one_line: bool) -> str:
+    unseen = UNSEEN_ON_A_LINE if one_line else UNSEEN
+    found = unseen.search(text)
     if found is None:
         return text
     what = "half a character" if "\ud800" <= found[0] <= "\udfff" else "a character that does not show"
     message = f"{what} (U+{ord(found[0]):04X}, character {found.start() + 1}); letters that show expected"
     fault = Fault(place_text(path), "", value_text(text), "", message, document.line(path))
     document.faults.append((path, fault))
-    return UNSEEN.sub("", text)
+    return unseen.sub("", text)
 
 
 def doubled_key(path: Path, key: str, line: int | None) -> Fault:

@@ -12,14 +12,14 @@ from pydantic import ValidationError
 
 from router.scenario.cross_checks import cross_checks
 from router.scenario.errors import Fault, Path, ScenarioError, place_text, value_text
+from router.scenario.formats import SCENARIO, format_faults
 from router.scenario.load import load
-from router.scenario.model import FORMAT, Scenario
+from router.scenario.model import Scenario
 from router.scenario.notes import notes
 from router.scenario.plain import Document, clean
 from router.scenario.units import TO_MM, convert, field_at, record_at, unit_of
 from router.scenario.view import ITEM, View
 
-OURS = "branch-drop-router/"
 MOST_DESCRIBED = 2_000
 """A file with more faults is wrong in one way; to look for all of them would take minutes."""
 
@@ -86,18 +86,16 @@ def _scenario(document: Document, source: str) -> Scenario:
     if not isinstance(data, dict):
         message = "a scenario is one object with name, runs and heads"
         raise ScenarioError([Fault("(file)", "", value_text(data), "", message, 1)], source)
-    kind = data.get("format")
-    if isinstance(kind, str) and kind.startswith(OURS) and kind != FORMAT:
-        message = f'another file of ours; one with the format "{FORMAT}" expected'
-        raise ScenarioError([Fault("format", "", value_text(kind), "", message)], source)
-    if data.get("version") is True:  # which equals 1
-        fault = Fault("version", "", "true", "", "1 expected", document.line(("version",)))
-        document.faults.append((("version",), fault))
+    wrong = format_faults(data, SCENARIO, document.line)
+    if wrong:
+        raise ScenarioError(wrong, source)
     unit = data.get("units", "mm")
     known_unit = isinstance(unit, str) and unit in TO_MM
     in_mm = convert(Scenario, data, unit if known_unit else "mm")
     if known_unit:
         in_mm["units"] = "mm"
+    if document.spoilt:  # what is no text cannot be looked at any further, nor can an item be named by it
+        raise ScenarioError([fault for _, fault in document.faults], source)
     faults = [replace(fault, item=_item(data, path)) for path, fault in document.faults]
     scenario, broken = _validated(in_mm)
     view: View | None = None

@@ -147,7 +147,7 @@ CASES = [
     ("rules.saw_cut", -0.1, "rules.saw_cut", "rules", "-0.1", "mm", "0 or more"),
     ("weights.price", 1, "weights.price", "weights", "1", "points", "no price table"),
     ("units", "cm", "units", "", '"cm"', "", "'mm', 'm', 'in' or 'ft'"),
-    ("version", 2, "version", "", "2", "", "1 expected"),
+    ("version", 2, "version", "", "2", "", "reads version 1"),
     ("name", 3, "name", "", "3", "", "text in quotes"),
 ]
 
