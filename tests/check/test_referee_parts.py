@@ -1,0 +1,119 @@
+"""Small parts of the referee, each by hand: grades, hanging lengths, exit codes, tiny pipes."""
+
+from __future__ import annotations
+
+from typing import TYPE_CHECKING, Any
+
+import numpy as np
+import pytest
+from build import Draft, dry_line, line
+from hung import FT, Line
+from pydantic import ValidationError
+
+from router.check import check_route, rules_in_force
+from router.check.distances import Prisms, between_segments
+from router.check.hanging import Hanging
+from router.check.joints import worse
+from router.check.network import Network
+from router.check.survey import Survey
+from router.route.model import Hanger
+
+if TYPE_CHECKING:
+    from numpy.typing import NDArray
+
+
+@pytest.mark.parametrize(
+    ("a", "b", "found"),
+    [
+        ("A", "C", "C"),
+        ("D", "B", "D"),
+        ("B", "B", "B"),
+        ("none", "B", "B"),
+        ("C", "none", "C"),
+        ("none", "none", "none"),
+    ],
+)
+def test_the_less_sure_of_two_grades(a: str, b: str, found: str) -> None:
+    assert worse(a, b) == found
+
+
+def test_a_broken_rule_ends_with_1_and_a_near_miss_does_not() -> None:
+    draft = line()
+    assert check_route(draft.scenario(), draft.route()).exit_code == 0
+    beam = {"id": "beam", "polygon": [(1800, -200), (2200, -200), (2200, 200), (1800, 200)]}
+    under = 3000 + 1.660 * 25.4 / 2  # half the outside diameter of 1-1/4 in. pipe (ASME B36.10M)
+    for gap, code in ((27.0, 0), (24.0, 1)):
+        draft = line(obstructions=[{**beam, "elevations": (under + gap, 3500)}])
+        verdict = check_route(draft.scenario(), draft.route())
+        assert verdict.by_rule("clearance")
+        assert (verdict.exit_code, verdict.number("near")) == (code, 1 - code)
+
+
+def test_what_is_found_cannot_be_changed() -> None:
+    draft = line()
+    verdict = check_route(draft.scenario(), draft.route())
+    with pytest.raises(ValidationError):
+        verdict.findings[0].severity = "note"  # type: ignore[misc]
+
+
+@pytest.mark.parametrize(("standard", "words"), [("inch", "24 in. (600 mm)"), ("metric", "printed metric")])
+def test_the_limit_of_an_arm_names_the_table_it_is_from(standard: str, words: str) -> None:
+    scenario = line(system={"standard": standard}).scenario()
+    (rule,) = [rule for rule in rules_in_force(scenario) if rule.id == "unsupported_arm"]
+    assert words in rule.source
+    assert rule.grade == "A"
+
+
+# -- developed length: hangers 12 ft apart on 1-1/4 in. pipe (NFPA 13, 2019 Table 17.4.2.1(a)) -----------
+
+
+def hanging(draft: Draft) -> Hanging:
+    survey = Survey(draft.scenario(), draft.route())
+    return Hanging(survey, Network(survey))
+
+
+@pytest.mark.parametrize(("rise", "counts"), [(12 * FT - 0.01, True), (12 * FT + 0.01, False)])
+def test_a_riser_longer_than_hangers_may_be_apart_is_held_by_itself(rise: float, counts: bool) -> None:
+    draft = line()
+    ends: list[Any] = [(5000.0, 0.0, 3000.0), (5000.0, 0.0, 3000.0 + rise)]
+    draft.pipe("R/riser", "run", (ends[0], ends[1]), 32, "R", "R")
+    found = hanging(draft)
+    assert [s.piece.id for s in found.stretches("R")] == ["R/0", "R/1", "R/2", "R/riser"]
+    assert found.length("R") == pytest.approx(5000.0 + (rise if counts else 0.0), abs=1e-9)
+
+
+def test_a_run_without_pipe_has_no_length() -> None:
+    assert hanging(line()).length("nowhere") == 0.0
+    assert hanging(dry_line()).held("nowhere") == 0.0
+
+
+@pytest.mark.parametrize(("apart", "broken"), [(6 * FT, 0), (6 * FT - 0.5, 1)])
+def test_heads_exactly_6_ft_apart_are_not_close(apart: float, broken: int) -> None:
+    # NFPA 13, from memory: hangers 12 ft apart where heads are under 6 ft apart; 2 in. pipe may have 15 ft
+    made = Line([2000.0, 2000.0 + apart, 2000.0 + 2 * apart, 2000.0 + 3 * apart], [50] * 4)
+    hangers = []
+    for k, x in enumerate((1900.0, 1900.0 + 15 * FT - 0.01)):
+        piece = next(p for p in made.pieces if p.kind == "run" and p.start[0] <= x <= p.end[0])
+        at = (x, 0.0, 3000.0)
+        hangers.append(Hanger(id=f"HG{k}", kind="run", run="R", piece=piece.id, at=at, why=""))
+    route = made.route().model_copy(update={"hangers": hangers})
+    found = check_route(made.scenario(), route).by_rule("hangers")
+    assert [round(f.limit or 0.0, 1) for f in found] == [round(12 * FT, 1)] * broken
+
+
+# -- pipes shorter than 1 mm ------------------------------------------------------------------------
+
+
+@pytest.mark.parametrize("length", [0.9, 0.3, 1e-3])
+def test_a_tiny_pipe_is_no_point(length: float) -> None:
+    axis = np.array([[[0.0, 0.0, 0.0], [0.0, 0.0, length]]])
+    beside = np.array([[[40.0, 0.0, length], [90.0, 0.0, length]]])
+    for one, other in ((axis, beside), (beside, axis)):
+        assert between_segments(one, other)[0] == pytest.approx([40.0], abs=1e-9)
+
+
+def test_a_tiny_wall_is_no_point() -> None:
+    # a sliver 0.8 wide: past its far corner the distance is to that corner
+    prisms = Prisms([[(0.0, 0.0), (0.8, 0.0), (0.8, 500.0), (0.0, 500.0)]], [(0.0, 100.0)])
+    axes: NDArray[np.float64] = np.array([[[30.8, -40.0, 50.0], [30.8, -90.0, 50.0]]])
+    assert prisms.distance(axes, np.array([0]))[0] == pytest.approx([50.0], abs=1e-9)
