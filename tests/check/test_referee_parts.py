@@ -6,14 +6,14 @@ from typing import TYPE_CHECKING, Any
 
 import numpy as np
 import pytest
-from build import Draft, dry_line, line
+from build import IN, WAYS, Draft, dry_line, line
 from hung import FT, Line
 from pydantic import ValidationError
 
 from router.check import check_route, rules_in_force
 from router.check.distances import Prisms, between_segments
 from router.check.hanging import Hanging
-from router.check.joints import worse
+from router.check.joints import take_out, worse
 from router.check.network import Network
 from router.check.survey import Survey
 from router.route.model import Hanger
@@ -117,3 +117,49 @@ def test_a_tiny_wall_is_no_point() -> None:
     prisms = Prisms([[(0.0, 0.0), (0.8, 0.0), (0.8, 500.0), (0.0, 500.0)]], [(0.0, 100.0)])
     axes: NDArray[np.float64] = np.array([[[30.8, -40.0, 50.0], [30.8, -90.0, 50.0]]])
     assert prisms.distance(axes, np.array([0]))[0] == pytest.approx([50.0], abs=1e-9)
+
+
+# -- which fitting a plug closes: one along whose opening it stands, no further than 200 mm -----------------
+
+
+@pytest.mark.parametrize("way", ["+x", "-x", "+y", "-y", "+z", "-z"])
+@pytest.mark.parametrize(
+    ("out", "beside", "closes"),
+    [(0.0, 0.0, True), (40.0, 0.0, True), (200.0, 0.0, True), (200.3, 0.0, False), (40.0, 0.3, False)],
+)
+def test_a_plug_closes_the_opening_that_it_stands_before(
+    way: str, out: float, beside: float, closes: bool
+) -> None:
+    draft = dry_line()
+    x, y, z = WAYS[way]
+    host = draft.fittings["T2/tee"]["at"]
+    draft.fittings["T2/tee"]["directions"] = [WAYS[way]]
+    # one of the two other axes
+    aside = (y, z, x)
+    at = tuple(host[k] + out * (x, y, z)[k] + beside * abs(aside[k]) for k in range(3))
+    draft.fittings["T2/plug"]["at"] = at
+    net = Network(Survey(draft.scenario(), draft.route()))
+    assert net.hosts == ({"T2/plug": "T2/tee"} if closes else {})
+
+
+@pytest.mark.parametrize(("side", "words"), [(0, "its start meets no"), (1, "its end meets no")])
+def test_a_pipe_end_that_meets_nothing_is_named(side: int, words: str) -> None:
+    draft = line()
+    arm = draft.pieces["T2/arm"]
+    arm["fittings"][side] = None
+    found = [f for f in check_route(draft.scenario(), draft.route()).breaks if f.element == "T2/arm"]
+    assert [f.place for f in found if f.rule == "connected" and words in f.text] == [
+        arm["start"] if side == 0 else arm["end"]
+    ]
+
+
+@pytest.mark.parametrize("sizes", [[32, 32, 25, 25], [32, 32, 25, 15], [32, 32, 15, 25]])
+def test_the_larger_branch_makes_the_body_of_a_cross(sizes: list[int]) -> None:
+    # 1-1/4 x 1 in. reducing cross: 1.58 in. along the run (ASME B16.3 class 150, from memory)
+    draft = line()
+    draft.fittings["T1/tee"].update(kind="cross", sizes=sizes)
+    draft.fittings["T1/tee"]["directions"] = [WAYS[way] for way in ("-x", "+x", "+y", "-y")]
+    survey = Survey(draft.scenario(), draft.route())
+    fitting = survey.fittings["T1/tee"]
+    for way in ("-x", "+x"):
+        assert take_out(survey, fitting, WAYS[way]).mm == pytest.approx(1.58 * IN)
