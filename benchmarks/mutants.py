@@ -101,7 +101,8 @@ def measure_lines() -> Known:
     for path in data.measured_files():
         by_line = data.contexts_by_lineno(path)
         lines[str(Path(path).relative_to(ROOT))] = {
-            str(line): sorted(set(contexts) - {"", *plugin.failed}) for line, contexts in sorted(by_line.items())
+            str(line): sorted(set(contexts) - {"", *plugin.failed})
+            for line, contexts in sorted(by_line.items())
         }
     return {"seconds": dict(plugin.seconds), "lines": lines}
 
@@ -272,9 +273,12 @@ class Loop:
         with tempfile.NamedTemporaryFile("w", suffix=".json") as file:
             json.dump({"module": mutant.module, "text": mutant.text, "tests": tests}, file)
             file.flush()
-            return subprocess.run(
-                [sys.executable, __file__, "--one", file.name], stdout=subprocess.PIPE, check=False
-            ).stdout or b"ended"
+            return (
+                subprocess.run(
+                    [sys.executable, __file__, "--one", file.name], stdout=subprocess.PIPE, check=False
+                ).stdout
+                or b"ended"
+            )
 
 
 def said_by(child: int, out: int) -> dict[str, object]:

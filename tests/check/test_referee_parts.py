@@ -7,6 +7,7 @@ from typing import TYPE_CHECKING, Any
 import numpy as np
 import pytest
 from build import IN, WAYS, Draft, dry_line, line
+from build_more import PRICES
 from hung import FT, Line
 from pydantic import ValidationError
 
@@ -14,6 +15,7 @@ from router.check import check_route, rules_in_force
 from router.check.distances import Prisms, between_segments
 from router.check.hanging import Hanging
 from router.check.joints import take_out, worse
+from router.check.money import price_of
 from router.check.network import Network
 from router.check.survey import Survey
 from router.route.model import Hanger
@@ -163,3 +165,27 @@ def test_the_larger_branch_makes_the_body_of_a_cross(sizes: list[int]) -> None:
     fitting = survey.fittings["T1/tee"]
     for way in ("-x", "+x"):
         assert take_out(survey, fitting, WAYS[way]).mm == pytest.approx(1.58 * IN)
+
+
+def test_hoses_are_paid_by_the_piece_and_no_pipe() -> None:
+    # the sum is added up apart, in build.py; a hose of several pieces is one
+    hose = {"price": 12.0, "minutes": 20.0}
+    draft = line(prices={**PRICES, "hose": hose})
+    before = draft.price(draft.counts())
+    for name in ("T2/arm", "T2/drop"):
+        draft.pieces[name]["kind"] = "hose"
+    survey = Survey(draft.scenario(), draft.route())
+    price = price_of(survey, [], 0)
+    assert price == pytest.approx(draft.price(draft.counts()))
+    metres = 0.5 + 0.52  # of 1 in. pipe: 4.00 and 6 minutes at 0.50 a metre
+    assert price == pytest.approx(before - metres * (4.0 + 6 * 0.5) + 12.0 + 20 * 0.5)
+
+
+@pytest.mark.parametrize(("gap", "near"), [(27.95, 1), (28.05, 0)])
+def test_near_a_clearance_is_within_3_mm_of_it(gap: float, near: int) -> None:
+    # 25 mm asked for; half the outside diameter of 1-1/4 in. pipe is 0.83 in. (ASME B36.10M)
+    low = 3000 + 0.83 * IN + gap
+    polygon = [(1800, -200), (2200, -200), (2200, 200), (1800, 200)]
+    draft = line(obstructions=[{"id": "beam", "polygon": polygon, "elevations": (low, low + 300)}])
+    found = check_route(draft.scenario(), draft.route()).by_rule("clearance")
+    assert [f.severity for f in found] == ["near"] * near
