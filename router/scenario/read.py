@@ -94,8 +94,6 @@ def _scenario(document: Document, source: str) -> Scenario:
     in_mm = convert(Scenario, data, unit if known_unit else "mm")
     if known_unit:
         in_mm["units"] = "mm"
-    if document.spoilt:  # what is no text cannot be looked at any further, nor can an item be named by it
-        raise ScenarioError([fault for _, fault in document.faults], source)
     faults = [replace(fault, item=_item(data, path)) for path, fault in document.faults]
     scenario, broken = _validated(in_mm)
     view: View | None = None
