@@ -35,12 +35,16 @@ from router.route.totals import count, prices_of, terms_of
 from router.scenario.write import scenario_text
 
 if TYPE_CHECKING:
+    from collections.abc import Collection, Mapping
+
     from router.scenario.model import Scenario
 
 TRIALS = 5
 """Choices made by hand that are laid out and judged."""
 BETTER = 0.01
 """Points. A route made by hand that costs less than what is proven by more shows that it is not."""
+SIZED_ANEW_HEADS = 500
+"""Scenarios with fewer heads are solved again without those that stay unserved."""
 ROUNDING = 1e-5
 """Of the value: prices of arcs are rounded one by one."""
 
@@ -74,6 +78,7 @@ def solve(
     keep: Route | None = None,
     *,
     look: bool = False,
+    without: Collection[int] = (),
 ) -> Solution:
     """Decide every run: relaxation first, the model where pieces clash.
 
@@ -95,6 +100,8 @@ def solve(
         An older route, perhaps of an older scenario, that stays where it can.
     look
         Whether lines that leave heads unserved are decided a second time.
+    without
+        Heads (indices) that nothing is to serve, nor any size to be planned for.
 
     Raises
     ------
@@ -108,7 +115,7 @@ def solve(
         stop.limit(seconds)
     began = monotonic()
     prices = prices_of(scenario)
-    prepared = prepare(scenario, (), None if keep is None else Keep(scenario, keep))
+    prepared = prepare(scenario, (), None if keep is None else Keep(scenario, keep), without)
     prepared.look = look
     tally = Tally(len(prepared.frames), len(scenario.heads), tell, stop)
     times = {"prepare": monotonic() - began}
@@ -154,15 +161,20 @@ def _solve_at_once(
     return trees, closed
 
 
-def make_route(solution: Solution, scenario: Scenario) -> Route:
-    """Lay out the pieces, count, and state what is proven."""
+def make_route(
+    solution: Solution, scenario: Scenario, known: Mapping[str, HeadResult] | None = None
+) -> Route:
+    """Lay out the pieces, count, and state what is proven.
+
+    ``known``: by id, heads that are known to stay unserved, and why.
+    """
     graphs = {r: tree.graphs[r] for tree in solution.trees for r in tree.order}
     made = Assembler(solution.prepared, graphs, solution.plans).assemble()
     takeoffs = made.takeoffs
     pieces = [made.workshop.finish_piece(d) for d in made.workshop.drafts]
     fittings = [made.workshop.finish_joint(j) for j in made.workshop.joints]
     runs = [made.runs[i] for i in sorted(made.runs)]
-    heads = _heads(solution, scenario, made)
+    heads = _heads(solution, scenario, made, known or {})
     tables = solution.prepared.tables
     low = LowSections(scenario, tables, runs, takeoffs, pieces).find()
     price = price_of_parts(scenario, pieces, fittings, takeoffs, low)
@@ -273,13 +285,15 @@ def _proof(solution: Solution) -> Proof:
     )
 
 
-def _heads(solution: Solution, scenario: Scenario, made: Assembled) -> list[HeadResult]:
+def _heads(
+    solution: Solution, scenario: Scenario, made: Assembled, known: Mapping[str, HeadResult]
+) -> list[HeadResult]:
     served: dict[str, tuple[str, str, str]] = {}
     for t in made.takeoffs:
         for name in t.heads:
             served[name] = (t.id, t.run, t.style)
     ends = _inlets(solution)
-    missing = [h for h, head in enumerate(scenario.heads) if head.id not in served]
+    missing = [h for h, head in enumerate(scenario.heads) if head.id not in served and head.id not in known]
     reasons = {}
     if missing:
         reasons = explain_unserved(
@@ -292,6 +306,8 @@ def _heads(solution: Solution, scenario: Scenario, made: Assembled) -> list[Head
             out.append(
                 HeadResult(id=head.id, served=True, takeoff=takeoff, run=run, style=style, inlet=ends[h])
             )
+        elif head.id in known:
+            out.append(known[head.id])
         else:
             pinned = None if solution.stopped is not None else pin_reason(solution.prepared, h)
             stopped_by = [*([pinned] if pinned is not None else []), *reasons.get(h, [])]
@@ -341,7 +357,34 @@ def route_scenario(
         if _unserved(route) and solution.stopped is None:
             tell(Progress("second look"))
             route = _looked_at(solution, scenario, route, keep)
+            route = _sized_anew(scenario, route, stop, keep)
         return route, solution
+
+
+def _sized_anew(scenario: Scenario, route: Route, stop: Stop | None, keep: Route | None) -> Route:
+    """Plan sizes for the heads that are served alone: steps for those left out may be in the way.
+
+    Of the cheaper route nothing is proven but what its unserved heads cost.
+    """
+    missing = {h for h, head in enumerate(route.heads) if not head.served}
+    by_schedule = any(not isinstance(run.size, int) for run in scenario.runs)
+    if not by_schedule or not route.counts.served or len(scenario.heads) >= SIZED_ANEW_HEADS:
+        return route
+    try:
+        solution = solve(scenario, stop=stop, keep=keep, without=missing)
+    except NothingDecidedError:
+        return route
+    other = make_route(solution, scenario, {head.id: head for head in route.heads if not head.served})
+    if solution.stopped is not None or other.objective.value >= route.objective.value - BETTER:
+        return route
+    if not all(finding.rule == "hangers" for finding in check_route(scenario, other, keep).breaks):
+        return route
+    given = scenario.weights.unserved is not None
+    bound = 0.0 if given else min(_unserved(other) * solution.prices.unserved, other.objective.value)
+    value = other.objective.value
+    objective = other.objective.model_copy(update={"bound": bound, "gap": round(value - bound, 3)})
+    proof = other.proof.model_copy(update={"second_look": route.proof.second_look})
+    return other.model_copy(update={"objective": objective, "status": "feasible", "proof": proof})
 
 
 def _unserved(route: Route) -> int:
