@@ -19,6 +19,7 @@ from rich.text import Text
 from router.building.collector import collector_paused
 from router.deliver.files import OutputError, written
 from router.deliver.patient import patient_streams
+from router.model.doubt import DoubtError
 from router.scenario import ScenarioError
 
 if TYPE_CHECKING:
@@ -121,6 +122,11 @@ def _end(task: str, error: BaseException) -> NoReturn:
         stop_with(f"{error.filename or task}: {error.strerror or error}{_so_far(silent=True)}", BAD_INPUT)
     if isinstance(error, ValueError):
         stop_with(f"cannot {task}: {' '.join(str(error).split())}", BAD_INPUT)
+    if isinstance(error, DoubtError):
+        say(f"cannot {task}: two ways to the same answer disagree: {error}", "bold red")
+        stop_with(
+            "this is a fault of this program, not of your input: please report it with the scenario", REFUSED
+        )
     at = traceback.extract_tb(error.__traceback__)[-1]
     stop_with(
         f"cannot {task}: a fault of this program, not of your input: "
