@@ -92,3 +92,10 @@ def test_a_ceiling_below_the_barrel_hides_none_that_cuts_it(below: float) -> Non
         assert finding.severity == severity
         assert finding.measured == pytest.approx(least, abs=1e-6)
         assert "ceiling tiles" in finding.text
+
+
+def test_a_ceiling_of_three_corners_counts() -> None:
+    least = TEE_AT - 2450 - 1.67 * IN
+    triangle = {**ceiling(2450), "polygon": [(2400, -100), (2700, 0), (2400, 100)]}
+    (finding,) = found(exposed(least + 0.2, ceilings=[triangle]))
+    assert finding.measured == pytest.approx(least, abs=1e-6)

@@ -2,11 +2,12 @@
 
 from __future__ import annotations
 
+from math import cos, radians, sin
 from typing import TYPE_CHECKING, Any
 
 import numpy as np
 import pytest
-from build import IN, WAYS, Draft, dry_line, line
+from build import IN, WAYS, Draft, dry_line, line, welded
 from build_more import PRICES
 from hung import FT, Line
 from pydantic import ValidationError
@@ -189,3 +190,57 @@ def test_near_a_clearance_is_within_3_mm_of_it(gap: float, near: int) -> None:
     draft = line(obstructions=[{"id": "beam", "polygon": polygon, "elevations": (low, low + 300)}])
     found = check_route(draft.scenario(), draft.route()).by_rule("clearance")
     assert [f.severity for f in found] == ["near"] * near
+
+
+@pytest.mark.parametrize(("short", "clean"), [(0.0, True), (0.2, False)])
+def test_pitched_pipe_counts_where_it_is_over_the_ceiling(short: float, clean: bool) -> None:
+    # from the tee at 2500 on the pipe rises 4 mm/m; it is over the ceiling from its own radius before 3000 on
+    radius = 0.83 * IN
+    lowest = 2700 + 0.004 * (3000 - radius) - radius
+    tile = [(3000, -100), (3900, -100), (3900, 100), (3000, 100)]
+    draft = dry_line(ceilings=[{"id": "C", "polygon": tile, "elevation": lowest - 25 + short}])
+    found = check_route(draft.scenario(), draft.route()).by_rule("ceiling")
+    assert [f.severity for f in found] == ["near" if clean else "breaks"]
+    assert found[0].measured == pytest.approx(25 - short, abs=1e-3)
+
+
+@pytest.mark.parametrize(("on_pipe", "broken"), [(True, 0), (False, 1)])
+def test_a_cap_may_end_a_pipe(on_pipe: bool, broken: int) -> None:
+    draft = line()
+    draft.fit("R/cap", "cap", (0.0, 0.0, 3000.0), ["+x"], [32], "R", "R")
+    draft.pieces["R/0"]["fittings"][0] = "R/cap" if on_pipe else None
+    found = check_route(draft.scenario(), draft.route()).by_rule("connected")
+    assert sum("closes no opening" in f.text for f in found) == broken
+
+
+@pytest.mark.parametrize("way", ["+x", "+y", "-y", "+z"])
+@pytest.mark.parametrize("sign", [1.0, -1.0])
+@pytest.mark.parametrize("matches", [True, False])
+def test_a_plug_at_a_centre_closes_the_opening_of_its_direction(
+    way: str, sign: float, matches: bool
+) -> None:
+    # a plug may be written with its own opening's direction, or with that of the one it closes
+    draft = dry_line()
+    x, y, z = WAYS[way]
+    draft.fittings["T2/tee"]["directions"] = [WAYS["-x"], WAYS[way], WAYS["-z"]]
+    draft.fittings["T2/plug"]["directions"] = [(sign * x, sign * y, sign * z) if matches else (sign * y, sign * z, sign * x)]
+    found = check_route(draft.scenario(), draft.route()).by_rule("connected")
+    assert sum("is open" in f.text for f in found) == (not matches)
+
+
+@pytest.mark.parametrize(("degrees", "is_open"), [(0.0, 0), (2.9, 0), (3.1, 2)])
+def test_the_run_takes_the_openings_of_an_outlet_that_are_in_line_with_it(degrees: float, is_open: int) -> None:
+    # an outlet on an uncut run may be written with the run's own two openings; square within 3 degrees
+    draft = welded()
+    x, y = cos(radians(degrees)), sin(radians(degrees))
+    draft.fittings["T1/o"].update(directions=[(-x, -y, 0.0), (x, y, 0.0), WAYS["+y"]], sizes=[32, 32, 25])
+    found = check_route(draft.scenario(), draft.route()).by_rule("connected")
+    assert sum("is open" in f.text for f in found) == is_open
+
+
+@pytest.mark.parametrize("what", ["fittings", "pieces"])
+def test_what_an_offset_names_is_there(what: str) -> None:
+    draft = dry_line()
+    draft.runs["R"]["level_changes"][0][what].append("R/none")
+    found = check_route(draft.scenario(), draft.route()).by_rule("counts")
+    assert [(f.severity, f.element, f.against) for f in found] == [("breaks", "R/dip", "R/none")]
