@@ -9,7 +9,7 @@ import numpy as np
 
 from router.building.plugged_ends import end_lack
 from router.route.model import Attempt
-from router.takeoffs.attempts import AT_MOST
+from router.takeoffs.ways import AT_MOST
 
 if TYPE_CHECKING:
     from router.building.assemble import RunPlan
@@ -32,6 +32,12 @@ SAYS = {
     "alignment": "off the line",
     "band": "off the level that the run can have there",
     "room": "without room on the run",
+    "head_level": "off the head's level",
+    "behind": "short of room for the vertical behind the head",
+    "straight_length": "past the end of the straight length",
+    "hose_bend": "short of room for the hose's bend",
+    "hose_length": "longer than a listed hose that may bend so often",
+    "zone": "inside a zone without outlets",
 }
 
 
@@ -61,6 +67,8 @@ def attempt_of(
         figures = f": {short:,.1f} mm {SAYS[rule]} ({has:,.1f}, allowed {needs:,.1f})"
     elif rule == "piece_clearance" and against == prepared.scenario.runs[run].id:
         figures = f": {short:,.1f} mm too near its own line (needs {needs:,.1f} beside it, has {has:,.1f})"
+    elif rule == "zone":
+        figures = f": its outlet stands {short:,.1f} mm inside {against}, a zone without outlets"
     elif has < 0 and against is not None:
         figures = f": {short:,.1f} mm short of clearance{whom}, which it runs into"
     else:

@@ -15,6 +15,9 @@ from router.building.graphs import build_graph
 from router.building.kept_off import SAYS, attempt_of, gap_of, no_room, on_the_run, wall_of, words
 from router.route.model import Attempt
 from router.takeoffs.attempts import NEAR_STATIONS, nearest_tries, refusals
+from router.takeoffs.pairs import CROSS, SHARED
+from router.takeoffs.propose import styles_for
+from router.trade.styles import STYLES
 
 if TYPE_CHECKING:
     from collections.abc import Collection
@@ -24,9 +27,10 @@ if TYPE_CHECKING:
     from router.building.prepare import Prepared
     from router.building.tree import Tree
     from router.profiles.frame import RunFrame
-    from router.takeoffs.attempts import Lack
     from router.takeoffs.candidates import Candidates
+    from router.takeoffs.ways import Lack
 
+PAIRS = (SHARED, CROSS)
 MOST = 5
 """At most so many attempts are told for a head."""
 
@@ -112,6 +116,8 @@ def alone(
         more = f"; also {_others(t.lacks, lack)}" if len(t.lacks) > 1 else ""
         if lack.plug:
             more = f", the plugged end of its tee{more}"
+        if t.note:
+            more += f"; {t.note}"
         if t.shifted > 0.05:
             more = f", head shifted {t.shifted:,.0f} mm{more}"
         out.append(
@@ -144,24 +150,37 @@ def _others(lacks: tuple[Lack, ...], told: Lack) -> str:
 def _alone(prepared: Prepared, run: int, head: int) -> list[Attempt]:
     """Nothing serves the head even on an empty run."""
     frame = prepared.frames[run]
-    out = alone(prepared, frame, head)
-    if not out:
-        for style, text in refusals(prepared.scenario, head).items():
-            run_id = frame.run.id
-            out.append(
-                Attempt(
-                    style=style,
-                    run=run_id,
-                    station=None,
-                    rule="allowed_styles",
-                    against=None,
-                    has=None,
-                    needs=None,
-                    short=None,
-                    text=f"{words(style)} is not allowed: {text}",
-                )
-            )
+    return [*alone(prepared, frame, head), *_without_figures(prepared, run, head)]
+
+
+def _without_figures(prepared: Prepared, run: int, head: int) -> list[Attempt]:
+    """Say of the styles that nothing can be measured of why there is none.
+
+    Styles for other kinds of head are not told: there are always some for its own.
+    """
+    scenario, out = prepared.scenario, []
+    kind = scenario.heads[head].kind
+    refused = refusals(scenario, head)
+    open_styles = styles_for(scenario, scenario.heads[head])
+    for style in STYLES:
+        if style in refused and not refused[style].startswith("style_for_head"):
+            rule, text = "allowed_styles", f"{words(style)} is not allowed: {refused[style]}"
+        elif style in open_styles and style == "flexible_drop" and kind == "sidewall":
+            rule, text = "not_tried", "flexible drop is allowed, but not tried: none is laid to a sidewall"
+        elif style in open_styles and style in PAIRS:
+            rule, text = "room", f"{words(style)}: no place for it and a head across the line together"
+        else:
+            continue
+        out.append(stop_words(style, rule, text, scenario.runs[run].id))
     return out
+
+
+def stop_words(style: str, rule: str, text: str, run: str) -> Attempt:
+    """Give an attempt that lacks nothing in mm."""
+    return Attempt(
+        style=style, run=run, station=None, rule=rule, against=None, has=None, needs=None, short=None,
+        text=text,
+    )  # fmt: skip
 
 
 def _not_fed(
