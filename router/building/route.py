@@ -24,6 +24,7 @@ from router.building.stop import NothingDecidedError, Stop
 from router.building.term_bounds import least_amounts
 from router.building.tree import Tree, work_out
 from router.building.why import explain_unserved
+from router.building.worth import with_worth
 from router.check import check_route
 from router.hangers.place import place_hangers
 from router.model.doubt import DoubtError
@@ -334,12 +335,19 @@ def route_scenario(
     NothingDecidedError
         If it is stopped before a head is served.
     """
+    stop = Stop() if stop is None else stop
+
+    def again(other: Scenario) -> Route | None:
+        trial = solve(other, None, quiet, processes, stop, keep)
+        return None if trial.stopped is not None else make_route(trial, other)
+
     with collector_paused():
         solution = solve(scenario, seconds, tell, processes, stop, keep, look=True)
         route = make_route(solution, scenario)
         if _unserved(route) and solution.stopped is None:
             tell(Progress("second look"))
             route = _looked_at(solution, scenario, route, keep)
+            route = with_worth(scenario, route, solution.trees, again)
         return route, solution
 
 
