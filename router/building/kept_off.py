@@ -31,6 +31,7 @@ SAYS = {
     "outlet_spacing": "short of outlet spacing",
     "alignment": "off the line",
     "band": "off the level that the run can have there",
+    "level": "off the level at which the run lies there",
     "room": "without room on the run",
     "head_level": "off the head's level",
     "behind": "short of room for the vertical behind the head",
@@ -39,6 +40,10 @@ SAYS = {
     "hose_length": "longer than a listed hose that may bend so often",
     "zone": "inside a zone without outlets",
 }
+
+
+CHOSEN = ("level", "piece_clearance")
+"""Rules by which only what else is chosen keeps a head off."""
 
 
 def words(style: str) -> str:
@@ -142,7 +147,10 @@ def plug_attempt(prepared: Prepared, c: Candidate) -> Attempt | None:
 
 
 def on_the_run(prepared: Prepared, built: BuiltGraph, plan: RunPlan, own: Candidates) -> list[Attempt]:
-    """Say what keeps each style's best candidate off the run as it was chosen; the head fits alone."""
+    """Say what keeps each style's best candidate off the run as it was chosen; the head fits alone.
+
+    ``built``: the graph that the plan's arcs are of.
+    """
     kept = _Chosen(prepared, built, plan)
     best: dict[str, Attempt] = {}
     for k in kept.nearest(own):
@@ -227,8 +235,9 @@ class _Chosen:
         apart = abs(float(frame.levels[level_now] - frame.levels[c.level]))
         if apart > 0.05:
             return attempt_of(
-                prepared, run, c.style, c.station, "band", None, 0.0, apart,
-                f", run at level {frame.levels[c.level]:,.0f}",
+                prepared, run, c.style, c.station, "level", None, 0.0, apart,
+                f": it lies at {frame.levels[level_now]:,.0f} for what else it serves, this needs "
+                f"{frame.levels[c.level]:,.0f}",
             )  # fmt: skip
         plugged = plug_attempt(prepared, c) if all(o.station <= c.station for o in self.others) else None
         return plugged or attempt_of(

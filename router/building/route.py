@@ -16,7 +16,7 @@ from router.building.close import Closed, Looked, close
 from router.building.collector import collector_paused
 from router.building.keep import Keep
 from router.building.keep_changes import kept_of
-from router.building.pin_reason import pin_reason
+from router.building.pin_reason import with_pin
 from router.building.prepare import Prepared, prepare, prepare_trees
 from router.building.progress import Progress, Tally, Tell, quiet
 from router.building.second_look import ByHand, with_changes
@@ -293,8 +293,9 @@ def _heads(solution: Solution, scenario: Scenario, made: Assembled) -> list[Head
                 HeadResult(id=head.id, served=True, takeoff=takeoff, run=run, style=style, inlet=ends[h])
             )
         else:
-            pinned = None if solution.stopped is not None else pin_reason(solution.prepared, h)
-            stopped_by = [*([pinned] if pinned is not None else []), *reasons.get(h, [])]
+            stopped_by = reasons.get(h, [])
+            if solution.stopped is None:
+                stopped_by = with_pin(solution.prepared, h, stopped_by)
             out.append(HeadResult(id=head.id, served=False, inlet=head.at, stopped_by=stopped_by))
     return out
 

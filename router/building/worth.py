@@ -23,7 +23,7 @@ if TYPE_CHECKING:
     from router.scenario.model import Scenario
 
 MEANS_NOTHING = {"served", "hangers"}
-"""Rules of the referee that the trial may break: it leaves heads out too, and hangers need someone on site."""
+"""Rules of the referee that the trial may break: it leaves heads out too, hangers need someone on site."""
 
 
 def with_worth(
@@ -50,7 +50,8 @@ def with_worth(
     except NothingDecidedError:
         trial = None
     if trial is None:
-        text = f"not known whether it is left out for its worth of {worth:,.0f} points (weights.unserved): stopped"
+        text = f"stopped before it was known whether its worth of {worth:,.0f} points (weights.unserved) "
+        text += "is what leaves it out"
         unknown = Attempt(
             style="", run="", station=None, rule="worth", against=None, has=None, needs=None, short=None,
             text=text,
@@ -105,7 +106,7 @@ def _rest(route: Route) -> float:
 
 
 def _least_more(scenario: Scenario, route: Route, trees: list[Tree], worth: float) -> dict[str, float]:
-    """What serving each head must add to the route, at the least, its own worth not taken off; points.
+    """Give what serving each head must add to the route, at the least, its worth not taken off, points.
 
     By the programme's through-costs: the least that the whole tree costs with one of the head's takeoffs.
     """

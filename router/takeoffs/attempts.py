@@ -97,15 +97,10 @@ def nearest_tries(
             stations,
             solids,
         )
-        ways = [
-            way
-            for style in allowed
-            for level in at
-            for way in _ways(site, style, level)
-        ]
+        ways = [way for style in allowed for level in at for way in _ways(site, style, level)]
         shifted = dist(place.at[:2], head.at[:2])
         for way, met in zip(ways, _met(site, ways), strict=True):
-            lacks = (*way.lacks, *met, *_zones(scenario, way))
+            lacks = (*way.lacks, *met, *zone_lacks(scenario, way.corners[0]))
             station = float(stations[way.row]) if way.station is None else way.station
             found = Try(way.style, station, float(frame.levels[way.level]), lacks, shifted, way.note)
             known = best.get(way.style)
@@ -208,9 +203,9 @@ def _met(site: Sites, ways: list[Way]) -> list[list[Lack]]:
     return out
 
 
-def _zones(scenario: Scenario, way: Way) -> list[Lack]:
-    """Say how deep the outlet of a way stands in zones without outlets."""
-    x, y, z = way.corners[0]
+def zone_lacks(scenario: Scenario, outlet: Xyz) -> list[Lack]:
+    """Say how deep an outlet stands in zones without outlets."""
+    x, y, z = outlet
     out = []
     for zone in scenario.keep_out:
         low, high = zone.elevations or (-np.inf, np.inf)
