@@ -6,7 +6,8 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
-from router.building.kept_off import attempt_of, gap_of, no_room
+from router.building.kept_off import attempt_of, gap_of
+from router.building.no_room import no_room
 from router.takeoffs.attempts import zone_lacks
 from router.takeoffs.run_takeoff import nipple_rise, start_of
 from router.takeoffs.sites import EXACT
@@ -99,10 +100,7 @@ def _cut_off(prepared: Prepared, reach: Reach, run: int, arcs: BoolArray) -> Att
     first = int(graph.starts[wanted].min())
     there = nodes[graph.starts[wanted]].any(axis=1)
     if not nodes[0].any():
-        low, high = (float(v) for v in (frame.levels.min(), frame.levels.max()))
-        made = attempt_of(prepared, run, "run_takeoff", 0.0, "level", None, None, None)
-        text = f"{name} can begin at none of its levels ({low:,.0f} to {high:,.0f})"
-        return made.model_copy(update={"text": text})
+        return _no_begin(prepared, run)
     if there.any():  # it comes there, at another level
         off = [
             (_apart(frame, nodes[graph.starts[k]], int(graph.columns.la[k])), k)
@@ -135,8 +133,24 @@ def _cut_off(prepared: Prepared, reach: Reach, run: int, arcs: BoolArray) -> Att
     which = prepared.solids.ids[solid]
     rule = "ceiling" if prepared.solids.ceiling[solid] else "clearance"
     made = attempt_of(prepared, run, "run_takeoff", None, rule, which, *gap_of(prepared, run, k, solid))
-    text = f"{name} cannot pass {which}: at its best level, {float(frame.levels[k]):,.0f}, it is "
-    text += f"{made.short:,.1f} mm short of clearance (band {frame.band[0]:,.0f} to {frame.band[1]:,.0f})"
+    text = f"{name} cannot pass {which}"
+    if made.short is None:
+        text += ", which is there at every level"
+    else:
+        text += f": at its best level, {float(frame.levels[k]):,.0f}, it is {made.short:,.1f} mm short of "
+        text += f"clearance (band {frame.band[0]:,.0f} to {frame.band[1]:,.0f})"
+    return made.model_copy(update={"text": text})
+
+
+def _no_begin(prepared: Prepared, run: int) -> Attempt:
+    """Say how far a run's supply is from the levels that it may have."""
+    frame = prepared.frames[run]
+    supply = frame.run.supply_elevation
+    apart = None if supply is None else float(np.abs(frame.levels - supply).min())
+    made = attempt_of(prepared, run, "run_takeoff", 0.0, "band", None, None if apart is None else 0.0, apart)
+    text = f"{frame.run.id} cannot begin at any of its levels ({_levels(frame.levels)})"
+    if supply is not None:
+        text += f": its supply is at {supply:,.0f}, {apart:,.1f} mm off"
     return made.model_copy(update={"text": text})
 
 

@@ -14,7 +14,8 @@ import numpy as np
 from router.building.feeding import serving, up
 from router.building.graphs import build_graph
 from router.building.instead import MOST_HEADS, instead_of
-from router.building.kept_off import CHOSEN, SAYS, attempt_of, no_room, on_the_run, words
+from router.building.kept_off import CHOSEN, SAYS, attempt_of, on_the_run, words
+from router.building.no_room import no_room
 from router.building.reach import Reach
 from router.route.model import Attempt
 from router.takeoffs.attempts import NEAR_STATIONS, nearest_tries, refusals
