@@ -16,7 +16,7 @@ from router.building.close import Closed, Looked, close
 from router.building.collector import collector_paused
 from router.building.keep import Keep
 from router.building.keep_changes import kept_of
-from router.building.pin_reason import pin_reason
+from router.building.pin_reason import with_pin
 from router.building.prepare import Prepared, prepare, prepare_trees
 from router.building.progress import Progress, Tally, Tell, quiet
 from router.building.second_look import ByHand, with_changes
@@ -24,6 +24,7 @@ from router.building.stop import NothingDecidedError, Stop
 from router.building.term_bounds import least_amounts
 from router.building.tree import Tree, work_out
 from router.building.why import explain_unserved
+from router.building.worth import with_worth
 from router.check import check_route
 from router.hangers.place import place_hangers
 from router.model.doubt import DoubtError
@@ -309,8 +310,9 @@ def _heads(
         elif head.id in known:
             out.append(known[head.id])
         else:
-            pinned = None if solution.stopped is not None else pin_reason(solution.prepared, h)
-            stopped_by = [*([pinned] if pinned is not None else []), *reasons.get(h, [])]
+            stopped_by = reasons.get(h, [])
+            if solution.stopped is None:
+                stopped_by = with_pin(solution.prepared, h, stopped_by)
             out.append(HeadResult(id=head.id, served=False, inlet=head.at, stopped_by=stopped_by))
     return out
 
@@ -351,6 +353,12 @@ def route_scenario(
     NothingDecidedError
         If it is stopped before a head is served.
     """
+    stop = Stop() if stop is None else stop
+
+    def again(other: Scenario) -> Route | None:
+        trial = solve(other, None, quiet, processes, stop, keep)
+        return None if trial.stopped is not None else make_route(trial, other)
+
     with collector_paused():
         solution = solve(scenario, seconds, tell, processes, stop, keep, look=True)
         route = make_route(solution, scenario)
@@ -358,6 +366,7 @@ def route_scenario(
             tell(Progress("second look"))
             route = _looked_at(solution, scenario, route, keep)
             route = _sized_anew(scenario, route, stop, keep)
+            route = with_worth(scenario, route, solution.trees, again)
         return route, solution
 
 
