@@ -12,6 +12,7 @@ import shapely
 
 from router.geometry.solids import TOUCH, Solids
 from router.takeoffs.arms import points_to_head
+from router.takeoffs.leaning import leaning
 from router.takeoffs.places import places_of, station_options
 from router.takeoffs.propose import styles_for
 from router.takeoffs.sites import EXACT, Sites
@@ -175,8 +176,9 @@ def _way(site: Sites, style: str, i: int, level: int) -> _Way | None:
     if style in ("straight_drop", "sprig"):
         if site.slide[i] > 0:
             return None
-        need("alignment", rules.alignment, lateral)
-        need("make_up", site.vertical_least_of(0, float(site.outlet_take_out[i])), length)
+        least = site.vertical_least_of(0, float(site.outlet_take_out[i]))
+        need("alignment", min(rules.alignment, float(leaning(rules, max(least, length)))), lateral)
+        need("make_up", least, length)
         hx, hy, hz = (float(v) for v in site.at[0])
         return _Way(style, i, level, [(x, y, run_z), (hx, hy, hz)], lacks)
     if style not in ARM_STYLES or style in ("shared_nipple", "level_cross"):
