@@ -155,10 +155,9 @@ def _lead_clear(place: Sites, behind: FloatArray, head: FloatArray) -> BoolArray
     """
     section, half = place.sections[0], float(place.half[0])
     stations = np.clip(place.stations[0] + np.array([-half, half]), section.start, section.end)
+    levels = place.frame.levels
     a, b = (
-        np.column_stack(
-            [np.tile(section.point(float(s)), (place.z.shape[1], 1)), place.frame.z(place.frame.levels, s)]
-        )
+        np.column_stack([np.tile(section.point(float(s)), (len(levels), 1)), place.frame.z(levels, s)])
         for s in stations
     )
     inlet = float(place.at[0, 2])

@@ -255,7 +255,7 @@ class Sites:
 
     @cached_property
     def plumb(self) -> float:
-        """What a difference of height to the run is worth as a distance from its axis: less than 1 by pitch."""
+        """Distance from the run's axis for each mm of height over it: less than 1 by its pitch."""
         return 1.0 / float(np.hypot(1.0, self.frame.pitch))
 
     @cached_property
@@ -320,7 +320,7 @@ class Sites:
 
     @cached_property
     def under(self) -> BoolArray:
-        """Whether the head stands under (over) the line: within the alignment, and too near for a square arm."""
+        """Whether the head is under (over) the line: within the alignment, too near for a square arm."""
         lateral = np.abs(self.lateral)
         near = lateral <= self.makeup.rules.alignment + EXACT
         return np.asarray(near & (lateral < self.first_least - EXACT))
