@@ -53,6 +53,8 @@ class LowSections:
         out: list[LowSection] = []
         for run in self.runs.values():
             corners = [(p.station, p.level + run.pitch / 1000.0 * p.station) for p in run.profile]
+            if any(b < a - SLACK_MM for (a, _), (b, _) in pairwise(corners)):
+                corners = []  # drawn in parts that lie over each other: which is the line cannot be told
             if wet:
                 sections = [h.section for h in hollows(corners) if not self._emptied(run, *h.bottom)]
             else:
@@ -187,6 +189,8 @@ class LowSections:
             part = float(low < spill - SLACK_MM)
         else:
             part = min(max((spill - low) / (high - low), 0.0), 1.0)
+        if piece.dn not in self.tables.sizes:
+            return 0.0  # drawn with a size that is not made, which is remarked
         return part * dist(piece.start, piece.end) / 1000.0 * self.tables.litres_per_m(piece.dn)
 
 
