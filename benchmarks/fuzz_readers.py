@@ -121,6 +121,7 @@ class Watch:
         self._saved = time.monotonic()
 
     def __call__(self, data: bytes) -> None:
+        """Feed one input."""
         from router.deliver.files import OutputError
         from router.scenario import ScenarioError
 
