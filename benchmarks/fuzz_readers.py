@@ -3,7 +3,7 @@
     pip install 'branch-drop-router[harden,ifc,dxf]'
     nice -n 10 python benchmarks/fuzz_readers.py all --seconds 1800 --out /tmp/fuzz
     python benchmarks/fuzz_readers.py scenario_text --seconds 60 --out /tmp/fuzz
-    python benchmarks/fuzz_readers.py again --out /tmp/fuzz        # every finding of before once more
+    python benchmarks/fuzz_readers.py again --out /tmp/fuzz        # findings and corpus once more
 
 Each target (``fuzz_targets.py``) runs in a process of its own under atheris (libFuzzer), instrumented
 for the whole of ``router``. A finding is any exception but the errors that a command turns into exit code 2,
@@ -121,6 +121,7 @@ class Watch:
         self._saved = time.monotonic()
 
     def __call__(self, data: bytes) -> None:
+        """Feed one input."""
         from router.deliver.files import OutputError
         from router.scenario import ScenarioError
 
@@ -213,19 +214,26 @@ def one(name: str, out: Path, seconds: float, seed: int) -> None:
 
 
 def again(out: Path) -> None:
-    """Feed every kept input once more, without instrumentation, and say which still are findings."""
+    """Feed every kept input and the whole corpus once more, without instrumentation; say what is found."""
     from fuzz_targets import TARGETS
 
-    left = 0
+    left = fed = 0
     for name, (target, _) in TARGETS.items():
-        for file in sorted(out.glob(f"{name}-[0-9]*.bin")):
-            watch = Watch(name, target, out / "again")
-            watch.out.mkdir(exist_ok=True)
+        watch = Watch(name, target, out / "again")
+        watch.out.mkdir(exist_ok=True)
+        files = [*sorted(out.glob(f"{name}-[0-9]*.bin")), *sorted((out / "corpus" / name).glob("*"))]
+        for file in files:
             watch(file.read_bytes())
-            for where, found in watch.findings.items():
-                left += 1
-                print(f"{file.name}: {where}: {found['error'].strip().splitlines()[-1:]}")
-    print(f"{left} left")
+        watch.save()
+        left += len(watch.findings)
+        fed += len(files)
+        print(
+            f"{name}: {len(files)} inputs, {watch.accepted} accepted, {len(watch.findings)} findings",
+            flush=True,
+        )
+        for where, found in watch.findings.items():
+            print(f"  {found['times']} times {where}: {found['error'].strip().splitlines()[-1:]}", flush=True)
+    print(f"{fed} inputs, {left} findings")
 
 
 if __name__ == "__main__":

@@ -120,7 +120,7 @@ def scenario_data(data: bytes) -> None:
 
 
 def scenario_routed(data: bytes) -> None:
-    """A changed small scenario that is accepted must not break what is asked of it without solving."""
+    """Ask of a changed small scenario that is accepted what needs no solving."""
     from router.check import rules_in_force
     from router.deliver.tables import scenario_table
     from router.scenario import parse_scenario
@@ -166,7 +166,7 @@ def route_whole(data: bytes) -> None:
 
 
 def drawing(data: bytes) -> None:
-    """A person's drawing (CSV) as bytes, its route inferred."""
+    """Read a person's drawing (CSV) as bytes, and infer its route."""
     from router.deliver.any_route import read_any_route
 
     read_any_route(_read("minimal"), _write("d.csv", data))
@@ -179,7 +179,7 @@ def csv_folder(data: bytes) -> None:
     """Three tables, divided by a line of three percent signs."""
     from router.readers import read_csv_folder
 
-    parts = (data.split(b"%%%\n") + [b"", b""])[:3]
+    parts = [*data.split(b"%%%\n"), b"", b""][:3]
     for name, part in zip(("heads", "pipes", "obstructions"), parts, strict=True):
         _write(f"{name}.csv", part)
     read_csv_folder(FOLDER)
@@ -196,7 +196,7 @@ def table_csv(data: bytes) -> None:
 
 
 def table_xlsx(data: bytes) -> None:
-    """A workbook; the first byte says which part the rest takes the place of, 255: the whole file."""
+    """Read a workbook; the first byte says which part the rest replaces, 255: the whole file."""
     from router.readers.into import into
     from router.readers.tables import tables_drawn
 
@@ -219,7 +219,7 @@ def table_xlsx(data: bytes) -> None:
 
 
 def dxf(data: bytes) -> None:
-    """A drawing (DXF) as text, and the scenario that it makes."""
+    """Read a drawing (DXF) as text, and make the scenario of it."""
     from router.readers.dxf import read_dxf
     from router.readers.floor import floor
 
@@ -227,7 +227,7 @@ def dxf(data: bytes) -> None:
 
 
 def dxf_lines(data: bytes) -> None:
-    """A drawing of ours with lines changed, its frame left whole."""
+    """Read a drawing of ours with lines changed, its frame left whole."""
     from router.readers.dxf import read_dxf
     from router.readers.floor import floor
 
@@ -265,7 +265,7 @@ def _cut_up(lines: list[bytes], start: int, source: Bytes) -> list[bytes]:
 
 
 def ifc_scan(data: bytes) -> None:
-    """The look at a model's text before it is parsed, and the unpacking of an archive."""
+    """Look at a model's text before it is parsed, and unpack an archive."""
     from router.readers.ifc.limits import DEFAULT
     from router.readers.ifc.scan import scan
     from router.readers.ifc.zipped import unpack
@@ -276,8 +276,9 @@ def ifc_scan(data: bytes) -> None:
 
 
 _TOKENS = [
-    b"$", b"*", b"0.", b"-1.", b"1.E300", b"1.E-30", b"NAN", b"()", b"((0.,0.))", b"'x'", b"''", b".T.", b".U.",
-    b"#1", b"#999999", b"(#1)", b"25", b"'\\X2\\D800\\X0\\'", b"IFCLABEL('x')", b"IFCREAL(1.)", b"10000000000.",
+    b"$", b"*", b"0.", b"-1.", b"1.E300", b"1.E-30", b"NAN", b"()", b"((0.,0.))", b"'x'", b"''", b".T.",
+    b".U.", b"#1", b"#999999", b"(#1)", b"25", b"'\\X2\\D800\\X0\\'", b"IFCLABEL('x')", b"IFCREAL(1.)",
+    b"10000000000.",
 ]  # fmt: skip
 
 
@@ -313,7 +314,7 @@ def ifc_read(data: bytes) -> None:
 
 
 def ifc_child(data: bytes) -> None:
-    """The same by way of the reading process, as a person's import goes."""
+    """Read the same by way of the reading process, as a person's import goes."""
     from router.readers.floor import floor
     from router.readers.ifc import read_ifc
 

@@ -4,10 +4,12 @@ from __future__ import annotations
 
 import copy
 import json
-from collections.abc import Callable
 from dataclasses import dataclass
 from pathlib import Path
-from typing import Any
+from typing import TYPE_CHECKING, Any
+
+if TYPE_CHECKING:
+    from collections.abc import Callable
 
 ROOT = Path(__file__).parents[2]
 MINIMAL: dict[str, Any] = json.loads((ROOT / "scenarios" / "minimal.json").read_text(encoding="utf-8"))

@@ -4,10 +4,12 @@ from __future__ import annotations
 
 import json
 import math
-from pathlib import Path
-from typing import Any
+from typing import TYPE_CHECKING, Any
 
-from case import GONE, MINIMAL, Case, changed
+from bad_input.case import GONE, MINIMAL, Case, changed
+
+if TYPE_CHECKING:
+    from pathlib import Path
 
 NAN = math.nan
 FAR = {"id": "P0001", "kind": "run"}
@@ -41,11 +43,15 @@ VALUES: list[tuple[str, str, Any, tuple[str, ...]]] = [
     ("version as text", "version", "1", ('version: "1"', "1 expected")),
     ("format of a scenario", "format", "branch-drop-router/scenario", ("not a route file", "router/route")),
     ("format null", "format", None, ("format: null", "not a route file")),
-    ("head twice", "heads.1.id", "H1", ('heads[1].id: head H1: "H1"', "duplicate id, already used by heads[0]")),
+    ("head twice", "heads.1.id", "H1",
+     ('heads[1].id: head H1: "H1"', "duplicate id, already used by heads[0]")),
     ("run twice", "runs.+", "the first of runs", ('runs[1].id: run B1: "B1"', "already used by runs[0]")),
-    ("piece twice", "pieces.2.id", "P0001", ('pieces[2].id: piece P0001: "P0001"', "already used by pieces[0]")),
-    ("fitting twice", "fittings.1.id", "F0001", ("fittings[1].id: fitting F0001", "already used by fittings[0]")),
-    ("takeoff twice", "takeoffs.1.id", "T001", ("takeoffs[1].id: takeoff T001", "already used by takeoffs[0]")),
+    ("piece twice", "pieces.2.id", "P0001",
+     ('pieces[2].id: piece P0001: "P0001"', "already used by pieces[0]")),
+    ("fitting twice", "fittings.1.id", "F0001",
+     ("fittings[1].id: fitting F0001", "already used by fittings[0]")),
+    ("takeoff twice", "takeoffs.1.id", "T001",
+     ("takeoffs[1].id: takeoff T001", "already used by takeoffs[0]")),
     ("a turning mark in an id", "pieces.0.id", "P\u202e", ("pieces[0].id: piece P", "P\\u202e", "U+202E")),
     ("half a character", "scenario", "a\udc00", ("scenario", "\\udc00", "half a character")),
     ("count of 2.5 heads", "counts.heads", 2.5, ("counts.heads: 2.5",)),

@@ -1,13 +1,15 @@
-"""Broken drawings and tables: straight pipes, folders of tables, tables of heads and obstructions, workbooks."""
+"""Broken drawings and tables: straight pipes, folders, tables of heads and obstructions, workbooks."""
 
 from __future__ import annotations
 
 import io
 import zipfile
-from pathlib import Path
-from typing import Any
+from typing import TYPE_CHECKING, Any
 
-from case import Case, written
+from bad_input.case import Case, written
+
+if TYPE_CHECKING:
+    from pathlib import Path
 
 DRAWN = """\
 id,x1,y1,z1,x2,y2,z2,size,role,line_id,head_ids
@@ -30,7 +32,8 @@ DRAWINGS: list[tuple[str, str | bytes, Words]] = [
     ("column missing", DRAWN.replace("z2", "zz"), ("bad.csv row 1", "z2", "this column is missing")),
     ("a word", DRAWN.replace("8100", "far"), ("row 2, column x2: pipe L1", '"far" mm', "a number in mm")),
     ("NaN", DRAWN.replace("8100", "nan"), ("row 2, column x2: pipe L1", '"nan" mm', "a finite number in mm")),
-    ("infinite", DRAWN.replace("8100", "-inf"), ("row 2, column x2: pipe L1", '"-inf" mm', "a finite number")),
+    ("infinite", DRAWN.replace("8100", "-inf"),
+     ("row 2, column x2: pipe L1", '"-inf" mm', "a finite number")),
     ("1e9", DRAWN.replace("8100", "1e9"), ("row 2, column x2: pipe L1", '"1e9" mm', "10 km")),
     ("a comma", DRAWN.replace("8100", '"8,1"'), ("row 2, column x2: pipe L1", '"8,1" mm', "a number in mm")),
     ("cell empty", DRAWN.replace("8100", ""), ("row 2, column x2: pipe L1", '"" mm', "a number in mm")),
@@ -40,7 +43,8 @@ DRAWINGS: list[tuple[str, str | bytes, Words]] = [
     ("role unknown", DRAWN.replace("head_arm", "arm"), ('row 3, column role: pipe A1: "arm"', "head_arm")),
     ("size unknown", DRAWN.replace(",25,", ",x,"), ('row 3, column size: pipe A1: "x"', "a nominal size")),
     ("size of 100 digits", DRAWN.replace(",25,", f",{'9' * 100},"), ("row 3, column size", "a nominal size")),
-    ("size of 9,000 digits", DRAWN.replace(",25,", f",{'9' * 9000},"), ("row 3, column size", "nominal size")),
+    ("size of 9,000 digits", DRAWN.replace(",25,", f",{'9' * 9000},"),
+     ("row 3, column size", "nominal size")),
     ("size in other digits", DRAWN.replace(",25,", ",²5,"), ('row 3, column size: pipe A1: "²5"', "nominal")),
     ("Latin-1", DRAWN.replace("L1", "Läng").encode("latin-1"), ("bad.csv", "is not UTF-8 text")),
     ("UTF-16", DRAWN.encode("utf-16"), ("bad.csv", "is not UTF-8 text")),
@@ -58,7 +62,8 @@ def _folder(name: str, old: str, new: str | bytes) -> Any:
         files = {
             "heads.csv": "id,x,y,z,orientation,conn_dn,line_id\nH1,1500,0,2700,pendent,15,B1\n",
             "pipes.csv": "id,x1,y1,z1,x2,y2,z2,dn,role,line_id\nL1,0,0,3200,8100,0,3200,32,branch,B1\n",
-            "obstructions.csv": "kind,zmin,zmax,x1,y1,x2,y2,x3,y3,x4,y4\nbeam,3000,3400,0,900,9,900,9,990,0,990\n",
+            "obstructions.csv": "kind,zmin,zmax,x1,y1,x2,y2,x3,y3,x4,y4\n"
+            "beam,3000,3400,0,900,9,900,9,990,0,990\n",
         }
         for file, text in files.items():
             if file != name or old:
@@ -77,29 +82,38 @@ FOLDERS: list[tuple[str, Any, Words]] = [
     ("heads in Latin-1", _folder("heads.csv", "", b"\xe4"), ("heads.csv", "is not UTF-8 text")),
     ("head at 1e9", _folder("heads.csv", "1500", "1e9"), ('row 2, column x: head H1: "1e9" mm', "10 km")),
     ("head a NaN", _folder("heads.csv", "2700", "NaN"), ('row 2, column z: head H1: "NaN" mm', "a finite")),
-    ("orientation unknown", _folder("heads.csv", "pendent", "down"), ('column orientation: head H1: "down"',)),
-    ("size unknown", _folder("heads.csv", ",15,", ",16,"), ('column conn_dn: head H1: "16" DN', "nominal size")),
+    ("orientation unknown", _folder("heads.csv", "pendent", "down"),
+     ('column orientation: head H1: "down"',)),
+    ("size unknown", _folder("heads.csv", ",15,", ",16,"),
+     ('column conn_dn: head H1: "16" DN', "nominal size")),
     ("size in other digits", _folder("heads.csv", ",15,", ",²,"), ('column conn_dn: head H1: "²" DN',)),
     ("head id twice", _folder("heads.csv", "B1\n", "B1\nH1,1,2,3,pendent,15,B1\n"), (
         'row 3, column id: head H1: "H1"', "already in row 2")),
     ("role unknown", _folder("pipes.csv", "branch", "line"), ('column role: pipe L1: "line"', "head_arm")),
     ("run without length", _folder("pipes.csv", "8100", "0"), ("pipe",)),
     ("beam of no height", _folder("obstructions.csv", "3400", "x"), ('column zmax: obstruction: "x" mm',)),
-    ("all in metres", _folder("heads.csv", "1500,0,2700,pendent", "1.5,0,2.7,pendent,15,B1\nH2,4.8,0,2.7,pendent"), ("head H1", "mm")),
+    ("all in metres", _folder("heads.csv", "1500,0,2700,pendent",
+     "1.5,0,2.7,pendent,15,B1\nH2,4.8,0,2.7,pendent"), ("head H1", "mm")),
 ]  # fmt: skip
 HEAD_TABLES: list[tuple[str, str, str | bytes, Words]] = [
     ("empty", "bad.csv", "", ("bad.csv", "is empty")),
     ("no head", "bad.csv", "id,x,y,z,kind\n", ("bad.csv", "0 rows", "no heads below the header")),
-    ("column missing", "bad.csv", "id,x,y\nH1,1,2\n", ("bad.csv row 1", "columns of heads that are missing: z")),
-    ("a word", "bad.csv", HEADS.replace("1500", "far"), ("bad.csv row 2, column B (x)", '"far" mm', "a length")),
+    ("column missing", "bad.csv", "id,x,y\nH1,1,2\n",
+     ("bad.csv row 1", "columns of heads that are missing: z")),
+    ("a word", "bad.csv", HEADS.replace("1500", "far"),
+     ("bad.csv row 2, column B (x)", '"far" mm', "a length")),
     ("infinite", "bad.csv", HEADS.replace("1500", "1e999"), ("bad.csv row 2, column B (x)", '"1e999"')),
     ("1e9", "bad.csv", HEADS.replace("1500", "1000000000"), ("bad.csv row 2, column B (x)", "mm", "km")),
-    ("either a thousand", "bad.csv", HEADS.replace("1500", "1.500"), ("bad.csv row 2, column B (x)", '"1.500"')),
+    ("either a thousand", "bad.csv", HEADS.replace("1500", "1.500"),
+     ("bad.csv row 2, column B (x)", '"1.500"')),
     ("unit unknown", "bad.csv", HEADS.replace("1500", "3 yd"), ('"3 yd" mm', "the unit yd is not known")),
     ("id twice", "bad.csv", HEADS.replace("H2", "H1"), ('bad.csv row 3, column A (id)', '"H1"', "row 2")),
-    ("kind unknown", "bad.csv", HEADS.replace("pendent", "down", 1), ("bad.csv row 2, column E (kind)", '"down"')),
-    ("quote open", "bad.csv", HEADS.replace("pendent", '"pendent', 1), ("bad.csv row 2", "not readable as CSV")),
-    ("Latin-1", "bad.csv", HEADS.replace("H2", "Hö").encode("latin-1"), ("bad.csv row 3", "0xf6", "not UTF-8")),
+    ("kind unknown", "bad.csv", HEADS.replace("pendent", "down", 1),
+     ("bad.csv row 2, column E (kind)", '"down"')),
+    ("quote open", "bad.csv", HEADS.replace("pendent", '"pendent', 1),
+     ("bad.csv row 2", "not readable as CSV")),
+    ("Latin-1", "bad.csv", HEADS.replace("H2", "Hö").encode("latin-1"),
+     ("bad.csv row 3", "0xf6", "not UTF-8")),
     ("a zero byte", "bad.csv", HEADS.replace("H2", "H\x00"), ("bad.csv row 3", "0x00", "a zero byte")),
     ("UTF-32", "bad.csv", HEADS.encode("utf-32"), ("bad.csv", "is UTF-32 text")),
     ("ending unknown", "bad.ods", HEADS, ("bad.ods", "save it as .xlsx or .csv")),
@@ -107,7 +121,8 @@ HEAD_TABLES: list[tuple[str, str, str | bytes, Words]] = [
     ("a text named book", "bad.xlsx", HEADS, ("bad.xlsx", "is no XLSX workbook")),
     ("an old book", "bad.xlsx", b"\xd0\xcf\x11\xe0\xa1\xb1\x1a\xe1" + bytes(600), ("bad.xlsx", "old .xls")),
     ("a book cut off", "bad.xlsx", b"PK\x03\x04" + bytes(600), ("bad.xlsx", "is no readable XLSX workbook")),
-    ("far columns", "bad.csv", "," * 5000 + "\n1\n", ("bad.csv row 1", "at most 200000 rows and 1000 columns")),
+    ("far columns", "bad.csv", "," * 5000 + "\n1\n",
+     ("bad.csv row 1", "at most 200000 rows and 1000 columns")),
 ]  # fmt: skip
 SOLID_TABLES: list[tuple[str, str, Words]] = [
     ("a word", SOLIDS.replace("3300", "high"), ("bad.csv row 2, column H (top)", '"high" mm')),

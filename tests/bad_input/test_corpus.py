@@ -1,4 +1,4 @@
-"""Every broken file, through commands that read its kind: exit code 2, one clear and short message, nothing written.
+"""Every broken file, through commands that read it: exit code 2, one short message, nothing written.
 
 Each case goes through two of its commands, in turn, so that all commands meet many cases;
 ``benchmarks/bad_input_times.py`` sends each through ``python -m router`` and takes the time.
@@ -8,30 +8,20 @@ from __future__ import annotations
 
 import re
 import shlex
-from pathlib import Path
 from typing import TYPE_CHECKING
 
-import model_cases
 import pytest
-import route_cases
-import scenario_cases
-import table_cases
-import text_cases
-from commands import KINDS
 from typer.testing import CliRunner
 
+from bad_input.all_cases import CASES
+from bad_input.commands import KINDS
 from router.cli import app
 
 if TYPE_CHECKING:
-    from case import Case
+    from pathlib import Path
 
-CASES: list[Case] = [
-    *scenario_cases.CASES,
-    *text_cases.CASES,
-    *route_cases.CASES,
-    *table_cases.CASES,
-    *model_cases.CASES,
-]
+    from bad_input.case import Case
+
 LONGEST = 20_000
 """Characters of a message: a hundred faults."""
 UNSEEN = re.compile("[\x00-\x09\x0b-\x1f\x7f-\x9f\u202a-\u202e\u2066-\u2069\ud800-\udfff]")

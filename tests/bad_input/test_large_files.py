@@ -9,11 +9,11 @@ import zipfile
 from typing import TYPE_CHECKING
 
 import pytest
-from case import MINIMAL
-from commands import KINDS
-from table_cases import DRAWN
 from typer.testing import CliRunner
 
+from bad_input.case import MINIMAL
+from bad_input.commands import KINDS
+from bad_input.table_cases import DRAWN
 from router.cli import app
 
 if TYPE_CHECKING:
@@ -42,7 +42,7 @@ def refused(command: str, *says: str) -> str:
 
 @pytest.mark.parametrize("kind", [kind for kind in KINDS if kind not in ("weights", "folder")])
 def test_too_many_megabytes(kind: str, here: Path) -> None:
-    """Nothing of them is read: 100 MB, and what models may have besides (a hole takes no room on the disk)."""
+    """Nothing of them is read: 100 MB, or more than models may have (a hole takes no room on the disk)."""
     suffix = ENDINGS.get(kind, ".json")
     size = {"dxf": 300, "ifc": 3000}.get(kind, 100)
     (here / f"bad{suffix}").touch()
@@ -77,17 +77,20 @@ LARGE: dict[str, tuple[Callable[[], str], tuple[str, ...]]] = {
     "numbers": (lambda: json.dumps({"name": "a", "runs": list(range(100_000)), "heads": []}), (
         "runs[0]: run without id: 0", "an object expected", "faults in all")),
     "empty lists": (lambda: "[" + "[]," * 3_500_000 + "[]]", ("values", "too many values; at most 6000000")),
-    "cut off": (lambda: f'{{"name": "a", "heads": [\n{heads(20_000)}', ("line 20001", "not valid JSON at column")),
+    "cut off": (lambda: f'{{"name": "a", "heads": [\n{heads(20_000)}', (
+        "line 20001", "not valid JSON at column")),
     "a key twice at the end": (
         lambda: f'{{"heads": [\n{heads(20_000)},\n{{"id": "x", "at": [0, 0, 0], "id": "y"}}]}}',
         ("line 20002", 'heads[20000].id: head x: "id"', "stands twice")),
     "a NaN at the end": (
-        lambda: f'{{"name": "a", "runs": [], "heads": [\n{heads(20_000)},\n{{"id": "x", "at": [0, NaN, 0]}}]}}',
+        lambda: f'{{"name": "a", "heads": [\n{heads(20_000)},\n{{"id": "x", "at": [0, NaN, 0]}}]}}',
         ("line 20002", "heads[20000].at[1]: head x: nan", "a finite number")),
-    "one text": (lambda: json.dumps({**MINIMAL, "system": "x" * 5 * MB}), ("system", '"xxx', "an object expected")),
+    "one text": (lambda: json.dumps({**MINIMAL, "system": "x" * 5 * MB}), (
+        "system", '"xxx', "an object expected")),
     "one key": (lambda: json.dumps({**MINIMAL, "x" * 5 * MB: 1}), ("xxx...", "unknown field")),
     "levels": (lambda: "[" * 5 * MB, ("over 40 levels", "nested too deep")),
-    "levels after much": (lambda: json.dumps(["a[" * 100] * 9_000) + "[" * MB, ("not valid JSON", "extra data")),
+    "levels after much": (lambda: json.dumps(["a[" * 100] * 9_000) + "[" * MB, (
+        "not valid JSON", "extra data")),
 }  # fmt: skip
 
 

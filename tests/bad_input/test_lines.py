@@ -19,7 +19,8 @@ class Writer:
 
     def __init__(self, seed: int) -> None:
         self.rng = random.Random(seed)
-        self.text, self.lines = "", {}
+        self.text = ""
+        self.lines: dict[Path, int] = {}
 
     def blank(self) -> None:
         self.text += self.rng.choice(["", "", " ", "\n", "\r\n\t", "  \n\n "])
