@@ -17,7 +17,7 @@ if TYPE_CHECKING:
     from router.scenario.errors import Path
 
 _STEERING: Final = re.compile(r"[\x00-\x08\x0b\x0c\x0e-\x1f\x7f-\x9f\ud800-\udfff]")
-_LINE: Final = re.compile(r"[\t\n\r]")
+_LINE: Final = re.compile(r"[\n\r]")
 _ONE_LINE: Final = frozenset({"id", "name", "kind"})
 """Fields whose text is one line."""
 
