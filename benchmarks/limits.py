@@ -267,17 +267,20 @@ def times_table(rows: list[dict[str, Any]]) -> str:
     out = ["| scenario | " + " | ".join(f"limit {limit:g} s" for limit in SECONDS) + " |",
            "|---|" + "---|" * len(SECONDS)]  # fmt: skip
     for name in dict.fromkeys(row["name"] for row in rows):
-        cells = []
-        for row in (row for row in rows if row["name"] == name):
-            what = (
-                f"{row['served']:,} of {row['heads']:,} served, {row['status']}"
-                if "served" in row
-                else "nothing written"
-            )
-            ratio = f"{row['ratio']:.2f}" if row["ratio"] <= ALLOWED else f"**{row['ratio']:.2f}**"
-            cells.append(f"{ratio} ({what})")
+        found = {row["limit_s"]: row for row in rows if row["name"] == name}
+        cells = [_time_cell(found[limit]) if limit in found else "not measured" for limit in SECONDS]
         out.append(f"| {name} | " + " | ".join(cells) + " |")
     return "\n".join(out) + "\n"
+
+
+def _time_cell(row: dict[str, Any]) -> str:
+    what = (
+        f"{row['served']:,} of {row['heads']:,} served, {row['status']}"
+        if "served" in row
+        else "nothing written"
+    )
+    ratio = f"{row['ratio']:.2f}" if row["ratio"] <= ALLOWED else f"**{row['ratio']:.2f}**"
+    return f"{ratio} ({what})"
 
 
 def write_page(whole: dict[str, Any]) -> None:

@@ -207,7 +207,6 @@ STEERING = {
     "one byte": ("\x9b31m", "U+009B"),
     "line": ("a\nno rule broken", "U+000A"),
     "return": ("a\rb", "U+000D"),
-    "tab": ("a\tb", "U+0009"),
     "half": ("\ud83d", "U+D83D"),
 }
 

@@ -21,7 +21,7 @@ UNSEEN = re.compile(
     "[\x00-\x08\x0b\x0c\x0e-\x1f\x7f-\x9f\u2028\u2029\u202a-\u202e\u2066-\u2069\ud800-\udfff\ufffe\uffff]"
 )
 """Characters that do not show, or turn around what stands beside them; halves of characters."""
-UNSEEN_ON_A_LINE = re.compile(UNSEEN.pattern + "|[\t\n\r]")
+UNSEEN_ON_A_LINE = re.compile(UNSEEN.pattern + "|[\n\r]")
 """The same for a text of one line: a line feed in an id would make one finding look like two."""
 ONE_LINE = frozenset({"id", "name", "kind"})
 
