@@ -18,7 +18,7 @@ NAMES = {
     "cdata": "]]>",
     "entity": "&lt;b&gt; &#60;i&#62; &amp;xxe;",
     "quotes": "\" ' onmouseover='window.hit = 1'",
-    "bidi": "\u202egnp.exe\u202c",
+    "right to left": "\u05e9\u05dc\u05d5\u05dd abc",
     "formula": "=cmd|' /C calc'!A0",
     "plus": "+1+1",
     "minus": "-2+3",

@@ -28,6 +28,7 @@ from router.building.stop import Stop
 from router.check import check_route
 from router.cli import app
 from router.cutlist.sheets import NAMES as TABLES
+from router.deliver import route_json
 from router.deliver.alternatives import write_alternatives
 from router.deliver.bcf import findings_bcf
 from router.deliver.cutlist import WORKBOOK, write_cut_list
@@ -46,7 +47,7 @@ from router.readers.dxf.mapping import read_dxf_mapping
 from router.readers.ifc.mapping import read_mapping
 from router.readers.tables.columns import read_columns
 from router.readers.tables.xlsx_file import xlsx_sheets
-from router.scenario import ScenarioError, load, parse_scenario, read_scenario
+from router.scenario import ScenarioError, load, parse_scenario, read_scenario, yaml_text
 from router.scenario.write import dump_scenario
 
 if TYPE_CHECKING:
@@ -55,7 +56,20 @@ if TYPE_CHECKING:
     from router.route.model import Route
     from router.scenario.model import Scenario
 
-FEW = ["script", "bidi", "formula", "plus", "minus", "at", "up", "drive", "pdf", "step", "csv", "cdata"]
+FEW = [
+    "script",
+    "right to left",
+    "formula",
+    "plus",
+    "minus",
+    "at",
+    "up",
+    "drive",
+    "pdf",
+    "step",
+    "csv",
+    "cdata",
+]
 READERS = [
     read_scenario,
     read_route,
@@ -124,7 +138,8 @@ def test_names_never_become_places(made: tuple[Scenario, Route], tmp_path: Path,
         watch.on = False
     assert watch.worse == []
     assert watch.written
-    assert [place for place in watch.written if not place.startswith(str(home))] == []
+    # "owner": the mark of who is writing, inside the folder that is being written
+    assert [p for p in watch.written if not p.startswith(str(home)) and p != "owner"] == []
     assert [path.name for path in tmp_path.iterdir()] == ["home"]
     assert {path.name for path in home.iterdir()} == {
         "warm", "cut", "sheets", "alt", "r.json", "s.yaml", "report.html",
@@ -161,8 +176,8 @@ def test_aliases_do_not_multiply(tmp_path: Path, monkeypatch: pytest.MonkeyPatch
     lines += [f"a{n}: &a{n} [{', '.join([f'*a{n - 1}'] * 10)}]" for n in range(1, 9)]
     file = tmp_path / "f.yaml"
     file.write_text("\n".join(lines), encoding="utf-8")
-    assert load.MAX_VALUES == 1_000_000
-    monkeypatch.setattr(load, "MAX_VALUES", 20_000)
+    assert yaml_text.MAX_VALUES == 300_000
+    monkeypatch.setattr(yaml_text, "MAX_VALUES", 20_000)
     with pytest.raises(ScenarioError, match="too many values; the aliases may multiply"):
         read_scenario(file)
     file.write_text("a: &a [*a]\n", encoding="utf-8")
@@ -186,8 +201,10 @@ def test_depth_is_limited(read: Callable[[Path], Any], text: str, tmp_path: Path
 def test_size_is_limited_before_anything_is_read(read: Callable[[Path], Any], tmp_path: Path) -> None:
     file = tmp_path / "f.json"
     with file.open("wb") as stream:
-        stream.truncate(load.MAX_BYTES + 1)  # a sparse file: it takes no room
-    with pytest.raises(ScenarioError, match="128 MB: the file is too large; at most 128 MB"):
+        # a sparse file: it takes no room
+        stream.truncate((route_json if read is read_route else load).MAX_BYTES + 1)
+    most = 128 if read is read_route else 64
+    with pytest.raises(ScenarioError, match=f"{most} MB: the file is too large; at most {most} MB"):
         read(file)
 
 
@@ -228,14 +245,15 @@ def test_a_story_may_have_lines_but_no_escapes() -> None:
     assert parse_scenario({**data, "story": "one\n\ttwo\r\n"}).story == "one\n\ttwo\r\n"
     with pytest.raises(ScenarioError, match=r"story: .*U\+001B"):
         parse_scenario({**data, "story": "one\n\x1b[2J"})
-    with pytest.raises(ScenarioError, match=r"a field named with .*U\+001B"):
+    with pytest.raises(ScenarioError, match=r"\\u001b\]0;: .*U\+001B"):
         parse_scenario({**data, "\x1b]0;": 1})
 
 
 @pytest.mark.parametrize("terminal", [True, False])
 def test_no_escape_reaches_the_terminal(terminal: bool) -> None:
     out = io.StringIO()
-    console = PlainConsole(file=out, force_terminal=terminal, width=80, color_system="truecolor")
+    colours = "truecolor" if terminal else None
+    console = PlainConsole(file=out, force_terminal=terminal, width=80, color_system=colours)
     table = Table()
     table.add_column(Text("a\x1b[2J"))
     table.add_row(Text("b\x1b]0;owned\x1b\\", style="red"))
@@ -258,7 +276,7 @@ def test_a_drawing_and_its_file_cannot_steer_the_terminal(tmp_path: Path) -> Non
     drawing.write_text(rows, encoding="utf-8")
     result = CliRunner().invoke(app, ["check", str(tmp_path / "s.json"), str(drawing)])
     assert result.exit_code == 2
-    assert "d␛[2J.csv" in result.output
+    assert "d\\u001b[2J.csv" in result.output
     assert not set("\x1b\x9b") & set(result.output)
 
 

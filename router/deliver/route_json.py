@@ -31,6 +31,9 @@ MOST_FAULTS = 20
 TERMS_SINCE = ("large_drain", "wet_drain", "price")
 """Terms of the objective that routes of 0.1.0 have not; their format is version 1 as well."""
 
+MAX_BYTES = 128 * 1024 * 1024
+"""A route takes about 2 MB for 1,000 heads, more than its scenario."""
+
 _MM = frozenset(
     [
         "arm_level",
@@ -133,7 +136,7 @@ def read_route(path: str | FilePath) -> Route:
     """
     file = FilePath(path)
     try:
-        document = load(file)
+        document = load(file, MAX_BYTES)
     except ScenarioError as error:
         faults = [_of_a_route(fault) for fault in error.faults]
         raise RouteError(faults, str(file)) from error

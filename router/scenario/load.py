@@ -28,8 +28,8 @@ MOST_DOUBLED = 100
 _MAY_BE_UNSEEN = re.compile(UNSEEN.pattern + r"|\\[ubfntr]")
 
 
-def load(path: FilePath) -> Document:
-    """Read a JSON or YAML file.
+def load(path: FilePath, most: int = MAX_BYTES) -> Document:
+    """Read a JSON or YAML file of at most so many bytes.
 
     The suffix decides (``.json``, ``.yaml``, ``.yml``); any other file is taken
     for JSON if it starts with a brace.
@@ -43,9 +43,9 @@ def load(path: FilePath) -> Document:
     try:
         if path.exists() and not path.is_file() and not path.is_dir():
             raise stop(name, "", "", "is not a plain file")  # it might never end
-        if path.is_file() and path.stat().st_size > MAX_BYTES:
+        if path.is_file() and path.stat().st_size > most:
             size = f"{path.stat().st_size / 1024 / 1024:.0f}"
-            raise stop(name, size, "MB", f"the file is too large; at most {MAX_BYTES // 1024 // 1024} MB")
+            raise stop(name, size, "MB", f"the file is too large; at most {most // 1024 // 1024} MB")
         raw = path.read_bytes()
     except OSError as error:
         reason = error.strerror or str(error)

@@ -216,20 +216,22 @@ def test_a_cap_may_end_a_pipe(on_pipe: bool, broken: int) -> None:
 @pytest.mark.parametrize("way", ["+x", "+y", "-y", "+z"])
 @pytest.mark.parametrize("sign", [1.0, -1.0])
 @pytest.mark.parametrize("matches", [True, False])
-def test_a_plug_at_a_centre_closes_the_opening_of_its_direction(
-    way: str, sign: float, matches: bool
-) -> None:
+def test_a_plug_at_a_centre_closes_the_opening_of_its_direction(way: str, sign: float, matches: bool) -> None:
     # a plug may be written with its own opening's direction, or with that of the one it closes
     draft = dry_line()
     x, y, z = WAYS[way]
     draft.fittings["T2/tee"]["directions"] = [WAYS["-x"], WAYS[way], WAYS["-z"]]
-    draft.fittings["T2/plug"]["directions"] = [(sign * x, sign * y, sign * z) if matches else (sign * y, sign * z, sign * x)]
+    draft.fittings["T2/plug"]["directions"] = [
+        (sign * x, sign * y, sign * z) if matches else (sign * y, sign * z, sign * x)
+    ]
     found = check_route(draft.scenario(), draft.route()).by_rule("connected")
     assert sum("is open" in f.text for f in found) == (not matches)
 
 
 @pytest.mark.parametrize(("degrees", "is_open"), [(0.0, 0), (2.9, 0), (3.1, 2)])
-def test_the_run_takes_the_openings_of_an_outlet_that_are_in_line_with_it(degrees: float, is_open: int) -> None:
+def test_the_run_takes_the_openings_of_an_outlet_that_are_in_line_with_it(
+    degrees: float, is_open: int
+) -> None:
     # an outlet on an uncut run may be written with the run's own two openings; square within 3 degrees
     draft = welded()
     x, y = cos(radians(degrees)), sin(radians(degrees))
