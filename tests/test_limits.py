@@ -252,8 +252,9 @@ def test_a_story_may_have_lines_but_no_escapes() -> None:
 @pytest.mark.parametrize("terminal", [True, False])
 def test_no_escape_reaches_the_terminal(terminal: bool) -> None:
     out = io.StringIO()
-    colours = "truecolor" if terminal else None
-    console = PlainConsole(file=out, force_terminal=terminal, width=80, color_system=colours)
+    console = PlainConsole(
+        file=out, force_terminal=terminal, width=80, color_system="truecolor" if terminal else None
+    )
     table = Table()
     table.add_column(Text("a\x1b[2J"))
     table.add_row(Text("b\x1b]0;owned\x1b\\", style="red"))
