@@ -129,9 +129,10 @@ def in_processes(
             for part in finished:
                 try:
                     found[parts[part]] = part.result()
-                except (BrokenProcessPool, CancelledError, MemoryError):
-                    pass  # died, was never started, or found no room; others may do
-                except RuntimeError as error:
+                except CancelledError:
+                    pass
+                except (RuntimeError, MemoryError) as error:
+                    # died, or found no room; others may do
                     if not _no_room(error):
                         raise
     except BaseException:
