@@ -17,7 +17,7 @@ import numpy as np
 
 from router.building.assemble import RunPlan
 from router.building.clashes import plan_clashes, without_clashes
-from router.building.close import Closed, close
+from router.building.close import Closed, Looked, close
 from router.building.prepare import Prepared, prepare, prepare_trees
 from router.building.processes import Shared, in_processes
 from router.building.stop import Stop
@@ -56,6 +56,7 @@ class SolvedTree:
     status: Literal["optimal", "feasible"]
     closed_by: set[str]
     decided: dict[int, str]
+    looked: Looked
 
 
 def worth_apart(prepared: Prepared) -> bool:
@@ -129,7 +130,7 @@ def _in_processes(
             prepare_trees(prepared, [root])
             yield
 
-    given = (prepared.scenario, prepared.keep, chunks)
+    given = (prepared.scenario, prepared.keep, prepared.look, chunks)
     found = in_processes(_solve_chunk, _begin, given, shared, len(chunks), processes, meanwhile(), look)
     missing = [k for k in range(len(chunks)) if k not in found]
     if missing and not stop.asked():
@@ -173,8 +174,12 @@ _given: dict[str, object] = {}
 """In a worker process: the scenario with no tree worked out yet, the chunks, the stop and what is counted."""
 
 
-def _begin(scenario: Scenario, keep: Keep | None, chunks: list[list[int]], shared: Shared) -> None:
-    _given["prepared"] = prepare(scenario, (), keep)
+def _begin(
+    scenario: Scenario, keep: Keep | None, look: bool, chunks: list[list[int]], shared: Shared
+) -> None:
+    prepared = prepare(scenario, (), keep)
+    prepared.look = look
+    _given["prepared"] = prepared
     _given["chunks"], _given["shared"] = chunks, shared
     _given["stop"] = Stop(signal=shared)
 
@@ -187,7 +192,11 @@ def _solve_chunk(k: int) -> list[SolvedTree]:
 
 
 def _alone(
-    prepared: Prepared, root: int, prices: Prices, stop: Stop, done: Callable[[int, int, int], None]
+    prepared: Prepared,
+    root: int,
+    prices: Prices,
+    stop: Stop,
+    done: Callable[[int, int, int], None],
 ) -> SolvedTree | None:
     """Solve one tree; ``done`` is told how many runs and heads more are known, and the tree's gap."""
     tree = work_out(prepared, root, prices, stop, lambda r: done(1, len(prepared.frames[r].heads), 0))
@@ -206,7 +215,9 @@ def _alone(
             plans[r] = RunPlan(closed.plans[r].level, arcs)
     left = Tree(root, tree.order, graphs, none_served=tree.none_served, size=tree.counted(), least=least)
     left.left_out = tree.left_out
-    return SolvedTree(left, plans, closed.bound, closed.status, closed.closed_by, closed.decided)
+    return SolvedTree(
+        left, plans, closed.bound, closed.status, closed.closed_by, closed.decided, closed.looked
+    )
 
 
 def _kept(built: BuiltGraph, chosen: Sequence[int]) -> tuple[BuiltGraph, tuple[int, ...]]:
@@ -267,7 +278,8 @@ def _together(
     decided = {r: step for s in every for r, step in s.decided.items()} | closed.decided
     for t in clashing:
         decided |= dict.fromkeys(trees[t].order, "unproven")
-    return trees, Closed(plans, bound, "optimal" if done else "feasible", closed_by, decided)
+    looked = sum((s.looked for s in every), closed.looked)
+    return trees, Closed(plans, bound, "optimal" if done else "feasible", closed_by, decided, looked=looked)
 
 
 def _again(

@@ -11,7 +11,7 @@ import numpy as np
 from router.building.pinned import with_levels
 from router.building.sizes import joining_of, planned_sizes
 from router.geometry.plan import Lines, PlanLine
-from router.geometry.solids import Solids
+from router.geometry.solids import TOUCH, Solids
 from router.profiles.blocked import Blocked, Crossing, crossings, limit_levels, merge_levels
 from router.profiles.frame import MakeUp, RunFrame, cut_stretches, pitch_of
 from router.trade.hangers import HIGH_PRESSURE_BAR
@@ -22,7 +22,7 @@ if TYPE_CHECKING:
 
     from router.building.keep import Keep
     from router.geometry.plan import FloatArray
-    from router.scenario.model import Run, Scenario
+    from router.scenario.model import Head, Run, Scenario
 
 
 BAND = 300.0
@@ -31,8 +31,8 @@ BLOCK = 512
 """Heads that are assigned at a time: distances to all runs at once."""
 SPARE = 2000.0
 """mm. More than radii, leads and make-up can reach beyond a run, its heads and the allowed rise."""
-EVERYWHERE = 1e5
-"""mm. Below and above any building: a zone without elevations, the space below a ceiling."""
+EVERYWHERE = 1e8
+"""mm. Farther than any elevation that is read: a zone without elevations, the space below a ceiling."""
 SHARED_LEVELS = 6
 """At most so many levels come to a run from what the runs below it must pass."""
 
@@ -50,6 +50,8 @@ class Prepared:
     roots: list[int]
     keep: Keep | None = None
     """The older route that stays where it can."""
+    look: bool = False
+    """Whether lines that leave heads unserved are decided a second time."""
     _near: dict[int, Solids] = field(default_factory=dict)
 
     def solids_at(self, frame: RunFrame) -> Solids:
@@ -173,11 +175,16 @@ def _plans(scenario: Scenario, index: dict[str, int]) -> list[PlanLine]:
     return plans
 
 
-def prepare(scenario: Scenario, wanted: Collection[int] | None = None, keep: Keep | None = None) -> Prepared:
+def prepare(
+    scenario: Scenario,
+    wanted: Collection[int] | None = None,
+    keep: Keep | None = None,
+    without: Collection[int] = (),
+) -> Prepared:
     """Build the frames of all runs. The scenario is valid and in millimetres.
 
     ``wanted``: roots (indices) of the trees that levels and sizes are worked out for; default: all.
-    ``keep``: an older route that stays where it can.
+    ``keep``: an older route that stays where it can. ``without``: heads (indices) that no run serves.
     """
     tables = Tables(scenario.system.standard, scenario.rules.tables or None)
     makeup = MakeUp(tables, scenario.rules)
@@ -200,7 +207,8 @@ def prepare(scenario: Scenario, wanted: Collection[int] | None = None, keep: Kee
             frames[i].parent_station = plans[parent].nearest(run.plan[0])[0]
             frames[parent].children.append(i)
     for h, i in enumerate(assign_heads(scenario, plans, keep)):
-        frames[i].heads.append(h)
+        if h not in without:
+            frames[i].heads.append(h)
     roots = [i for i, frame in enumerate(frames) if frame.parent is None]
     prepared = Prepared(scenario, tables, solids, frames, [], [], roots, keep)
     _mark_pendents(prepared)
@@ -267,7 +275,40 @@ def _own_limits(prepared: Prepared, frame: RunFrame) -> tuple[list[float], list[
         down = frame.pitch * stations[k]
         under += [bottom - down, bottom - rise - down]
         over.append(top - down)
+    for h, station in zip(frame.heads, stations, strict=True):
+        low_side, high_side = _fitting_levels(prepared, frame, prepared.scenario.heads[h], station, elbow)
+        under += low_side
+        over += high_side
     return under, over
+
+
+def _fitting_levels(
+    prepared: Prepared, frame: RunFrame, head: Head, station: float, elbow: float
+) -> tuple[list[float], list[float]]:
+    """Levels at which the last vertical to a head just fits, where it does not at the nominal level, mm.
+
+    From an outlet over or under the head, from an arm, and from an arm over or
+    under its outlet. For those that fit at the nominal level nothing is gained.
+    """
+    if head.kind == "sidewall" or head.dry:
+        return [], []
+    size, tables, makeup = prepared.scenario.rules.arm_size, prepared.tables, frame.makeup
+    outlet = frame.outlet_take_out(frame.stretch_at(station).dn, size)
+    if head.thread < size:
+        end = tables.take_out("reducer", "run", size, head.thread, joining="threaded")
+        straight, arm = makeup.between(outlet, end, size), makeup.between(elbow, end, size)
+    else:
+        nipple = tables.shortest_nipple(size, joining="threaded") - tables.engagement(
+            size, joining="threaded"
+        )
+        straight, arm = outlet + nipple, elbow + nipple
+    rise = makeup.between(outlet, elbow, size)
+    sign = 1.0 if head.kind == "pendent" else -1.0
+    needs = (straight, arm, arm - rise, arm + rise)
+    levels = [head.at[2] + sign * need - frame.pitch * station for need in needs]
+    nominal = frame.run.elevation
+    wanted = [level for level in levels if sign * (level - nominal) > TOUCH]
+    return ([], wanted) if sign > 0 else (wanted, [])
 
 
 def _head_levels(prepared: Prepared, frame: RunFrame) -> list[float]:

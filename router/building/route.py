@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import hashlib
 import platform
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 from importlib.metadata import version
 from time import monotonic
 from typing import TYPE_CHECKING, Literal
@@ -12,28 +12,39 @@ from typing import TYPE_CHECKING, Literal
 import router
 from router.building.apart import solve_apart, worth_apart
 from router.building.assemble import Assembled, Assembler, RunPlan
-from router.building.close import Closed, close
+from router.building.close import Closed, Looked, close
 from router.building.collector import collector_paused
 from router.building.keep import Keep
 from router.building.keep_changes import kept_of
 from router.building.pin_reason import pin_reason
 from router.building.prepare import Prepared, prepare, prepare_trees
-from router.building.progress import Tally, Tell, quiet
+from router.building.progress import Progress, Tally, Tell, quiet
+from router.building.second_look import ByHand, with_changes
 from router.building.stop import NothingDecidedError, Stop
 from router.building.term_bounds import least_amounts
 from router.building.tree import Tree, work_out
 from router.building.why import explain_unserved
+from router.check import check_route
 from router.hangers.place import place_hangers
+from router.model.doubt import DoubtError
 from router.profiles.graph import POINT, Prices
 from router.route.low_sections import LowSections
-from router.route.model import STEPS, Counts, HeadResult, Objective, Proof, Route, Term
+from router.route.model import STEPS, Counts, HeadResult, Objective, Proof, Route, SecondLook, Term
 from router.route.pricing import price_of_parts
 from router.route.totals import count, prices_of, terms_of
 from router.scenario.write import scenario_text
 
 if TYPE_CHECKING:
+    from collections.abc import Collection, Mapping
+
     from router.scenario.model import Scenario
 
+TRIALS = 5
+"""Choices made by hand that are laid out and judged."""
+BETTER = 0.01
+"""Points. A route made by hand that costs less than what is proven by more shows that it is not."""
+SIZED_ANEW_HEADS = 500
+"""Scenarios with fewer heads are solved again without those that stay unserved."""
 ROUNDING = 1e-5
 """Of the value: prices of arcs are rounded one by one."""
 
@@ -55,6 +66,7 @@ class Solution:
     seconds: dict[str, float] = field(default_factory=dict)
     decided: dict[int, str] = field(default_factory=dict)
     stopped: str | None = None
+    looked: Looked = field(default_factory=Looked)
 
 
 def solve(
@@ -64,6 +76,9 @@ def solve(
     processes: int = 1,
     stop: Stop | None = None,
     keep: Route | None = None,
+    *,
+    look: bool = False,
+    without: Collection[int] = (),
 ) -> Solution:
     """Decide every run: relaxation first, the model where pieces clash.
 
@@ -83,9 +98,15 @@ def solve(
         Ends the work like a time limit, once somebody sets it.
     keep
         An older route, perhaps of an older scenario, that stays where it can.
+    look
+        Whether lines that leave heads unserved are decided a second time.
+    without
+        Heads (indices) that nothing is to serve, nor any size to be planned for.
 
     Raises
     ------
+    DoubtError
+        If two ways to decide something disagree.
     NothingDecidedError
         If it is stopped before a head is served.
     """
@@ -94,8 +115,9 @@ def solve(
         stop.limit(seconds)
     began = monotonic()
     prices = prices_of(scenario)
-    prepared = prepare(scenario, (), None if keep is None else Keep(scenario, keep))
-    tally = Tally(len(prepared.frames), len(scenario.heads), tell)
+    prepared = prepare(scenario, (), None if keep is None else Keep(scenario, keep), without)
+    prepared.look = look
+    tally = Tally(len(prepared.frames), len(scenario.heads), tell, stop)
     times = {"prepare": monotonic() - began}
     if worth_apart(prepared):
         mark = monotonic()
@@ -106,7 +128,7 @@ def solve(
     solution = Solution(
         prepared, prices, trees, closed.plans, closed.bound, closed.status, closed.closed_by, times
     )
-    solution.decided = closed.decided
+    solution.decided, solution.looked = closed.decided, closed.looked
     if stop.hit and (closed.status != "optimal" or len(trees) < len(prepared.roots)):
         if not closed.plans:
             raise NothingDecidedError(stop.why)
@@ -139,15 +161,20 @@ def _solve_at_once(
     return trees, closed
 
 
-def make_route(solution: Solution, scenario: Scenario) -> Route:
-    """Lay out the pieces, count, and state what is proven."""
+def make_route(
+    solution: Solution, scenario: Scenario, known: Mapping[str, HeadResult] | None = None
+) -> Route:
+    """Lay out the pieces, count, and state what is proven.
+
+    ``known``: by id, heads that are known to stay unserved, and why.
+    """
     graphs = {r: tree.graphs[r] for tree in solution.trees for r in tree.order}
     made = Assembler(solution.prepared, graphs, solution.plans).assemble()
     takeoffs = made.takeoffs
     pieces = [made.workshop.finish_piece(d) for d in made.workshop.drafts]
     fittings = [made.workshop.finish_joint(j) for j in made.workshop.joints]
     runs = [made.runs[i] for i in sorted(made.runs)]
-    heads = _heads(solution, scenario, made)
+    heads = _heads(solution, scenario, made, known or {})
     tables = solution.prepared.tables
     low = LowSections(scenario, tables, runs, takeoffs, pieces).find()
     price = price_of_parts(scenario, pieces, fittings, takeoffs, low)
@@ -212,7 +239,9 @@ def _unproven(solution: Solution, counts: Counts, value: float) -> float | None:
             return 0.0 if given else model // prices.unserved * prices.unserved
         return round(max(model - down * prices.large_drain, 0.0), 3)
     if solution.prepared.priced and unserved:
-        return unserved * prices.unserved
+        # a head of the user's own worth may be left out for a price that the model sees wrongly
+        given = solution.prepared.scenario.weights.unserved is not None
+        return 0.0 if given else unserved * prices.unserved
     differs = abs(value - model) if abs(value - model) > ROUNDING * max(value, 1.0) else 0.0
     slack = down * prices.large_drain if unserved else 0.0
     if not differs and not slack:
@@ -231,11 +260,11 @@ def _proof(solution: Solution) -> Proof:
     scope = (
         "Over the candidate set: arms square to their run, one dogleg at most; outlets at each head's own "
         f"station, every {rules.station_step:g} mm up to {rules.slide:g} mm either side of it, and where an "
-        "outlet spacing or a blocked stretch binds; run levels at the nominal, the band's ends, the supply's "
-        "and just under and over what is met; offsets where they touch an outlet, a bend or a blocked "
-        "stretch; each head on the run named for it or nearest to it, and where it may shift at its "
-        "own place, under the line, and at half and full shift along it; sizes by schedule planned for the "
-        "heads that may lie beyond."
+        "outlet spacing or a blocked stretch binds; run levels at the nominal, the band's ends, the "
+        "supply's, just under and over what is met, and where the last pipe to a head just fits; offsets "
+        "where they touch an outlet, a bend or a blocked stretch; each head on the run named for it or "
+        "nearest to it, and where it may shift at its own place, under the line, and at half and full shift "
+        "along it; sizes by schedule planned for the heads that may lie beyond."
     )
     if solution.prepared.keep is not None:
         scope += (
@@ -256,13 +285,15 @@ def _proof(solution: Solution) -> Proof:
     )
 
 
-def _heads(solution: Solution, scenario: Scenario, made: Assembled) -> list[HeadResult]:
+def _heads(
+    solution: Solution, scenario: Scenario, made: Assembled, known: Mapping[str, HeadResult]
+) -> list[HeadResult]:
     served: dict[str, tuple[str, str, str]] = {}
     for t in made.takeoffs:
         for name in t.heads:
             served[name] = (t.id, t.run, t.style)
     ends = _inlets(solution)
-    missing = [h for h, head in enumerate(scenario.heads) if head.id not in served]
+    missing = [h for h, head in enumerate(scenario.heads) if head.id not in served and head.id not in known]
     reasons = {}
     if missing:
         reasons = explain_unserved(
@@ -275,6 +306,8 @@ def _heads(solution: Solution, scenario: Scenario, made: Assembled) -> list[Head
             out.append(
                 HeadResult(id=head.id, served=True, takeoff=takeoff, run=run, style=style, inlet=ends[h])
             )
+        elif head.id in known:
+            out.append(known[head.id])
         else:
             pinned = None if solution.stopped is not None else pin_reason(solution.prepared, h)
             stopped_by = [*([pinned] if pinned is not None else []), *reasons.get(h, [])]
@@ -307,10 +340,95 @@ def route_scenario(
     stop: Stop | None = None,
     keep: Route | None = None,
 ) -> tuple[Route, Solution]:
-    """Solve and lay out; the referee has not looked at it yet. Parameters as for :func:`solve`."""
+    """Solve and lay out; the referee has not looked at it yet. Parameters as for :func:`solve`.
+
+    Heads that are left unserved are looked at a second time.
+
+    Raises
+    ------
+    DoubtError
+        If two ways to the same answer disagree: the answer cannot be trusted then.
+    NothingDecidedError
+        If it is stopped before a head is served.
+    """
     with collector_paused():
-        solution = solve(scenario, seconds, tell, processes, stop, keep)
-        return make_route(solution, scenario), solution
+        solution = solve(scenario, seconds, tell, processes, stop, keep, look=True)
+        route = make_route(solution, scenario)
+        if _unserved(route) and solution.stopped is None:
+            tell(Progress("second look"))
+            route = _looked_at(solution, scenario, route, keep)
+            route = _sized_anew(scenario, route, stop, keep)
+        return route, solution
+
+
+def _sized_anew(scenario: Scenario, route: Route, stop: Stop | None, keep: Route | None) -> Route:
+    """Plan sizes for the heads that are served alone: steps for those left out may be in the way.
+
+    Of the cheaper route nothing is proven but what its unserved heads cost.
+    """
+    missing = {h for h, head in enumerate(route.heads) if not head.served}
+    by_schedule = any(not isinstance(run.size, int) for run in scenario.runs)
+    if not by_schedule or not route.counts.served or len(scenario.heads) >= SIZED_ANEW_HEADS:
+        return route
+    try:
+        solution = solve(scenario, stop=stop, keep=keep, without=missing)
+    except NothingDecidedError:
+        return route
+    other = make_route(solution, scenario, {head.id: head for head in route.heads if not head.served})
+    if solution.stopped is not None or other.objective.value >= route.objective.value - BETTER:
+        return route
+    if not all(finding.rule == "hangers" for finding in check_route(scenario, other, keep).breaks):
+        return route
+    given = scenario.weights.unserved is not None
+    bound = 0.0 if given else min(_unserved(other) * solution.prices.unserved, other.objective.value)
+    value = other.objective.value
+    objective = other.objective.model_copy(update={"bound": bound, "gap": round(value - bound, 3)})
+    proof = other.proof.model_copy(update={"second_look": route.proof.second_look})
+    return other.model_copy(update={"objective": objective, "status": "feasible", "proof": proof})
+
+
+def _unserved(route: Route) -> int:
+    return route.counts.heads - route.counts.served
+
+
+def _looked_at(solution: Solution, scenario: Scenario, route: Route, keep: Route | None) -> Route:
+    """Let the greedy try what is unserved, and write down what was looked at a second time."""
+    index = {head.id: h for h, head in enumerate(scenario.heads)}
+    missing = [index[head.id] for head in route.heads if not head.served]
+    by_hand = ByHand(solution.prepared, solution.trees, solution.plans)
+    for trial, found in enumerate(by_hand.find(missing)):
+        if trial >= TRIALS:
+            break
+        changed = replace(
+            solution,
+            trees=with_changes(solution.trees, found.graphs),
+            plans={**solution.plans, **found.plans},
+            status="feasible",
+            stopped="tried by hand",
+        )
+        other = make_route(changed, scenario)
+        if other.objective.value >= route.objective.value - BETTER:
+            continue  # the scenario's own weight of a head: to serve it costs more
+        verdict = check_route(scenario, other, keep)
+        if not all(finding.rule == "hangers" for finding in verdict.breaks):
+            continue
+        if other.objective.value >= route.objective.bound - BETTER:
+            # nothing was proven of the first one, so the better one takes its place
+            solution.trees, solution.plans, solution.status = changed.trees, changed.plans, "feasible"
+            better = make_route(solution, scenario)
+            return _looked_at(solution, scenario, better, keep) if _unserved(better) else better
+        head = scenario.heads[found.head].id
+        raise DoubtError(
+            f"{head}: left unserved with {route.objective.bound:,.3f} points proven to be the least, but "
+            f"a route made by hand serves it, at {other.objective.value:,.3f} points"
+        )
+    look = SecondLook(
+        lines=solution.looked.lines,
+        lines_agree=solution.looked.agree,
+        heads=len(missing),
+        heads_agree=by_hand.looked,
+    )
+    return route.model_copy(update={"proof": route.proof.model_copy(update={"second_look": look})})
 
 
 __all__ = ["Solution", "Term", "make_route", "route_scenario", "solve"]

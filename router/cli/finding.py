@@ -1,10 +1,10 @@
 """Commands that find: the best route, alternatives."""
 
-import json
 import math
 import os
 from contextlib import suppress
 from pathlib import Path
+from time import monotonic
 from typing import Annotated
 
 import typer
@@ -16,7 +16,8 @@ from router.building.progress import Progress
 from router.building.route import route_scenario
 from router.building.stop import NothingDecidedError, Stop
 from router.check import Verdict, check_route
-from router.cli.app import ScenarioFile, app, read_kept
+from router.cli.app import ScenarioFile, app, began, read_kept
+from router.cli.distrust import Distrust
 from router.deliver.alternatives import check_alternatives_folder, write_alternatives
 from router.deliver.alternatives_tables import alternatives_table
 from router.deliver.ending import (
@@ -26,7 +27,6 @@ from router.deliver.ending import (
     broken_rules,
     console,
     guarded,
-    refuse,
     say,
     stop_with,
     unhung,
@@ -36,8 +36,10 @@ from router.deliver.keep import changes_table, cost_of_keeping, write_changes
 from router.deliver.progress import Shown, interruptible
 from router.deliver.route_json import write_route
 from router.deliver.tables import route_table
+from router.deliver.told_json import times_text
 from router.route.model import Route
 from router.scenario import read_scenario
+from router.scenario.model import Scenario
 
 ALSO_ANEW = 300
 """Heads. So small a scenario is also routed without the older route, to say what keeping costs."""
@@ -81,7 +83,9 @@ def route(
 
     Exit code 1: some head is unserved or a hanger has no place. 3: the referee
     found a rule broken, nothing is written. Ctrl-C and a time limit end with the
-    best route so far and its bound; a second Ctrl-C ends at once.
+    best route so far and its bound; a second Ctrl-C ends at once. If the program
+    shows itself to be wrong (codes 3 and 4), a bundle to report it with is written
+    beside the output instead.
     """
     _check_time_limit(time_limit)
     given = [scenario_file] if keep is None else [scenario_file, keep]
@@ -92,10 +96,11 @@ def route(
         if keep is None:
             stop_with(f"--changes {changes}: there are changes only with --keep OLD", BAD_INPUT)
         check_output(changes, (".json", ".csv"), keep=[*given, output, *([times] if times else [])])
-    scenario = read_scenario(scenario_file)
+    scenario, pace = _read_timed(scenario_file)
     older = None if keep is None else read_kept(scenario, keep)
-    stop = Stop(time_limit)
-    with Shown(console(error=True), quiet=quiet) as shown:
+    stop = Stop(time_limit, began=began(), pace=pace)
+    distrust = Distrust(scenario, output, given, older)
+    with distrust.watching("route"), Shown(console(error=True), quiet=quiet) as shown:
 
         def work() -> tuple[Route, Verdict, dict[str, float], str | None, str]:
             found, solution = route_scenario(
@@ -118,10 +123,10 @@ def route(
             stop_with(f"{error} before a head could be served; nothing was written",
                   INTERRUPTED if stop.wanted else UNSERVED)  # fmt: skip
     if broken_rules(verdict):
-        refuse(verdict)
+        distrust.refuse({"route": (found, verdict)})
     write_route(found, output)
     if times is not None:
-        save(times, json.dumps({k: round(v, 4) for k, v in seconds.items()}, indent=2) + "\n")
+        save(times, times_text(seconds))
     if changes is not None and found.kept is not None:
         write_changes(found.kept, changes)
     if not quiet:
@@ -187,9 +192,10 @@ def alternatives(
     if not 1 <= most <= MOST_ROUTES:
         stop_with(f"--most: {most} routes: a number from 1 to {MOST_ROUTES} expected", BAD_INPUT)
     check_alternatives_folder(output, MOST_WEIGHTS if swept else most, keep=[scenario_file])
-    scenario = read_scenario(scenario_file)
-    stop = Stop(time_limit)
-    with Shown(console(error=True), quiet=quiet) as shown:
+    scenario, pace = _read_timed(scenario_file)
+    stop = Stop(time_limit, began=began(), pace=pace)
+    distrust = Distrust(scenario, output, [scenario_file])
+    with distrust.watching("find alternatives"), Shown(console(error=True), quiet=quiet) as shown:
 
         def work() -> Found:
             if swept:
@@ -201,9 +207,13 @@ def alternatives(
         except NothingDecidedError as error:
             stop_with(f"{error} before anything was known; nothing was written",
                   INTERRUPTED if stop.wanted else UNSERVED)  # fmt: skip
-    for name, verdict in found.verdicts.items():
-        if broken_rules(verdict):
-            refuse(verdict, name)
+    broken = {
+        name: (found.routes[name], verdict)
+        for name, verdict in found.verdicts.items()
+        if broken_rules(verdict)
+    }
+    if broken:
+        distrust.refuse(broken)
     write_alternatives(found, output)
     if not quiet:
         out = console()
@@ -218,6 +228,12 @@ def alternatives(
     counts = [(name, route.counts) for name, route in found.routes.items()]
     if all(c.served < c.heads or unhung(found.verdicts[name]) for name, c in counts):
         raise typer.Exit(UNSERVED)
+
+
+def _read_timed(file: Path) -> tuple[Scenario, float]:
+    """Read a scenario, and say how many seconds that took: so fast is this machine now."""
+    mark = monotonic()
+    return read_scenario(file), monotonic() - mark
 
 
 def _check_time_limit(seconds: float | None) -> None:

@@ -110,7 +110,7 @@ class LowSections:
         for takeoff in self.takeoffs[run.id]:
             if not a - SLACK_MM <= takeoff.station <= b + SLACK_MM:
                 continue
-            if any(self.kinds.get(name) == "pendent" for name in takeoff.heads):
+            if self._empties(takeoff):
                 return True
             at = takeoff.level + run.pitch / 1000.0 * takeoff.station
             if any(
@@ -121,9 +121,13 @@ class LowSections:
                 return True
         return False
 
+    def _empties(self, takeoff: Takeoff) -> bool:
+        """Whether water runs out where a head of it is taken off: not if its way goes over the top first."""
+        return takeoff.side != "top" and any(self.kinds.get(name) == "pendent" for name in takeoff.heads)
+
     def _pendents(self, run: str) -> bool:
         for takeoff in self.takeoffs[run]:
-            if any(self.kinds.get(name) == "pendent" for name in takeoff.heads):
+            if self._empties(takeoff):
                 return True
             if any(self._pendents(c) for c in takeoff.child_runs if c in self.runs):
                 return True

@@ -163,9 +163,9 @@ def hook_cache() -> None:
     """Let files have no room while compiled code is saved."""
     files: Any = importlib.import_module("numba.core.caching").IndexDataCacheFile
     before = files.save
+    signal.signal(signal.SIGXFSZ, signal.SIG_IGN)
 
     def save(self: Any, *args: Any) -> None:
-        signal.signal(signal.SIGXFSZ, signal.SIG_IGN)
         limits = resource.getrlimit(resource.RLIMIT_FSIZE)
         resource.setrlimit(resource.RLIMIT_FSIZE, (0, limits[1]))
         try:

@@ -101,7 +101,6 @@ def test_nowhere_for_caches_and_temporary_files(
             subprocess.run(["umount", str(closed)], check=True)
 
 
-@pytest.mark.xfail(reason="router/bounds/compiled.py: faults_1", strict=False)
 def test_a_full_disk_for_compiled_code(
     commands: Commands, minimal: Path, routed: Path, tmp_path: Path
 ) -> None:
