@@ -10,6 +10,7 @@ Processes that the command spawns import this file too, so hooks for them (``wor
 - ``processes=N``: so many are used, however small the scenario.
 - ``at=PLACE``, with ``do=SIGNAL``: at that place in the code the process sends itself the signal.
   ``at=PLACE:3``: the third time that it comes there.
+  ``do=ORPHAN``: it is killed, and its children stand still, so that none ends by itself.
   ``do=HOG``: it asks for more memory than it may have.
 - ``worker-dies=begin|task|after|all``: a worker is killed at its first moment, in its first task, or once it
   has handed its task over; only one worker, but for ``all``: all of them, in their first task.
@@ -63,6 +64,10 @@ def hook_place(place: str, what: str) -> None:
             if what == "HOG":
                 limit_memory(64 << 20)
                 bytearray(1 << 30)
+            elif what == "ORPHAN":
+                for child in children():
+                    os.kill(child, signal.SIGSTOP)
+                kill_me()
             elif what == "SIGINT":
                 os.killpg(0, signal.SIGINT)
             else:
@@ -70,6 +75,16 @@ def hook_place(place: str, what: str) -> None:
         return before(*args, **kwargs)
 
     setattr(owner, last, hit)
+
+
+def children() -> list[int]:
+    """Give the processes that this one started."""
+    found = []
+    for entry in os.listdir("/proc"):
+        with suppress(OSError, ValueError), open(f"/proc/{int(entry)}/stat", encoding="utf-8") as stream:
+            if int(stream.read().rpartition(")")[2].split()[1]) == os.getpid():
+                found.append(int(entry))
+    return found
 
 
 def first(name: str) -> bool:
@@ -148,9 +163,9 @@ def hook_cache() -> None:
     """Let files have no room while compiled code is saved."""
     files: Any = importlib.import_module("numba.core.caching").IndexDataCacheFile
     before = files.save
+    signal.signal(signal.SIGXFSZ, signal.SIG_IGN)
 
     def save(self: Any, *args: Any) -> None:
-        signal.signal(signal.SIGXFSZ, signal.SIG_IGN)
         limits = resource.getrlimit(resource.RLIMIT_FSIZE)
         resource.setrlimit(resource.RLIMIT_FSIZE, (0, limits[1]))
         try:

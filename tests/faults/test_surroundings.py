@@ -101,7 +101,6 @@ def test_nowhere_for_caches_and_temporary_files(
             subprocess.run(["umount", str(closed)], check=True)
 
 
-@pytest.mark.xfail(reason="router/bounds/compiled.py: faults_1", strict=False)
 def test_a_full_disk_for_compiled_code(
     commands: Commands, minimal: Path, routed: Path, tmp_path: Path
 ) -> None:
@@ -134,7 +133,7 @@ def test_the_reader_of_models_ends_with_its_parent(commands: Commands, tmp_path:
     temporary.mkdir()
     args = ["import", "ifc", str(COORDINATION / "sprinklers.ifc"), "-o", str(tmp_path / "i.json")]
     env = {"TMPDIR": str(temporary)}
-    faults = "at=router.readers.ifc.process:_follow do=SIGKILL"
+    faults = "at=router.deliver.reading:Reading.tell do=ORPHAN"
     assert commands.start(*args, env=env, faults=faults).code == -9, "and commands looks whether it goes on"
     assert len(list(temporary.iterdir())) == 1
     assert commands.start(*args, env=env).code == 0
