@@ -235,7 +235,7 @@ OBLIQUE: dict[str, Any] = {
     },
     "weights": {"large_drain": 5000.0},
 }
-"""A line that a riser nipple feeds at 30 degrees; pipe keeps 50 mm apart, more than the nipple is at first."""
+"""A riser nipple feeds the line at 30 degrees; pipe keeps 50 mm apart, more than the nipple is at first."""
 
 
 def test_the_pipe_before_a_lines_first_outlet_is_one_with_its_beginning() -> None:
