@@ -25,7 +25,13 @@ ANGLE, SIDE, RUN, HEAD, OTHER_ID, PLAIN = "angle", "side", "run id", "head id", 
 LENGTHS = (PLACE, ELEVATION, LENGTH)
 
 KINDS: dict[str, dict[str, str]] = {
-    PLACE: {"Run": "plan", "Head": "at", "Obstruction": "polygon", "Ceiling": "polygon", "KeepOut": "polygon"},
+    PLACE: {
+        "Run": "plan",
+        "Head": "at",
+        "Obstruction": "polygon",
+        "Ceiling": "polygon",
+        "KeepOut": "polygon",
+    },
     ELEVATION: {
         "Run": "elevation band supply_elevation",
         "Obstruction": "elevations",

@@ -39,6 +39,9 @@ def mixed(seed: int) -> Data | None:
     _rules(data, rng)
     _money(data, rng)
     _pins(data, rng)
+    if data.get("rules", {}).get("allow_flexible"):  # else a hose is never worth it
+        data["rules"].setdefault("hose_lengths", [800.0, 1200.0])
+        data["weights"] = {**data.get("weights", {}), "hose": 300.0}
     if rng.random() < 0.15:
         data = _two_storeys(data)
     try:
@@ -100,7 +103,7 @@ def _rules(data: Data, rng: np.random.Generator) -> None:
         "hose_bend_radius": 180.0,
         "hose_max_bends": int(rng.integers(1, 4)),
         "allow_shared_nipple": False,
-        "styles": ["side_arm", "return_bend", "straight_drop", "sprig", "sidewall_arm", "lowered_arm"],
+        "styles": ["side_arm", "return_bend", "straight_drop", "sprig", "sidewall", "lowered_arm"],
         "square_tolerance_deg": 1.0,
         "alignment": 0.0,
     }
@@ -115,7 +118,9 @@ def _money(data: Data, rng: np.random.Generator) -> None:
     if rng.random() < 0.2:
         data["prices"] = {
             "minute": 0.8,
-            "pipe": {"25": {"price": 6.0}, "32": {"price": 8.0}, "other": {"price": 14.0, "minutes": 3.0}},
+            "pipe": {
+                dn: {"price": 0.2 * int(dn), "minutes": 2.0} for dn in ("20", "25", "32", "40", "50", "65")
+            },
             "fittings": {
                 "tee": {"other": {"price": 9.0, "minutes": 8.0}},
                 "elbow_90": {"25": {"price": 3.0, "minutes": 6.0}, "other": {"price": 7.0}},
@@ -139,7 +144,7 @@ def _pins(data: Data, rng: np.random.Generator) -> None:
         low = round(float(rng.uniform(0, 1500)), 1)
         heads[head["id"]] = {"stations": [low, low + round(float(rng.uniform(0, 600)), 1)]}
     elif pick == 2:
-        heads[head["id"]] = {"styles": ["side_arm", "return_bend", "sprig", "sidewall_arm"]}
+        heads[head["id"]] = {"styles": ["side_arm", "return_bend", "sprig", "sidewall"]}
     elif pick == 3:
         runs[run["id"]] = {"no_offset": [[300.0, 900.0], [1200.0, 1500.0]]}
     else:

@@ -19,6 +19,9 @@ TOLERANCE = 0.02
 two of them: 0.04 thousandths of a point at 20 points a metre; levels are rounded to a micrometre,
 0.5 thousandths each at 0.5 points a mm. A count differs by a whole weight: 10 points at the least."""
 
+WITHOUT_PLACE = {"hangers"}
+"""A hanger without a place is told and left to someone on site: the one thing that a route may come with."""
+
 
 @dataclass(frozen=True)
 class Outcome:
@@ -43,10 +46,10 @@ def solved(data: Data) -> Outcome | None:
     return outcome(scenario)
 
 
-def outcome(scenario: Scenario) -> Outcome:
-    """Route and judge."""
-    route, _ = route_scenario(scenario)
-    verdict = check_route(scenario, route)
+def outcome(scenario: Scenario, keep: Route | None = None, seconds: float | None = None) -> Outcome:
+    """Route and judge; ``keep``: an older route; ``seconds``: for campaigns only, tests have no limit."""
+    route, _ = route_scenario(scenario, seconds, keep=keep)
+    verdict = check_route(scenario, route, keep)
     return Outcome(
         scenario,
         route,
@@ -66,7 +69,7 @@ def unlike(one: Outcome, two: Outcome, tolerance: float = TOLERANCE) -> str:
     agree; other terms may split differently among routes of equal cost. Else
     neither bound may lie above the other's value.
     """
-    if one.broken or two.broken:
+    if one.broken != two.broken or not WITHOUT_PLACE.issuperset(one.broken):
         return f"the referee: {one.broken} and {two.broken}"
     if one.bound > two.value + tolerance or two.bound > one.value + tolerance:
         return f"objective {one.value} ({one.served} served) and {two.value} ({two.served} served)"
@@ -86,7 +89,9 @@ def split_otherwise(one: Outcome, two: Outcome) -> bool:
 def worse(strict: Outcome, weak: Outcome, tolerance: float = TOLERANCE) -> str:
     """Say by how much the weaker scenario came out worse; empty where it did not."""
     if weak.bound > strict.value + tolerance:
-        return f"objective {strict.value} ({strict.served} served), weaker {weak.value} ({weak.served} served)"
+        return (
+            f"objective {strict.value} ({strict.served} served), weaker {weak.value} ({weak.served} served)"
+        )
     return ""
 
 
@@ -94,3 +99,11 @@ def still_a_route(strict: Outcome, weak: Outcome) -> bool:
     """Whether the referee takes the stricter scenario's route in the weaker one: then it should be found."""
     verdict = check_route(weak.scenario, strict.route)
     return not [f for f in verdict.breaks if f.rule not in ("served", "record", "objective")]
+
+
+def keeping(weak: Outcome, strict: Outcome, seconds: float | None = None) -> Outcome:
+    """Route the weaker scenario with the stricter one's route as the older one, its changes for nothing."""
+    weights = weak.scenario.weights.model_copy(
+        update={"changed_head": 0.0, "changed_run": 0.0, "changed_offset": 0.0}
+    )
+    return outcome(weak.scenario.model_copy(update={"weights": weights}), strict.route, seconds)
