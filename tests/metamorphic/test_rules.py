@@ -14,7 +14,7 @@ if TYPE_CHECKING:
     from collections.abc import Iterator
 
 COMPARED = {name: claim for name, (claim, _) in CLAIMS.items() if claim != "none"}
-MOST = 5
+MOST = 4
 """So many scenarios for each rule, if so many have it."""
 COST = {"price": 7.0, "minutes": 4.0}
 ADDED: dict[str, dict[str, Any]] = {
@@ -36,10 +36,7 @@ ADDED: dict[str, dict[str, Any]] = {
     "pins.runs.level": {"pins": {"runs": {"first": {"level": "elevation"}}}},
     "pins.runs.no_offset": {"pins": {"runs": {"first": {"no_offset": True}}}},
     "weights.reducer": {"weights": {"reducer": 40.0}},
-    "weights.price": {
-        "weights": {"price": 20.0},
-        "prices": {"pipe": {"25": COST}, "fittings": {"tee": {"other": COST}}},
-    },
+    "weights.price": {"weights": {"price": 20.0}, "prices": {"pipe": {"25": COST}}},
     "weights.changed_head": {"weights": {"changed_head": 4000.0}},
     "weights.changed_run": {"weights": {"changed_run": 4000.0}},
     "weights.changed_offset": {"weights": {"changed_offset": 4000.0}},
@@ -75,7 +72,7 @@ def _own(data: dict[str, Any], value: Any) -> Any:
 
 
 def weakened(rule: str) -> Iterator[tuple[int | str, dict[str, Any] | None, dict[str, Any]]]:
-    """Give cases that have the rule: name, stricter data if that is not the case as it stands, weaker data."""
+    """Give cases with the rule: name, stricter data if that is not the case as it stands, weaker data."""
     first = sum(map(ord, rule)) % len(CASES)  # not the same few for every rule
     for name in (*CASES[first:], *CASES[:first]):
         strict, changed = case(name), None
@@ -109,6 +106,8 @@ def test_weaker_rules_make_a_difference() -> None:
     """Else nothing was tried: most of these make some route cheaper."""
     cheaper = set()
     for rule in (
+        "band",
+        "reach",
         "clearance",
         "slide",
         "rise",
@@ -117,7 +116,7 @@ def test_weaker_rules_make_a_difference() -> None:
         "keep-out zone gone",
         "styles",
     ):
-        for name, changed, data in islice(weakened(rule), 4):
+        for name, changed, data in islice(weakened(rule), 3):
             strict, weak = base(name) if changed is None else solved(changed), solved(data)
             if strict is not None and weak is not None and weak.value < strict.value - 1:
                 cheaper.add(rule)

@@ -27,12 +27,12 @@ FULL: dict[str, Any] = {
         {"id": "S", "at": [3000.0, 300.0, 3000.0], "kind": "sidewall", "facing": 90.0, "k_factor": 8.0},
     ],
     "obstructions": [
-        {"id": "O", "polygon": [[5000.0, 0.0], [5200.0, 0.0], [5200.0, 300.0]], "elevations": [3100.0, 3400.0],
-         "clearance": 12.7}
+        {"id": "O", "polygon": [[5000.0, 0.0], [5200.0, 0.0], [5200.0, 300.0]], "clearance": 12.7,
+         "elevations": [3100.0, 3400.0]}
     ],
     "ceilings": [{"id": "C", "polygon": [[0.0, 0.0], [9000.0, 0.0], [9000.0, 9000.0]], "elevation": 2750.0}],
     "keep_out": [
-        {"id": "K", "polygon": [[7000.0, 0.0], [7200.0, 0.0], [7200.0, 300.0]], "elevations": [2500.0, 2600.0]}
+        {"id": "K", "polygon": [[700.0, 0.0], [720.0, 0.0], [720.0, 300.0]], "elevations": [2500.0, 2600.0]}
     ],
     "rules": {
         "clearance": 30.0, "piece_clearance": 31.0, "ceiling_clearance": 32.0, "working_allowance": 12.0,

@@ -165,22 +165,31 @@ def with_points_between(data: Data, seed: int, run: str | None = None) -> Data:
 
 
 def with_box(data: Data, seed: int) -> Data:
-    """Put one more obstruction in, somewhere between the heads and the runs."""
+    """Put one more obstruction in: about a place on a run, or between one and a head, at about its level."""
     rng = np.random.default_rng(seed)
-    points = np.array([p for run in data["runs"] for p in run["plan"]] + [h["at"][:2] for h in data["heads"]])
-    heights = [run["elevation"] for run in data["runs"]] + [h["at"][2] for h in data["heads"]]
-    low, high = points.min(axis=0) - 300, points.max(axis=0) + 300
-    x, y = rng.uniform(low, high)
-    w, d = rng.uniform(40, 900, 2)
-    z = rng.uniform(min(heights) - 300, max(heights) + 300)
+    run = data["runs"][int(rng.integers(len(data["runs"])))]
+    k = int(rng.integers(len(run["plan"]) - 1))
+    on, beyond = np.array(run["plan"][k]), np.array(run["plan"][k + 1])
+    at = on + rng.uniform(0, 1) * (beyond - on)
+    z = run["elevation"] + rng.uniform(-500, 100)
+    if rng.random() < 0.5:
+        head = data["heads"][int(rng.integers(len(data["heads"])))]["at"]
+        share = rng.uniform(0.2, 0.9)
+        at = at + share * (np.array(head[:2]) - at)
+        z = run["elevation"] + share * (head[2] - run["elevation"]) - rng.uniform(0, 200)
+    w, d = rng.uniform(40, 700, 2)
+    x, y = at - (w / 2, d / 2)
     turn = rng.uniform(0, 2 * math.pi) if rng.random() < 0.3 else 0.0
     cos, sin = math.cos(turn), math.sin(turn)
     corners = [(0, 0), (w, 0), (w, d), (0, d)]
     box = {
         "id": "one more",
         "kind": str(rng.choice(["duct", "beam"])),
-        "polygon": [[round(x + a * cos - b * sin, 1), round(y + a * sin + b * cos, 1)] for a, b in corners],
-        "elevations": [round(z, 1), round(z + rng.uniform(30, 500), 1)],
+        "polygon": [
+            [round(float(x + a * cos - b * sin), 1), round(float(y + a * sin + b * cos), 1)]
+            for a, b in corners
+        ],
+        "elevations": [round(float(z), 1), round(float(z + rng.uniform(30, 500)), 1)],
     }
     out = copy.deepcopy(data)
     out["obstructions"] = [*out.get("obstructions", []), box]
