@@ -109,14 +109,17 @@ def solve(
     began = monotonic()
     prices = prices_of(scenario)
     prepared = prepare(scenario, (), None if keep is None else Keep(scenario, keep))
-    tally = Tally(len(prepared.frames), len(scenario.heads), tell)
+    prepared.look = look
+    if stop.asked():
+        raise NothingDecidedError(stop.why)
+    tally = Tally(len(prepared.frames), len(scenario.heads), tell, stop)
     times = {"prepare": monotonic() - began}
     if worth_apart(prepared):
         mark = monotonic()
-        trees, closed = solve_apart(prepared, prices, stop, tally, processes, look=look)
+        trees, closed = solve_apart(prepared, prices, stop, tally, processes)
         times["trees"] = monotonic() - mark
     else:
-        trees, closed = _solve_at_once(prepared, prices, stop, tally, times, look)
+        trees, closed = _solve_at_once(prepared, prices, stop, tally, times)
     solution = Solution(
         prepared, prices, trees, closed.plans, closed.bound, closed.status, closed.closed_by, times
     )
@@ -129,7 +132,7 @@ def solve(
 
 
 def _solve_at_once(
-    prepared: Prepared, prices: Prices, stop: Stop, tally: Tally, times: dict[str, float], look: bool
+    prepared: Prepared, prices: Prices, stop: Stop, tally: Tally, times: dict[str, float]
 ) -> tuple[list[Tree], Closed]:
     mark = monotonic()
     for root in prepared.roots:
@@ -148,7 +151,7 @@ def _solve_at_once(
         if tree is not None:
             trees.append(tree)
     mark = monotonic()
-    closed = close(prepared, trees, prices, stop, tally.tell, look=look)
+    closed = close(prepared, trees, prices, stop, tally.tell)
     times["model"] = monotonic() - mark
     return trees, closed
 
@@ -247,11 +250,11 @@ def _proof(solution: Solution) -> Proof:
     scope = (
         "Over the candidate set: arms square to their run, one dogleg at most; outlets at each head's own "
         f"station, every {rules.station_step:g} mm up to {rules.slide:g} mm either side of it, and where an "
-        "outlet spacing or a blocked stretch binds; run levels at the nominal, the band's ends, the supply's, "
-        "just under and over what is met, and where the last pipe to a head just fits; offsets where they "
-        "touch an outlet, a bend or a blocked stretch; each head on the run named for it or nearest to it, and "
-        "where it may shift at its own place, under the line, and at half and full shift along it; sizes by "
-        "schedule planned for the heads that may lie beyond."
+        "outlet spacing or a blocked stretch binds; run levels at the nominal, the band's ends, the "
+        "supply's, just under and over what is met, and where the last pipe to a head just fits; offsets where they "
+        "touch an outlet, a bend or a blocked stretch; each head on the run named for it or nearest to it, "
+        "and where it may shift at its own place, under the line, and at half and full shift along it; sizes "
+        "by schedule planned for the heads that may lie beyond."
     )
     if solution.prepared.keep is not None:
         scope += (

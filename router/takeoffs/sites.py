@@ -200,12 +200,13 @@ class Sites:
         return [c.elevation for c in self.frame.ceilings if shapely.Polygon(c.polygon).covers(here)]
 
     def _below_ceiling(self, site: int) -> float:
-        """How far a dry head's inlet is below the lowest ceiling over it, 0 where none is, mm."""
+        """How far a dry head's inlet is below the lowest ceiling above it, 0 where none is, mm."""
         head = self.heads[site]
         if not head.exposed:
             return 0.0
-        over = self._ceilings(head)
-        return max(min(over) - float(self.at[site, 2]), 0.0) if over else 0.0
+        inlet = float(self.at[site, 2])
+        over = [level for level in self._ceilings(head) if level > inlet]
+        return min(over) - inlet if over else 0.0
 
     def _pendent_below_ceiling(self, head: Head) -> bool:
         """Whether NFPA 13's shorter arms over 100 psi hold; without any ceiling given they do, to be safe."""
