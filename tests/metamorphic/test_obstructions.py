@@ -12,7 +12,7 @@ BOXES = 3
 
 @pytest.mark.parametrize("name", CASES)
 def test_one_more_obstruction_is_never_for_the_better(name: int | str) -> None:
-    """Where the box brings a level that was not tried without it, the way it led to is told as an older route."""
+    """Where the box brings a level that was not tried without it, the route is told as an older one."""
     tried = 0
     for seed in range(BOXES):
         boxed = solved(with_box(case(name), 1000 * CASES.index(name) + seed))
@@ -28,11 +28,11 @@ def test_one_more_obstruction_is_never_for_the_better(name: int | str) -> None:
 def test_boxes_get_in_the_way() -> None:
     """Else nothing was tried: some make the route dearer, and some leave a head without one."""
     dearer = unserved = 0
-    for name in CASES[:8]:
+    for name in CASES[7:11]:
         for seed in range(BOXES):
             boxed = solved(with_box(case(name), 1000 * CASES.index(name) + seed))
             if boxed is not None:
                 dearer += boxed.value > base(name).value + 10
                 unserved += boxed.served < base(name).served
-    assert dearer > 5
-    assert unserved > 0
+    assert dearer > 2
+    assert unserved > 1
