@@ -1,9 +1,10 @@
 """Scenarios turned, moved, renamed, reordered, cut, and made harder or easier: what breaks of what must hold.
 
 ``python benchmarks/metamorphic.py [SEEDS] [FIRST]`` takes random scenarios with everything in them
-(``tests/metamorphic/made_mixed.py``), the project's own and the benchmark's small floors, puts them
-through every transform of the tests, prints how many were checked and how many broke (``told``: the weaker
-scenario's better route is found once the stricter one's is given as an older route), and writes ``results/metamorphic.json``. It ends with code 1 if something broke.
+(``tests/metamorphic/made_mixed.py``), the project's own and the benchmark's small floors, and puts
+them through every transform of the tests. It prints how many were checked and how many broke
+(``told``: the weaker scenario's better route is found once the stricter one's is given as an
+older route), and writes ``results/metamorphic.json``. It ends with code 1 if something broke.
 """
 
 from __future__ import annotations
@@ -17,15 +18,21 @@ from typing import TYPE_CHECKING, Any
 
 HERE = Path(__file__).parent
 TESTS = HERE.parent / "tests"
-sys.path[:0] = [str(TESTS / "metamorphic"), str(TESTS / "oracle"), str(HERE)]
+# the folder of this file has a module of the same name as the tests' package
+sys.path[:] = [
+    str(TESTS),
+    *(p for p in sys.path if Path(p or ".").resolve() != HERE),
+    str(TESTS / "oracle"),
+    str(HERE),
+]
 
-import solved as judge  # noqa: E402
-import transforms as t  # noqa: E402
 from made_buildings import building, shared_offsets  # noqa: E402
 from made_floors import floor  # noqa: E402
-from made_halves import halves  # noqa: E402
-from made_mixed import mixed  # noqa: E402
-from relaxations import CLAIMS, relaxed  # noqa: E402
+from metamorphic import solved as judge  # noqa: E402
+from metamorphic import transforms as t  # noqa: E402
+from metamorphic.made_halves import halves  # noqa: E402
+from metamorphic.made_mixed import mixed  # noqa: E402
+from metamorphic.relaxations import CLAIMS, relaxed  # noqa: E402
 
 from router.building.stop import NothingDecidedError  # noqa: E402
 from router.scenario import ScenarioError, parse_scenario, read_scenario  # noqa: E402

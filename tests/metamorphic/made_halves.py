@@ -19,7 +19,7 @@ def halves(seed: int) -> tuple[dict[str, Any], float, float]:
     rng = np.random.default_rng(seed)
     dry = seed % 2 == 1
     pitch = 4.0 if dry and seed % 4 == 1 else 0.0
-    heads = []
+    heads: list[dict[str, Any]] = []
     for half, (low, high) in enumerate(((400.0, 2400.0), (5600.0, 7700.0))):
         for k, x in enumerate(np.sort(rng.uniform(low, high, int(rng.integers(1, 4))))):
             kind = "upright" if dry else str(rng.choice(["pendent", "upright"]))

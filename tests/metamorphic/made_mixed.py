@@ -7,8 +7,8 @@ from typing import Any
 
 import numpy as np
 from test_random_floors import floor
-from transforms import LISTS, renamed, shifted
 
+from metamorphic.transforms import LISTS, renamed, shifted
 from router.scenario import ScenarioError, parse_scenario
 from router.scenario.write import scenario_data
 

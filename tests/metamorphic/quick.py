@@ -6,14 +6,13 @@ from functools import cache
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
-from made_mixed import mixed
-from solved import solved
-
+from metamorphic.made_mixed import mixed
+from metamorphic.solved import solved
 from router.scenario import read_scenario
 from router.scenario.write import scenario_data
 
 if TYPE_CHECKING:
-    from solved import Outcome
+    from metamorphic.solved import Outcome
 
 SCENARIOS = Path(__file__).parents[2] / "scenarios"
 SEEDS = (4, 12, 16, 19, 30, 39, 42, 48, 65, 84, 94, 98, 114, 130, 141, 183, 205, 212, 220)

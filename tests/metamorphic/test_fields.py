@@ -7,11 +7,11 @@ from math import hypot
 from typing import TYPE_CHECKING, Any, get_args, get_origin
 
 import pytest
-from fields import ANGLE, HEAD, KINDS, LENGTHS, OTHER_ID, RUN, SIDE, inner, kind_of, records
-from made_mixed import mixed
-from relaxations import CLAIMS, OTHERS, RULES
-from transforms import backwards, mirrored, renamed, reordered, shifted, turned
 
+from metamorphic.fields import ANGLE, HEAD, KINDS, LENGTHS, OTHER_ID, RUN, SIDE, inner, kind_of, records
+from metamorphic.made_mixed import mixed
+from metamorphic.relaxations import CLAIMS, OTHERS, RULES
+from metamorphic.transforms import backwards, mirrored, renamed, reordered, shifted, turned
 from router.scenario.model import Length, Rules, Scenario
 
 if TYPE_CHECKING:

@@ -5,9 +5,10 @@ from __future__ import annotations
 from typing import TYPE_CHECKING, Any
 
 import pytest
-from quick import CASES, base, case
-from solved import solved, unlike
-from transforms import backwards, outlines_redrawn, renamed, reordered
+
+from metamorphic.quick import CASES, base, case
+from metamorphic.solved import solved, unlike
+from metamorphic.transforms import backwards, outlines_redrawn, renamed, reordered
 
 if TYPE_CHECKING:
     from collections.abc import Callable

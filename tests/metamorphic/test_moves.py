@@ -5,9 +5,10 @@ from __future__ import annotations
 from typing import TYPE_CHECKING, Any
 
 import pytest
-from quick import CASES, base, case
-from solved import Outcome, solved, unlike
-from transforms import mirrored, shifted, turned
+
+from metamorphic.quick import CASES, base, case
+from metamorphic.solved import Outcome, solved, unlike
+from metamorphic.transforms import mirrored, shifted, turned
 
 if TYPE_CHECKING:
     from collections.abc import Callable

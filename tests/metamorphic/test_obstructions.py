@@ -3,9 +3,10 @@
 from __future__ import annotations
 
 import pytest
-from quick import CASES, base, case
-from solved import keeping, solved, worse
-from transforms import with_box
+
+from metamorphic.quick import CASES, base, case
+from metamorphic.solved import keeping, solved, worse
+from metamorphic.transforms import with_box
 
 BOXES = 3
 

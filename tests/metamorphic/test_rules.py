@@ -6,9 +6,10 @@ from itertools import islice
 from typing import TYPE_CHECKING, Any
 
 import pytest
-from quick import CASES, base, case
-from relaxations import CLAIMS, relaxed
-from solved import keeping, solved, unlike, worse
+
+from metamorphic.quick import CASES, base, case
+from metamorphic.relaxations import CLAIMS, relaxed
+from metamorphic.solved import keeping, solved, unlike, worse
 
 if TYPE_CHECKING:
     from collections.abc import Iterator

@@ -3,10 +3,11 @@
 from __future__ import annotations
 
 import pytest
-from made_halves import halves
-from quick import CASES, base, case
-from solved import solved, unlike
-from transforms import split_at_node, with_points_between
+
+from metamorphic.made_halves import halves
+from metamorphic.quick import CASES, base, case
+from metamorphic.solved import solved, unlike
+from metamorphic.transforms import split_at_node, with_points_between
 
 
 @pytest.mark.parametrize("name", CASES)

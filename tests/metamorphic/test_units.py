@@ -6,10 +6,10 @@ import json
 from typing import Any, get_args
 
 import pytest
-from fields import LENGTHS, PLAIN, kind_of, records
-from quick import CASES, case
-from transforms import MM, in_unit
 
+from metamorphic.fields import LENGTHS, PLAIN, kind_of, records
+from metamorphic.quick import CASES, case
+from metamorphic.transforms import MM, in_unit
 from router.scenario import parse_scenario
 from router.scenario.model import Scenario
 from router.scenario.write import scenario_text

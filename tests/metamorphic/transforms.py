@@ -7,7 +7,8 @@ import math
 from typing import TYPE_CHECKING, Any
 
 import numpy as np
-from fields import ANGLE, ELEVATION, HEAD, LENGTHS, OTHER_ID, PLACE, RUN, SIDE, changed
+
+from metamorphic.fields import ANGLE, ELEVATION, HEAD, LENGTHS, OTHER_ID, PLACE, RUN, SIDE, changed
 
 if TYPE_CHECKING:
     from collections.abc import Callable
