@@ -251,10 +251,10 @@ def _proof(solution: Solution) -> Proof:
         "Over the candidate set: arms square to their run, one dogleg at most; outlets at each head's own "
         f"station, every {rules.station_step:g} mm up to {rules.slide:g} mm either side of it, and where an "
         "outlet spacing or a blocked stretch binds; run levels at the nominal, the band's ends, the "
-        "supply's, just under and over what is met, and where the last pipe to a head just fits; offsets where they "
-        "touch an outlet, a bend or a blocked stretch; each head on the run named for it or nearest to it, "
-        "and where it may shift at its own place, under the line, and at half and full shift along it; sizes "
-        "by schedule planned for the heads that may lie beyond."
+        "supply's, just under and over what is met, and where the last pipe to a head just fits; offsets "
+        "where they touch an outlet, a bend or a blocked stretch; each head on the run named for it or "
+        "nearest to it, and where it may shift at its own place, under the line, and at half and full shift "
+        "along it; sizes by schedule planned for the heads that may lie beyond."
     )
     if solution.prepared.keep is not None:
         scope += (
