@@ -87,7 +87,9 @@ def split_otherwise(one: Outcome, two: Outcome) -> bool:
 
 
 def worse(strict: Outcome, weak: Outcome, tolerance: float = TOLERANCE) -> str:
-    """Say by how much the weaker scenario came out worse; empty where it did not."""
+    """Say by how much the weaker scenario came out worse; empty where not, and the referee is content."""
+    if not WITHOUT_PLACE.issuperset((*strict.broken, *weak.broken)):
+        return f"the referee: {strict.broken} and {weak.broken}"
     if weak.bound > strict.value + tolerance:
         return (
             f"objective {strict.value} ({strict.served} served), weaker {weak.value} ({weak.served} served)"
