@@ -1,6 +1,5 @@
 """Commands that find: the best route, alternatives."""
 
-import json
 import math
 import os
 from contextlib import suppress
@@ -37,6 +36,7 @@ from router.deliver.keep import changes_table, cost_of_keeping, write_changes
 from router.deliver.progress import Shown, interruptible
 from router.deliver.route_json import write_route
 from router.deliver.tables import route_table
+from router.deliver.told_json import times_text
 from router.route.model import Route
 from router.scenario import read_scenario
 from router.scenario.model import Scenario
@@ -126,7 +126,7 @@ def route(
         distrust.refuse({"route": (found, verdict)})
     write_route(found, output)
     if times is not None:
-        save(times, json.dumps({k: round(v, 4) for k, v in seconds.items()}, indent=2) + "\n")
+        save(times, times_text(seconds))
     if changes is not None and found.kept is not None:
         write_changes(found.kept, changes)
     if not quiet:
