@@ -1,0 +1,214 @@
+"""What is asked of any route of any scenario, and the oracles that know better.
+
+Each question raises :class:`WrongError` at the first thing that is not as it must be. Two oracles: plain enumeration over trees of runs (``exhaustive``),
+which sees no clashes; and CP-SAT on everything with clashes pair by pair, no bounds.
+"""
+
+from __future__ import annotations
+
+import math
+from dataclasses import dataclass, field
+from typing import TYPE_CHECKING
+
+from exhaustive import Enumeration
+from random_model import whole_model
+
+from router.building.route import route_scenario
+from router.building.stop import NothingDecidedError, Stop
+from router.check import check_route
+
+if TYPE_CHECKING:
+    from collections.abc import Callable
+
+    from router.building.route import Solution
+    from router.building.tree import Tree
+    from router.profiles.graph import Prices, RunGraph
+    from router.route.model import Route
+    from router.scenario.model import Scenario
+
+CLOSE = 8
+"""Thousandths of a point: costs are rounded arc by arc, and the oracle adds them in another order."""
+LATER = {"served", "hangers"}
+"""Rules of the referee that a route may break: heads left out, and hangers to be seen to on site."""
+MOST_STATES = 250_000
+"""Enumeration is not begun where it might meet more states than this."""
+MOST_ARCS = 2_500
+"""The whole model is not begun with more arcs than this."""
+
+
+class WrongError(AssertionError):
+    """Something is not as it must be. ``kind``: what, in a few words."""
+
+    def __init__(self, kind: str, text: str) -> None:
+        super().__init__(f"{kind}: {text}")
+        self.kind = kind
+
+
+class At(Stop):
+    """Stops once it was asked so often, or when time is up; counts the questions."""
+
+    def __init__(self, questions: int = 1 << 60, seconds: float | None = None) -> None:
+        super().__init__(seconds)
+        self.questions, self.count = questions, 0
+
+    def asked(self) -> bool:
+        self.count += 1
+        if self.count > self.questions:
+            self.set()
+        return super().asked()
+
+
+@dataclass
+class Judged:
+    """A route with what was looked at. ``oracles``: which of them said the same."""
+
+    scenario: Scenario
+    route: Route
+    solution: Solution
+    questions: int
+    oracles: list[str] = field(default_factory=list)
+
+
+def routed(scenario: Scenario, seconds: float | None = None) -> Judged:
+    """Route a scenario; nobody has looked at it yet."""
+    stop = At(seconds=seconds)
+    route, solution = route_scenario(scenario, stop=stop)
+    return Judged(scenario, route, solution, stop.count)
+
+
+def judge(judged: Judged) -> None:
+    """Ask all that can be asked of one route without knowing better."""
+    look_at(judged.scenario, judged.route)
+    solution = judged.solution
+    if solution.stopped is None and solution.status != "optimal":
+        raise WrongError("not proven", "nothing stopped it, and the search gave no proof")
+
+
+def look_at(scenario: Scenario, route: Route) -> None:
+    """Ask the referee, and whether status, value, bound, counts and reasons go together."""
+    verdict = check_route(scenario, route)
+    broken = [f for f in verdict.breaks if f.rule not in LATER]
+    if broken:
+        raise WrongError(f"referee: {broken[0].rule}", "; ".join(f.text for f in broken[:3]))
+    o, status = route.objective, route.status
+    if not (math.isfinite(o.bound) and math.isfinite(o.value) and 0 <= o.bound <= o.value + 1e-6):
+        raise WrongError("bound", f"bound {o.bound}, value {o.value}")
+    if abs(o.gap - (o.value - o.bound)) > 1e-3:
+        raise WrongError("gap", f"gap {o.gap}, value {o.value}, bound {o.bound}")
+    if status == "optimal" and o.gap > 1e-6:
+        raise WrongError("optimal with a gap", f"gap {o.gap}")
+    if abs(verdict.value - o.value) > max(0.05, 1e-6 * o.value):
+        raise WrongError("value", f"the referee adds up {verdict.value}, the route says {o.value}")
+    served = sum(h.served for h in route.heads)
+    if [h.id for h in route.heads] != [h.id for h in scenario.heads] or served != route.counts.served:
+        raise WrongError("heads", "the route's heads are not the scenario's")
+    if (status == "infeasible") != (served == 0):
+        raise WrongError("status", f"{status} with {served} heads served")
+    for head in route.heads:
+        if not head.served and not head.stopped_by:
+            raise WrongError("no reason", f"{head.id} is not served and nothing says why")
+
+
+# oracles
+
+
+def composed(trees: list[Tree], prices: Prices) -> float | None:
+    """Least cost of all trees with styles and without clashes, by enumeration; ``None``: too many ways."""
+    total = 0.0
+    for tree in trees:
+        if sum(states(tree.graphs[r].graph) for r in tree.order) > MOST_STATES:
+            return None
+        tables: dict[int, list[float]] = {}
+        for r in tree.order:
+            graph = tree.graphs[r].graph
+            extra = {
+                k: sum(tables[c][lvl] for c, lvl in arc.feeds) for k, arc in enumerate(graph.arcs) if arc.feeds
+            }
+            oracle = Enumeration(graph, prices, extra)
+            tables[r] = [oracle.least(lvl, styles=True) for lvl in range(graph.levels)]
+        root = Enumeration(tree.graphs[tree.root].graph, prices)
+        total += min([*tables[tree.root], root.unserved_cost(0)])
+    return total
+
+
+def states(graph: RunGraph) -> int:
+    """Return about how many states enumeration meets at the most."""
+    open_now = len({item for arc in graph.arcs for item in arc.items})
+    styles = len({arc.style for arc in graph.arcs if arc.style})
+    return len(graph.positions) * graph.levels * (1 + graph.traps) * 2**open_now * 2 ** max(styles - 1, 0)
+
+
+def compare(judged: Judged, *, enumerate_all: bool = True, model: bool = True) -> list[str]:
+    """Compare what was proven with the oracles that apply; their names.
+
+    Enumeration is exact where nothing clashed and no section needed the large drain by the
+    model; elsewhere it bounds from below.
+    """
+    solution, scenario = judged.solution, judged.scenario
+    if solution.stopped is not None or solution.status != "optimal":
+        return []
+    said = []
+    prices, bound = solution.prices, solution.bound
+    arcs = sum(len(tree.graphs[r].graph.columns) for tree in solution.trees for r in tree.order)
+    whole = all(tree.graphs[r].whole for tree in solution.trees for r in tree.order)
+    if enumerate_all and whole:
+        least = composed(solution.trees, prices)
+        if least is not None:
+            lows = any(tree.graphs[r].long_lows for tree in solution.trees for r in tree.order)
+            by_model = bool({"model_one_run", "model_several_runs"} & set(solution.decided.values()))
+            if bound < least - CLOSE:
+                raise WrongError("below the enumeration", f"{bound} against {least}")
+            if not by_model and not lows and abs(bound - least) > CLOSE:
+                raise WrongError("not the enumeration's", f"{bound} against {least}")
+            said.append("enumeration as a bound" if by_model or lows else "enumeration")
+    if model and arcs <= MOST_ARCS:
+        value = whole_model(scenario)
+        if value is None:
+            said.append("whole model gave up")
+        elif abs(value - bound) > CLOSE:
+            raise WrongError("not the whole model's", f"{bound} against {value}")
+        else:
+            said.append("whole model")
+    judged.oracles = said
+    return said
+
+
+# stops and repeats
+
+
+def stopped(judged: Judged, questions: int) -> str:
+    """Stop at that question: a clean route, a bound no higher than the optimum, or nothing at all."""
+    try:
+        route, solution = route_scenario(judged.scenario, stop=At(questions))
+    except NothingDecidedError:
+        return "nothing decided"
+    _part(judged, route)
+    return "cut" if solution.stopped else "done"
+
+
+def timed_out(judged: Judged, seconds: float) -> str:
+    """Give it so little time: the same, wherever it was then."""
+    try:
+        route, solution = route_scenario(judged.scenario, seconds=seconds)
+    except NothingDecidedError:
+        return "nothing decided"
+    _part(judged, route)
+    return "cut" if solution.stopped else "done"
+
+
+def _part(judged: Judged, route: Route) -> None:
+    look_at(judged.scenario, route)
+    best = judged.route.objective
+    if judged.solution.stopped is not None:
+        return
+    if route.objective.bound > best.value + 1e-3:
+        raise WrongError("bound of a stopped search", f"{route.objective.bound} over {best.value}")
+    if route.objective.value < best.bound - 1e-3:
+        raise WrongError("better when stopped", f"{route.objective.value} under {best.bound}")
+
+
+def same_again(judged: Judged, route_again: Callable[[Scenario], Route] | None = None) -> None:
+    """Route it once more: the same bytes."""
+    again = route_scenario(judged.scenario)[0] if route_again is None else route_again(judged.scenario)
+    if again.model_dump_json() != judged.route.model_dump_json():
+        raise WrongError("not the same again", "two runs give two routes")
