@@ -66,7 +66,7 @@ def scenario_data(rng: Random, name: str = "random") -> Data:
         data["prices"] = prices_of(rng)
         if not data["prices"]["as_objective"]:
             data["weights"]["price"] = rng.choice([0, 1, 30])
-    if rng.random() < 0.3:
+    if rng.random() < 0.2:
         data["pins"] = pins_of(rng, runs, heads)
     if rng.random() < 0.1:
         _spoil(rng, data)

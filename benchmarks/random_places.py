@@ -49,7 +49,7 @@ def heads_of(rng: Random, runs: list[Data], system: Data, dense: str, most: int)
             of = {r["id"]: [h for h in range(count) if on[h] is r] for r in runs}
             for mine in of.values():
                 for k, h in enumerate(mine):
-                    shares[h] = on[h], 0.12 + 0.86 * (k + rng.uniform(0.3, 0.7)) / len(mine)
+                    shares[h] = on[h], 0.12 + 0.86 * (k + rng.uniform(0.35, 0.65)) / len(mine)
     heads: list[Data] = []
     named = rng.random() < 0.6
     before: tuple[Data, float, float] | None = None
@@ -100,7 +100,7 @@ def _head(
 
 def obstructions_of(rng: Random, runs: list[Data], heads: list[Data], dense: str, level: float) -> list[Data]:
     """Draw beams across runs, ducts and trays along them, columns beside them, and a bent one."""
-    count = rng.choice({"sparse": [0, 0, 1], "usual": [0, 1, 1, 2], "crowded": [1, 2, 3]}[dense])
+    count = rng.choice({"sparse": [0, 0, 1], "usual": [0, 0, 1, 2], "crowded": [0, 1, 2, 3]}[dense])
     if len(heads) > 10:
         count = len(heads) // rng.choice([3, 5, 9])
     out: list[Data] = []

@@ -23,8 +23,8 @@ if TYPE_CHECKING:
     from router.building.shapes import Axes
     from router.scenario.model import Scenario
 
-MOST_ROUNDS = 80
-SECONDS = 5.0
+MOST_ROUNDS = 40
+SECONDS = 3.0
 """For each solving of the model."""
 
 

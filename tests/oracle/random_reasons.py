@@ -70,6 +70,8 @@ def one(scenario: Scenario, result: HeadResult) -> str:
                 text = f"{result.id} is left out because it costs more than it is worth; said: {attempt.text}"
                 raise WrongError("reason: its cost is not named", text)
             return "cost: served once a head is worth more"
+    if attempt.short and (attempt.rule == "make_up" or attempt.against == attempt.run):
+        return _moved(scenario, result.id, attempt)
     less = without(scenario, result.id, attempt)
     if less is None:
         return f"{attempt.rule}: nothing to take away"
@@ -87,6 +89,24 @@ def one(scenario: Scenario, result: HeadResult) -> str:
 def _same(a: Attempt, b: Attempt) -> bool:
     # make-up and the like may be lacking to another amount at another place: that is another reason
     return all(getattr(a, name) == getattr(b, name) for name in NEVER_SAME)
+
+
+def _moved(scenario: Scenario, head: str, attempt: Attempt) -> str:
+    """Move a head by what is short, up or down and away from its run."""
+    short = (attempt.short or 0.0) + 1.0
+    run = next(r for r in scenario.runs if r.id == attempt.run)
+    line = shapely.LineString(run.plan)
+    x, y, z = next(h.at for h in scenario.heads if h.id == head)
+    near = line.interpolate(line.project(shapely.Point(x, y)))
+    off = max(near.distance(shapely.Point(x, y)), 1e-9)
+    share = (off + short) / off
+    away = (near.x + (x - near.x) * share, near.y + (y - near.y) * share, z)
+    for place in ((x, y, z - short), (x, y, z + short), away):
+        heads = [h.model_copy(update={"at": place}) if h.id == head else h for h in scenario.heads]
+        route = routed(scenario.model_copy(update={"heads": heads}))
+        if route is not None and next(h for h in route.heads if h.id == head).served:
+            return f"{attempt.rule}: served once moved by what is short"
+    return f"{attempt.rule}: moving by what is short alone does not do"
 
 
 def routed(scenario: Scenario) -> Route | None:
