@@ -188,3 +188,18 @@ def test_the_plan_shows_the_zone() -> None:
     svg = draw_svg(given, route_scenario(given)[0])
     assert "Z1: keep out outlets" in svg
     assert "keep-out zone" in svg
+
+
+@pytest.mark.parametrize("up", [0.0, 503_000.0, -2_000_000.0])
+def test_a_zone_without_elevations_holds_at_any_height(up: float) -> None:
+    given = scenario(
+        runs=[{"id": "B1", "plan": [[0, 0], [9000, 0]], "elevation": 3000 + up, "size": 25}],
+        heads=[{**head, "at": [*head["at"][:2], head["at"][2] + up]} for head in GIVEN["heads"]],
+        keep_out=zone(box(1400, 1700), of="outlets"),
+        obstructions=[],
+    )
+    route, _ = route_scenario(given)
+    assert check_route(given, route).clean
+    assert not any(1400 <= t.station <= 1700 for t in route.takeoffs)
+    free = given.model_copy(update={"keep_out": []})
+    assert any(1400 <= t.station <= 1700 for t in route_scenario(free)[0].takeoffs)

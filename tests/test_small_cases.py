@@ -232,3 +232,24 @@ def test_g_the_shortfall_is_the_spacing_less_what_there_is(solve: Any) -> None:
     lost = next(h for h in route.heads if not h.served)
     attempt = next(a for a in lost.stopped_by if a.style == "side_arm")
     assert attempt.short == pytest.approx(SPACING_1IN - 40.0, abs=0.1)
+
+
+@pytest.mark.parametrize("kind", ["pendent", "upright"])
+def test_a_pitched_line_is_put_together_of_square_fittings(kind: str) -> None:
+    # 10 mm/m are 0.57 degrees: what hangs upright is that far from square to the line
+    scenario = parse_scenario(
+        {
+            "name": "pitched",
+            "system": {"kind": "wet", "pitch_branch": 10.0},
+            "runs": [{"id": "B", "plan": [[0, 0], [4000, 0]], "elevation": 3000, "size": 32}],
+            "heads": [
+                {"id": f"H{k}", "at": [x, y, 2500 if kind == "pendent" else 3400], "kind": kind}
+                for k, (x, y) in enumerate([(1000, 0), (2500, 500), (3800, 0)])
+            ],
+            "rules": {"square_tolerance_deg": 0.2},
+        },
+        "made",
+    )
+    route, _ = route_scenario(scenario)
+    assert route.counts.served == 3
+    assert check_route(scenario, route).clean

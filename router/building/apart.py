@@ -23,7 +23,7 @@ import numpy as np
 
 from router.building.assemble import RunPlan
 from router.building.clashes import plan_clashes, without_clashes
-from router.building.close import Closed, close
+from router.building.close import Closed, Looked, close
 from router.building.prepare import Prepared, prepare, prepare_trees
 from router.building.stop import Stop
 from router.building.term_bounds import chosen_least
@@ -63,6 +63,7 @@ class SolvedTree:
     status: Literal["optimal", "feasible"]
     closed_by: set[str]
     decided: dict[int, str]
+    looked: Looked
 
 
 def worth_apart(prepared: Prepared) -> bool:
@@ -240,7 +241,9 @@ def _alone(
             plans[r] = RunPlan(closed.plans[r].level, arcs)
     left = Tree(root, tree.order, graphs, none_served=tree.none_served, size=tree.counted(), least=least)
     left.left_out = tree.left_out
-    return SolvedTree(left, plans, closed.bound, closed.status, closed.closed_by, closed.decided)
+    return SolvedTree(
+        left, plans, closed.bound, closed.status, closed.closed_by, closed.decided, closed.looked
+    )
 
 
 def _kept(built: BuiltGraph, chosen: Sequence[int]) -> tuple[BuiltGraph, tuple[int, ...]]:
@@ -301,7 +304,8 @@ def _together(
     decided = {r: step for s in every for r, step in s.decided.items()} | closed.decided
     for t in clashing:
         decided |= dict.fromkeys(trees[t].order, "unproven")
-    return trees, Closed(plans, bound, "optimal" if done else "feasible", closed_by, decided)
+    looked = sum((s.looked for s in every), closed.looked)
+    return trees, Closed(plans, bound, "optimal" if done else "feasible", closed_by, decided, looked=looked)
 
 
 def _again(

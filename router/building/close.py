@@ -11,9 +11,10 @@ import networkx as nx
 from router.building.clashes import plan_clashes, without_clashes
 from router.building.progress import Tally, Tell, quiet
 from router.building.refine import Refined
-from router.building.settle import FIRST_GAP, Group, Settled
+from router.building.settle import EFFORT, FIRST_GAP, Group, Settled
 from router.building.stop import Stop
-from router.profiles.graph import POINT
+from router.model.doubt import DoubtError
+from router.profiles.graph import NEVER, POINT
 
 if TYPE_CHECKING:
     from collections.abc import Collection
@@ -26,6 +27,8 @@ if TYPE_CHECKING:
     from router.profiles.graph import Prices
 
 
+MOST_LOOKS = 40
+"""Lines that are decided a second time because they leave heads unserved."""
 LARGE = 500
 """Arcs. What the model then decides takes a second and more."""
 
@@ -44,6 +47,19 @@ class Closed:
     closed_by: set[str] = field(default_factory=set)
     decided: dict[int, str] = field(default_factory=dict)
     gap: int = 0
+    looked: Looked = field(default_factory=lambda: Looked())
+
+
+@dataclass
+class Looked:
+    """Lines that leave heads unserved, and on how many of them a second search says the same."""
+
+    lines: int = 0
+    agree: int = 0
+
+    def __add__(self, other: Looked) -> Looked:
+        """Add up what was looked at."""
+        return Looked(self.lines + other.lines, self.agree + other.agree)
 
 
 def long_sections(built: BuiltGraph, plan: RunPlan) -> int:
@@ -97,7 +113,61 @@ class _Closing:
             plans = self._plans()
             if self.stop.asked() or not self._improve(plans):
                 break
-        return self._closed(plans)
+        closed = self._closed(plans)
+        if closed.status == "optimal":
+            closed.looked = self._look_again(plans)
+        return closed
+
+    def _look_again(self, plans: dict[int, RunPlan]) -> Looked:
+        """Ask the model, presolve flipped, about every line that leaves heads unserved, whoever decided it.
+
+        Raises
+        ------
+        DoubtError
+            If it finds another cost than what was proven.
+        """
+        looked = Looked()
+        for t, refined in enumerate(self.refined):
+            if self.opened[t]:
+                continue
+            for r in refined.tree.order:
+                if r not in plans or not self._unserved(r, plans[r]):
+                    continue
+                looked.lines += 1
+                if looked.lines > MOST_LOOKS or self.stop.asked():
+                    continue
+                start = (r, plans[r].level)
+                group = Group(self.prepared, [refined.with_whole(r)], self.prices, start=start, effort=EFFORT)
+                looked.agree += self._agrees(group, int(refined.tree.tables[r][plans[r].level]))
+        for members in self._groups():
+            opened = set().union(*(self.opened[t] for t in members))
+            lines = sum(self._unserved(r, plans.get(r)) for r in opened)
+            looked.lines += lines
+            if not lines or looked.lines > MOST_LOOKS or self.stop.asked():
+                continue
+            trees = [self.refined[t].tree for t in members]
+            group = Group(self.prepared, trees, self.prices, opened, met=self.met, effort=EFFORT)
+            looked.agree += lines * self._agrees(group, self.settled[self._key(members)].value)
+        return looked
+
+    def _unserved(self, run: int, plan: RunPlan | None) -> bool:
+        """Whether a line leaves one of its own heads unserved."""
+        arcs = [] if plan is None else [self._built(run).graph.arcs[k] for k in plan.arcs]
+        count = len(self._built(run).item_heads)
+        return len({i for arc in arcs for i in arc.items if i < count}) < count
+
+    def _agrees(self, group: Group, value: int) -> bool:
+        """Whether a second search proves the same cost; false if it proves nothing in its time."""
+        first = max(FIRST_GAP, math.ceil((value - group.bound) / POINT))
+        again = group.settle(first, self.stop, lambda text: None)
+        if again.status != "optimal" or not (again.clear or value >= NEVER):
+            return False
+        if again.value != value:
+            raise DoubtError(
+                f"{group.names}: proven to cost {value / POINT:,.3f} points, but with presolve flipped "
+                f"the model finds {again.value / POINT:,.3f}"
+            )
+        return True
 
     def _tell(self, waiting: Collection[int]) -> None:
         """Tell how far the work is while these runs wait for the model."""

@@ -31,8 +31,8 @@ BLOCK = 512
 """Heads that are assigned at a time: distances to all runs at once."""
 SPARE = 2000.0
 """mm. More than radii, leads and make-up can reach beyond a run, its heads and the allowed rise."""
-EVERYWHERE = 1e5
-"""mm. Below and above any building: a zone without elevations, the space below a ceiling."""
+EVERYWHERE = 1e8
+"""mm. Farther than any elevation that is read: a zone without elevations, the space below a ceiling."""
 SHARED_LEVELS = 6
 """At most so many levels come to a run from what the runs below it must pass."""
 

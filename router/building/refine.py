@@ -162,6 +162,19 @@ class Refined:
         self._renew(self._above(rose))
         return new
 
+    def with_whole(self, run: int) -> Tree:
+        """Give a tree with everything that is possible on a run; choices in this one stay as they are."""
+        if self.tree.graphs[run].whole:
+            return self.tree
+        built = build_graph(self.prepared, self.prepared.frames[run])
+        extra = np.zeros(len(built.graph.columns), dtype=np.int64)
+        programme = DynamicProgramme(built.graph, self.prices, extra)
+        return replace(
+            self.tree,
+            graphs={**self.tree.graphs, run: built},
+            programmes={**self.tree.programmes, run: programme},
+        )
+
     def make_whole(self, run: int) -> None:
         """Build a thinned run again, with everything that is possible; what is known of it stays."""
         if self.tree.graphs[run].whole:

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import hashlib
 import platform
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 from importlib.metadata import version
 from time import monotonic
 from typing import TYPE_CHECKING, Literal
@@ -12,21 +12,24 @@ from typing import TYPE_CHECKING, Literal
 import router
 from router.building.apart import solve_apart, worth_apart
 from router.building.assemble import Assembled, Assembler, RunPlan
-from router.building.close import Closed, close
+from router.building.close import Closed, Looked, close
 from router.building.collector import collector_paused
 from router.building.keep import Keep
 from router.building.keep_changes import kept_of
 from router.building.pin_reason import pin_reason
 from router.building.prepare import Prepared, prepare, prepare_trees
-from router.building.progress import Tally, Tell, quiet
+from router.building.progress import Progress, Tally, Tell, quiet
+from router.building.second_look import ByHand, with_changes
 from router.building.stop import NothingDecidedError, Stop
 from router.building.term_bounds import least_amounts
 from router.building.tree import Tree, work_out
 from router.building.why import explain_unserved
+from router.check import check_route
 from router.hangers.place import place_hangers
+from router.model.doubt import DoubtError
 from router.profiles.graph import POINT, Prices
 from router.route.low_sections import LowSections
-from router.route.model import STEPS, Counts, HeadResult, Objective, Proof, Route, Term
+from router.route.model import STEPS, Counts, HeadResult, Objective, Proof, Route, SecondLook, Term
 from router.route.pricing import price_of_parts
 from router.route.totals import count, prices_of, terms_of
 from router.scenario.write import scenario_text
@@ -34,6 +37,10 @@ from router.scenario.write import scenario_text
 if TYPE_CHECKING:
     from router.scenario.model import Scenario
 
+TRIALS = 5
+"""Choices made by hand that are laid out and judged."""
+BETTER = 0.01
+"""Points. A route made by hand that costs less than what is proven by more shows that it is not."""
 ROUNDING = 1e-5
 """Of the value: prices of arcs are rounded one by one."""
 
@@ -55,6 +62,7 @@ class Solution:
     seconds: dict[str, float] = field(default_factory=dict)
     decided: dict[int, str] = field(default_factory=dict)
     stopped: str | None = None
+    looked: Looked = field(default_factory=Looked)
 
 
 def solve(
@@ -106,7 +114,7 @@ def solve(
     solution = Solution(
         prepared, prices, trees, closed.plans, closed.bound, closed.status, closed.closed_by, times
     )
-    solution.decided = closed.decided
+    solution.decided, solution.looked = closed.decided, closed.looked
     if stop.hit and (closed.status != "optimal" or len(trees) < len(prepared.roots)):
         if not closed.plans:
             raise NothingDecidedError(stop.why)
@@ -307,10 +315,58 @@ def route_scenario(
     stop: Stop | None = None,
     keep: Route | None = None,
 ) -> tuple[Route, Solution]:
-    """Solve and lay out; the referee has not looked at it yet. Parameters as for :func:`solve`."""
+    """Solve and lay out; the referee has not looked at it yet. Parameters as for :func:`solve`.
+
+    Heads that are left unserved are looked at a second time.
+
+    Raises
+    ------
+    DoubtError
+        If two ways to the same answer disagree: the answer cannot be trusted then.
+    NothingDecidedError
+        If it is stopped before a head is served.
+    """
     with collector_paused():
         solution = solve(scenario, seconds, tell, processes, stop, keep)
-        return make_route(solution, scenario), solution
+        route = make_route(solution, scenario)
+        if route.counts.served < route.counts.heads and solution.stopped is None:
+            tell(Progress("second look"))
+            route = _looked_at(solution, scenario, route, keep)
+        return route, solution
+
+
+def _looked_at(solution: Solution, scenario: Scenario, route: Route, keep: Route | None) -> Route:
+    """Let the greedy try what is unserved, and write down what was looked at a second time."""
+    index = {head.id: h for h, head in enumerate(scenario.heads)}
+    missing = [index[head.id] for head in route.heads if not head.served]
+    by_hand = ByHand(solution.prepared, solution.trees, solution.plans)
+    for trial, found in enumerate(by_hand.find(missing)):
+        if trial >= TRIALS:
+            break
+        changed = replace(
+            solution,
+            trees=with_changes(solution.trees, found.graphs),
+            plans={**solution.plans, **found.plans},
+            status="feasible",
+            stopped="tried by hand",
+        )
+        other = make_route(changed, scenario)
+        if other.objective.value >= route.objective.bound - BETTER:
+            continue  # the scenario's own weight of a head: to serve it costs more
+        verdict = check_route(scenario, other, keep)
+        if all(finding.rule == "hangers" for finding in verdict.breaks):
+            head = scenario.heads[found.head].id
+            raise DoubtError(
+                f"{head}: left unserved with {route.objective.bound:,.3f} points proven to be the least, but "
+                f"a route made by hand serves it, at {other.objective.value:,.3f} points"
+            )
+    look = SecondLook(
+        lines=solution.looked.lines,
+        lines_agree=solution.looked.agree,
+        heads=len(missing),
+        heads_agree=by_hand.looked,
+    )
+    return route.model_copy(update={"proof": route.proof.model_copy(update={"second_look": look})})
 
 
 __all__ = ["Solution", "Term", "make_route", "route_scenario", "solve"]

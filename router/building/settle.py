@@ -11,6 +11,7 @@ from router.building.assemble import RunPlan
 from router.building.shapes import Axes, Shapes, clash_matrix
 from router.building.stop import Stop
 from router.building.tree import Tree, fed_costs, through_all
+from router.model.doubt import DoubtError
 from router.profiles.graph import NEVER, POINT, IntArray, Prices
 
 if TYPE_CHECKING:
@@ -23,6 +24,8 @@ if TYPE_CHECKING:
 
 FIRST_GAP = 15
 """Points. Arcs whose through-cost is within this of the bound come into the first model."""
+EFFORT = 5.0
+"""Most deterministic time of a search that only looks a second time; about seconds."""
 ROUNDS = 200
 """Most times that clashes are added and the model solved again for one gap."""
 
@@ -57,6 +60,9 @@ class Group:
     met
         Takeoffs, offsets and bends that are known to clash. ``met`` then holds these and
         those that clashed here, in the order in which they were met.
+    effort
+        Instead of the usual way: a second look, with presolve flipped, that gives each
+        search so much deterministic time at the most.
     """
 
     def __init__(
@@ -67,7 +73,10 @@ class Group:
         opened: Collection[int] | None = None,
         start: tuple[int, int] | None = None,
         met: dict[tuple[Element, Element], None] | None = None,
+        effort: float | None = None,
     ) -> None:
+        self.effort = effort
+        self.choice: Choice | None = None
         self.prepared, self.trees, self.prices = prepared, trees, prices
         self.opened = {start[0]} if start is not None else opened
         self.start = start
@@ -125,10 +134,13 @@ class Group:
             closed = answer.status == "optimal" and answer.value <= self.bound + reach
             if closed or gap >= most or stop.asked():
                 break
+            if self.effort is not None and answer.status in ("feasible", "unknown"):
+                break  # a second look does not try for ever
             over = answer.value - self.bound if answer.status in ("optimal", "feasible") else 0
             # an answer a little dearer than the gap proves itself, or a better one, once the gap covers it
             gap = min(max(reach, over if 0 < over <= 16 * gap else 2 * gap), most)
         if best is None and answer.status == "infeasible" and gap >= most:
+            self._doubt_nothing(stop)
             return Settled({}, NEVER, NEVER, "optimal")
         if best is None:  # the last answer has clashes left, but fewer than the relaxation's
             return Settled(_plans(answer), 0, self.bound, "feasible")
@@ -137,6 +149,22 @@ class Group:
         count = sum(len(k) for k in kept.values())
         status: Literal["optimal", "feasible"] = "optimal" if proven else "feasible"
         return Settled(_plans(best), best.value, bound, status, count, clear=True)
+
+    def _doubt_nothing(self, stop: Stop) -> None:
+        """Ask once more, with presolve flipped, whether really nothing fits."""
+        if self.choice is None or stop.asked():
+            return
+        flipped = self.effort is None
+        again = self.choice.solve(stop.left(), lambda: stop.wanted, presolve=not flipped, effort=EFFORT)
+        if again.status in ("optimal", "feasible"):
+            raise DoubtError(
+                f"{self.names}: the solver finds that no choice fits, with presolve flipped that one does"
+            )
+
+    @property
+    def names(self) -> str:
+        """The runs that are decided, by id."""
+        return ", ".join(self.prepared.scenario.runs[r].id for r in sorted(self.graphs))
 
     def _solve(
         self, kept: dict[int, list[int]], within: dict[int, tuple[BoolArray, BoolArray]], stop: Stop
@@ -154,7 +182,8 @@ class Group:
         parents = {r: self.parents[r] if self.parents[r] in graphs else None for r in graphs}
         lows = {r: self.graphs[r].long_lows for r in graphs}
         built = () if self.start is None else self.graphs
-        choice = Choice(graphs, kept, parents, own, costs, self.prices, built, lows, within)
+        choice = self.choice = Choice(graphs, kept, parents, own, costs, self.prices, built, lows, within)
+        presolve = self.effort is None
         known: set[tuple[Element, Element]] = set()
         for pair in self.met:
             # with more arcs the same two families would only be met again
@@ -162,7 +191,12 @@ class Group:
                 break
             self._forbid_families(choice, kept, *pair, known)
         for _ in range(ROUNDS):
-            answer = choice.solve(stop.left(), lambda: stop.wanted)
+            answer = choice.solve(stop.left(), lambda: stop.wanted, presolve=presolve, effort=self.effort)
+            if answer.status == "optimal" and answer.value < self.bound:
+                raise DoubtError(
+                    f"{self.names}: the model's best choice costs {answer.value / POINT:,.3f} points, "
+                    f"less than the {self.bound / POINT:,.3f} that the bounds prove to be the least"
+                )
             if answer.status not in ("optimal", "feasible"):
                 return answer
             chosen = self._elements(answer)

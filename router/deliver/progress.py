@@ -28,6 +28,7 @@ PHASES = {
     "front": "the front, tree by tree",
     "weights": "one set of weights after the other",
     "routes": "the routes of the points",
+    "second look": "once more, in two other ways, at heads that are unserved",
     "referee": "the referee",
 }
 LINE_EVERY_S = 10.0

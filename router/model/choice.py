@@ -13,6 +13,7 @@ from threading import Event, Thread
 from typing import TYPE_CHECKING, Literal
 
 from router.model import rules
+from router.model.doubt import DoubtError
 from router.model.variables import RunVariables, Stay, make_variables
 
 if TYPE_CHECKING:
@@ -146,11 +147,30 @@ class Choice:
         self.model.add_at_most_one([self.element(e) for e in (*a, *b)])
 
     def solve(
-        self, seconds: float | None = None, stop: Callable[[], bool] | None = None, *, presolve: bool = True
+        self,
+        seconds: float | None = None,
+        stop: Callable[[], bool] | None = None,
+        *,
+        presolve: bool = True,
+        effort: float | None = None,
     ) -> Answer:
         """Solve with one worker, so that the same model gives the same answer.
 
-        ``stop``: looked at all the while from another thread; once it says so the search ends.
+        Parameters
+        ----------
+        seconds
+            Time limit.
+        stop
+            Looked at all the while from another thread; once it says so the search ends.
+        presolve
+            Whether the model is simplified first.
+        effort
+            Most deterministic time (about seconds, but the same on every machine); then it ends.
+
+        Raises
+        ------
+        DoubtError
+            If the solver does not take the model.
         """
         from ortools.sat.python import cp_model
 
@@ -168,6 +188,8 @@ class Choice:
         solver.parameters.cp_model_probing_level = 0
         solver.parameters.max_presolve_iterations = 1
         solver.parameters.add_lp_constraints_lazily = False
+        if effort is not None:
+            solver.parameters.max_deterministic_time = effort
         if seconds is not None:
             solver.parameters.max_time_in_seconds = max(seconds, 0.05)
         with _watched(solver, stop):
@@ -180,6 +202,8 @@ class Choice:
             return Answer(name, value, bound, {r: self._read(solver, v) for r, v in self.runs.items()}, time)
         if status == cp_model.INFEASIBLE:
             return Answer("infeasible", 0, 0, {}, time)
+        if status == cp_model.MODEL_INVALID:
+            raise DoubtError(f"the solver refuses the model: {self.model.validate()}")
         return Answer("unknown", 0, int(max(solver.best_objective_bound, 0)), {}, time)
 
     def _read(self, solver: cp_model.CpSolver, v: RunVariables) -> RunChoice:

@@ -153,11 +153,15 @@ class RunFrame:
         return self.makeup.half(take_out, dn, self.elbow_joining) + self.given_excess(dn)
 
     def given_excess(self, dn: int) -> float:
-        """Give what a spacing given for outlets lacks beside a fitting that is none, mm."""
+        """Give what a spacing given for outlets lacks beside a fitting that is none, mm.
+
+        The outlet before a fitting may be the tee at which the run steps down to
+        ``dn``: that one has the take-out of the size before the step.
+        """
         if self.makeup.rules.outlet_spacing is None:
             return 0.0
-        sizes = [d for d in SIZES if 25 <= d <= max(dn, 25)]
-        table = max(self.table_half(dn, d) for d in sizes)
+        before = min((s.dn for s in self.stretches if s.dn > dn), default=dn)
+        table = max(self.table_half(d, out) for d in {dn, before} for out in SIZES if 25 <= out <= max(d, 25))
         return max(0.0, table - self.outlet_half(dn, dn))
 
     @property

@@ -260,12 +260,28 @@ STEPS = ("relaxation", "styles", "model_one_run", "model_several_runs", "unprove
 raise a table of it; the model, for that run alone or for several together; nothing yet."""
 
 
+class SecondLook(Record):
+    """What was asked a second time because heads are unserved, and how often the answer was the same.
+
+    Another answer would have ended the work. What is missing took too long, or was too much.
+
+    ``lines`` with unserved heads; ``lines_agree``: on so many the model, presolve
+    flipped, proves the same cost. Unserved ``heads``; ``heads_agree``: so many a
+    greedy could not serve either, or only at a higher cost.
+    """
+
+    lines: int
+    lines_agree: int
+    heads: int
+    heads_agree: int
+
+
 class Proof(Record):
     """Over what the claim holds, and what closed it.
 
     ``lines_closed``: how many of the scenario's runs each of :data:`STEPS` decided;
     steps that decided none are left out. Empty where nothing was proven or an
-    older version wrote the file.
+    older version wrote the file. ``second_look``: where heads are unserved.
     """
 
     scope: str
@@ -274,6 +290,7 @@ class Proof(Record):
     levels: int
     stations: int
     lines_closed: dict[str, int] = Field(default_factory=dict)
+    second_look: SecondLook | None = None
 
 
 class Counts(Record):

@@ -9,17 +9,20 @@ import pytest
 from small_lines import (
     ARM_RADIUS,
     BIT,
+    ELBOW,
     ENGAGED,
     IN,
     NIPPLE,
     OD_25,
     OD_32,
     RUN_RADIUS,
+    TEE_FULL,
     TEE_RUN,
     Z,
     clean_route,
     feeding,
     line,
+    made_up,
 )
 
 from router.scenario import parse_scenario
@@ -27,6 +30,7 @@ from router.scenario import parse_scenario
 if TYPE_CHECKING:
     from router.scenario.model import Scenario
 
+ELBOW_45 = 1.12  # 1 in., ASME B16.3 class 150, from memory
 # two outlets: both run take-outs, the nipple (the 1 in. one's net length is the longer), the allowance
 SPACING = (2 * TEE_RUN + NIPPLE - 2 * ENGAGED) * IN + 25
 
@@ -60,6 +64,40 @@ def test_outlet_spacing_as_given() -> None:
             "side_arm", (1500, 400, 2600), (1500 + apart, -400, 2600), rules={"outlet_spacing": 200.0}
         )
         assert served(scenario) == heads
+
+
+@pytest.mark.parametrize(("beam", "elbow"), [(690, "elbow_90"), (750, "elbow_45")])
+def test_a_given_spacing_does_not_shorten_the_way_from_the_tee_where_the_size_steps_down(
+    beam: float, elbow: str
+) -> None:
+    # H0 stands on the tee 1-1/4 x 1 x 1 of the run; a duct keeps the run high before it
+    route = clean_route(
+        parse_scenario(
+            {
+                "name": "step",
+                "system": {"kind": "wet", "schedule": "standard"},
+                "runs": [{"id": "B", "plan": [[0, 0], [3000, 0]], "elevation": 3000, "band": [2800, 3000]}],
+                "heads": [{"id": f"H{k}", "at": [x, 0, 2500]} for k, x in enumerate((500, 1500, 2600))],
+                "obstructions": [
+                    box("duct", 250, (2600, 2930)),
+                    box("beam", beam, (2960, 3400)),
+                ],
+                "rules": {"outlet_spacing": 60.0, "slide": 0.0},
+            },
+            "made",
+        )
+    )
+    tee = next(f for f in route.fittings if f.at[0] == 500)
+    assert tee.sizes == [32, 25, 25]
+    bend = min((f for f in route.fittings if f.owner == "B" and f.kind == elbow), key=lambda f: f.at[0])
+    # its take-out is more than that of a full 1 in. tee (ASME B16.3), by how much the referee's table says
+    take_out = ELBOW if elbow == "elbow_90" else ELBOW_45
+    assert bend.at[0] - 500 > made_up(TEE_FULL, take_out) + 25 + BIT
+
+
+def box(name: str, x: float, elevations: tuple[float, float]) -> dict[str, Any]:
+    sides = [[x, -300], [x + 150, -300], [x + 150, 300], [x, 300]]
+    return {"id": name, "polygon": sides, "elevations": list(elevations)}
 
 
 def test_a_slide_makes_room_for_the_second_head() -> None:

@@ -23,7 +23,7 @@ if TYPE_CHECKING:
     from router.scenario.model import KeepOut
 
 _J = Judge("keep_out", "scenario (keep_out)", "none")
-_EVERYWHERE_MM = 1e5
+_EVERYWHERE_MM = 1e8
 
 
 def in_force(survey: Survey) -> RuleInForce:

@@ -24,9 +24,9 @@ RELATIVE = 1e-6
 def in_force(survey: Survey) -> RuleInForce:
     """Say what the rule asks in this scenario."""
     return _J.in_force(
-        "each term is recomputed from the pieces with the scenario's weights; the bound is no more than the "
-        "value, the gap is their difference; only a route without gap is called optimal, and only one that "
-        "serves no head infeasible",
+        "each term's amount is recomputed from the pieces, its cost with the scenario's weight; the bound is "
+        "no more than the value, the gap is their difference; only a route without gap is called optimal, "
+        "and only one that serves no head infeasible",
         f"{POINTS:g} points or {RELATIVE:g} of the value",
     )
 
@@ -48,13 +48,14 @@ def check(survey: Survey, net: Network) -> Iterator[Finding]:
             continue
         yield from _same(f"{term.name} amount", said.amount, term.amount, 0.001, term.unit)
         yield from _same(f"{term.name} weight", said.weight, term.weight, 0.0, "points")
-        yield from _same(f"{term.name} cost", said.cost, term.cost, POINTS, "points")
+        # of the amount as written: it is rounded, and a large weight would make points of that
+        yield from _same(f"{term.name} cost", said.cost, said.amount * term.weight, POINTS, "points")
         if said.unit != term.unit:
             yield _J.breaks(term.name, f"{term.name}: unit {said.unit}, {term.unit} expected")
         if said.least is not None and said.least > said.amount + 0.001:
             text = f"{term.name}: at least {said.least:g} said to be needed, the route has {said.amount:g}"
             yield _J.breaks(term.name, text, measured=said.amount, limit=said.least, unit=term.unit)
-    value = sum(term.cost for term in own)
+    value = sum(said.cost for said in objective.terms)
     yield from _same("value", objective.value, value, POINTS, "points")
     yield from _same("gap", objective.gap, objective.value - objective.bound, POINTS, "points")
     slack = _slack(objective.value)

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from math import dist
+from math import atan, degrees, dist
 from typing import TYPE_CHECKING
 
 from router.check.arms import letter, letters
@@ -13,7 +13,7 @@ from router.check.rule import Judge
 from router.check.vectors import Xyz, angle, unit
 
 if TYPE_CHECKING:
-    from collections.abc import Iterator
+    from collections.abc import Iterable, Iterator
 
     from router.check.findings import Finding, RuleInForce
     from router.check.network import Network
@@ -53,7 +53,8 @@ def in_force(survey: Survey) -> RuleInForce:
         "outlets leave square to the run, to the side that is given, where the run is level; arms are level "
         "or upright; the arms of two heads on one fitting are opposite; fittings have the angles that "
         "they are named for",
-        f"{survey.rules.square_tolerance_deg:g} degrees; {survey.rules.alignment:g} mm out of line",
+        f"{survey.rules.square_tolerance_deg:g} degrees and the run's own pitch; "
+        f"{survey.rules.alignment:g} mm out of line",
     )
 
 
@@ -65,8 +66,23 @@ def check(survey: Survey, net: Network) -> Iterator[Finding]:
         yield from _takeoff(survey, net, takeoff)
 
 
+def _allowed(survey: Survey, run: str, others: Iterable[str] = ()) -> float:
+    """Return how far from square something at a run may be, degrees.
+
+    Fittings are made square, and a pitched line is put together of them with what
+    hangs from it upright: its pitch comes on top (common practice, no source).
+    ``others``: runs that it feeds.
+    """
+    lines = [line for key in (run, *others) if (line := survey.lines.get(key)) is not None]
+    return survey.rules.square_tolerance_deg + sum(degrees(atan(abs(line.pitch) / 1000.0)) for line in lines)
+
+
 def _fitting(survey: Survey, fitting: Fitting) -> Iterator[Finding]:
-    tolerance = survey.rules.square_tolerance_deg
+    takeoff = survey.takeoffs.get(fitting.owner)
+    if takeoff is None:
+        tolerance = _allowed(survey, fitting.owner)
+    else:
+        tolerance = _allowed(survey, takeoff.run, takeoff.child_runs)
     ways = fitting.directions
     wanted = _OPENINGS[fitting.kind]
     if len(ways) not in wanted:
@@ -174,11 +190,13 @@ def _side(survey: Survey, takeoff: Takeoff, element: str, way: Xyz, along: list[
             wanted += by_side[takeoff.side]
     off = min((angle(way, goal) for goal in wanted), default=0.0)
     # a hose bends as it likes: only the side of its outlet is judged
-    tolerance = _HOSE_DEG if takeoff.style == "flexible_drop" else survey.rules.square_tolerance_deg
+    tolerance = _allowed(survey, takeoff.run, takeoff.child_runs)
+    if takeoff.style == "flexible_drop":
+        tolerance = _HOSE_DEG
     if off > tolerance + 1e-6:
         text = (
             f"{takeoff.id}: towards {element} it leaves {takeoff.run} {off:.2f} degrees off its side "
-            f"({takeoff.side}), {tolerance:g} allowed"
+            f"({takeoff.side}), {tolerance:.4g} allowed"
         )
         yield _J.breaks(
             takeoff.id,
@@ -206,13 +224,14 @@ def _opposite(survey: Survey, net: Network, takeoff: Takeoff) -> Iterator[Findin
     if len(ways) != 2:
         return
     off = 180.0 - angle(ways[0], ways[1])
-    if off > survey.rules.square_tolerance_deg + 1e-6:
+    tolerance = _allowed(survey, takeoff.run, takeoff.child_runs)
+    if off > tolerance + 1e-6:
         text = f"{takeoff.id}: its two arms are {off:.2f} degrees from opposite"
         yield _J.breaks(
             takeoff.id,
             text,
             measured=off,
-            limit=survey.rules.square_tolerance_deg,
+            limit=tolerance,
             unit="degrees",
             place=survey.place_of(takeoff),
         )
