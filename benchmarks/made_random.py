@@ -166,8 +166,9 @@ def _runs(rng: Random, shape: str, dense: str, system: Data) -> list[Data]:
         for s in range(rng.choice([2, 3])):
             out += _tree(rng, f"{s}", unit, LEVEL + 3500.0 * s, 1)
         return out
-    return _tree(rng, "", unit, LEVEL, rng.choice([2, 3, 4]) if shape == "floor" else rng.choice([1, 1, 2, 3]),
-                 deep=shape == "deep tree", long=shape == "floor")  # fmt: skip
+    large = shape == "floor"
+    lines = rng.choice([2, 3, 4] if large else [1, 1, 2, 3])
+    return _tree(rng, "", unit, LEVEL, lines, deep=shape == "deep tree", long=large)
 
 
 def _tree(

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from itertools import pairwise
 from math import atan2, degrees
 from typing import TYPE_CHECKING
 
@@ -68,7 +69,7 @@ def _direction(run: Run, at: tuple[float, float]) -> float:
         t = max(0.0, min(1.0, ((at[0] - a[0]) * dx + (at[1] - a[1]) * dy) / (dx * dx + dy * dy)))
         return (a[0] + t * dx - at[0]) ** 2 + (a[1] + t * dy - at[1]) ** 2
 
-    a, b = min(zip(run.plan, run.plan[1:], strict=False), key=lambda piece: off(*piece))
+    a, b = min(pairwise(run.plan), key=lambda piece: off(*piece))
     return degrees(atan2(b[1] - a[1], b[0] - a[0]))
 
 
@@ -77,8 +78,8 @@ def _turn(one: float, other: float) -> float:
 
 
 def _bends(run: Run) -> list[str]:
-    ways = [degrees(atan2(b[1] - a[1], b[0] - a[0])) for a, b in zip(run.plan, run.plan[1:], strict=False)]
-    return [_angle(_turn(a, b)) for a, b in zip(ways, ways[1:], strict=False)]
+    ways = [degrees(atan2(b[1] - a[1], b[0] - a[0])) for a, b in pairwise(run.plan)]
+    return [_angle(_turn(a, b)) for a, b in pairwise(ways)]
 
 
 def _angle(angle: float) -> str:

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from itertools import pairwise
 from math import atan2, cos, degrees, hypot, sin
 from typing import TYPE_CHECKING, Any
 
@@ -14,7 +15,7 @@ Data = dict[str, Any]
 def _along(run: Data, share: float) -> tuple[float, float, float]:
     """Give a point at a share of a run's length, and the direction there, radians."""
     plan = run["plan"]
-    lengths = [hypot(b[0] - a[0], b[1] - a[1]) for a, b in zip(plan, plan[1:], strict=False)]
+    lengths = [hypot(b[0] - a[0], b[1] - a[1]) for a, b in pairwise(plan)]
     left = share * sum(lengths)
     for k, length in enumerate(lengths):
         if left <= length or k == len(lengths) - 1:
@@ -55,14 +56,17 @@ def heads_of(rng: Random, runs: list[Data], system: Data, dense: str, most: int)
     before: tuple[Data, float, float] | None = None
     for h, (run, at) in enumerate(shares):
         share = at
-        lateral = 0.0 if rng.random() < 0.22 else rng.choice([-1, 1]) * rng.uniform(rng.choice([60, 200, 200, 200]), far)
+        least = rng.choice([60, 200, 200, 200])
+        lateral = 0.0 if rng.random() < 0.22 else rng.choice([-1, 1]) * rng.uniform(least, far)
         if before is not None and before[2] and rng.random() < 0.12:  # opposite the last one
             run, share = before[0], min(before[1] + rng.choice([0.0, 0.0, 0.02]), 1.0)
             lateral = -before[2] * rng.choice([1.0, 1.0, 0.7])
         if rng.random() < 0.02:
             lateral = rng.choice([2.0, 4.0, 40.0])  # nearly under the line
         before = (run, share, lateral)
-        kind = rng.choice(["pendent", "pendent", "upright", "sidewall"]) if kind_here == "mixed" else kind_here
+        kind = kind_here
+        if kind == "mixed":
+            kind = rng.choice(["pendent", "pendent", "upright", "sidewall"])
         heads.append(_head(rng, f"H{h}", run, share, lateral, kind, system, named=named))
     return heads
 
@@ -83,7 +87,8 @@ def _head(
         away = 90 if lateral > 0 else 270
         turn = rng.choice([away, away, away, away, 0, 180, 360 - away, 45])
         head["facing"] = round((degrees(angle) + turn) % 360, 6)
-    if kind != "upright" and rng.random() < ((0.5 if system.get("heated", True) else 0.9) if can_freeze else 0.05):
+    often_dry = 0.05 if not can_freeze else 0.5 if system.get("heated", True) else 0.9
+    if kind != "upright" and rng.random() < often_dry:
         head["dry"] = True
         if rng.random() < 0.2:
             head["exposed"] = rng.choice([0.0, 100.0, 300.0])

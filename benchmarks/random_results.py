@@ -18,6 +18,7 @@ Record = dict[str, Any]
 def totals(records: list[Record]) -> dict[str, Any]:
     """Give all figures."""
     routed = [r for r in records if "status" in r]
+    exact = [r for r in routed if {"enumeration", "whole model"} & set(r["oracles"])]
     mix: dict[str, Counter[str]] = defaultdict(Counter)
     for r in records:
         for word in r.get("mix", ()):
@@ -41,18 +42,21 @@ def totals(records: list[Record]) -> dict[str, Any]:
         "heads": sum(r.get("heads", 0) for r in records),
         "served": sum(r["served"] for r in routed),
         "status": dict(Counter(r["status"] for r in routed)),
+        "all_served": sum(r["served"] == r["heads"] for r in routed),
         "some_unserved": sum(0 < r["served"] < r["heads"] for r in routed),
         "stopped_by_the_limit": sum(r["stopped"] for r in routed),
         "stopped_without_a_bound": sum(r["stopped"] and not r["bounded"] for r in routed),
         "proven_optimal_or_infeasible": sum(r["status"] != "feasible" for r in routed),
         "level_changes": sum(r["level_changes"] for r in routed),
-        "styles": dict(sum((Counter(r["styles"]) for r in routed), Counter()).most_common()),
-        "steps_that_closed_runs": dict(sum((Counter(r["closed"]) for r in routed), Counter())),
+        "styles": _summed(routed, "styles"),
+        "steps_that_closed_runs": _summed(routed, "closed"),
         "oracles": dict(Counter(name for r in routed for name in r.get("oracles", ()))),
-        "by_an_exact_oracle": sum(bool({"enumeration", "whole model"} & set(r["oracles"])) for r in routed),
+        "by_an_exact_oracle": len(exact),
+        "unserved_confirmed": sum(r["served"] < r["heads"] for r in exact),
+        "infeasible_confirmed": sum(r["status"] == "infeasible" for r in exact),
         "reasons_named": dict(Counter(rule for r in routed for rule in r.get("said", ())).most_common()),
-        "reasons_verified": dict(sum((Counter(r.get("reasons", {})) for r in routed), Counter()).most_common()),
-        "explained": dict(sum((Counter(r.get("explained", {})) for r in routed), Counter())),
+        "reasons_verified": _summed(routed, "reasons"),
+        "explained": _summed(routed, "explained"),
         "stops": dict(Counter(r["stop"] for r in routed if r.get("stop"))),
         "time_limits": dict(Counter(r["time limit"] for r in routed if r.get("time limit"))),
         "same_again": sum(bool(r.get("again")) for r in routed),
@@ -69,6 +73,14 @@ def totals(records: list[Record]) -> dict[str, Any]:
     }
 
 
+def _summed(records: list[Record], name: str) -> dict[str, int]:
+    """Add up the counts that records have under a name, the most first."""
+    out: Counter[str] = Counter()
+    for r in records:
+        out.update(r.get(name, {}))
+    return dict(out.most_common())
+
+
 def page(t: dict[str, Any]) -> str:
     """Say it on a page."""
     n = t["scenarios"]
@@ -76,28 +88,32 @@ def page(t: dict[str, Any]) -> str:
     def listed(counts: dict[str, int]) -> str:
         return ", ".join(f"{name} {count:,}" for name, count in counts.items()) or "none"
 
+    seconds, asked = t["route_seconds"], sum(t["spent_seconds"].values())
     lines = [
         "# Scenarios made at random",
         "",
-        f"{n:,} scenarios (seeds {t['seeds'][0]} to {t['seeds'][1]}; {t['drawn_again']:,} more were refused by "
-        f"the reader and drawn again), branch-drop-router {t['version']}, "
-        "`python benchmarks/random_scenarios.py run`. Asked of each: no exception; the referee finds nothing but "
-        "unserved heads and hangers without a place; status, value and bound go together; what an oracle says; "
-        "reasons for whoever is not served. Of a share: a stop at a question, a tiny time limit, the same bytes.",
+        f"{n:,} scenarios (seeds {t['seeds'][0]} to {t['seeds'][1]}; {t['drawn_again']:,} more were refused "
+        f"by the reader and drawn again), branch-drop-router {t['version']}, "
+        "`python benchmarks/random_scenarios.py run`. Asked of each: no exception; the referee finds "
+        "nothing but unserved heads and hangers without a place; status, value and bound go together; what "
+        "an oracle says; reasons for whoever is not served. Of a share: a stop at a question, a tiny time "
+        "limit, the same bytes again.",
         "",
-        f"- heads: {t['heads']:,}, served {t['served']:,}; status: {listed(t['status'])}; "
-        f"some heads unserved in {t['some_unserved']:,}",
-        f"- stopped by the limit of 20 s: {t['stopped_by_the_limit']:,}, "
-        f"without a bound above 0: {t['stopped_without_a_bound']:,}",
-        f"- an exact oracle gave the same cost: {t['by_an_exact_oracle']:,} ({listed(t['oracles'])})",
+        f"- heads: {t['heads']:,}, served {t['served']:,}; status: {listed(t['status'])}; all heads served "
+        f"in {t['all_served']:,}, some of them in {t['some_unserved']:,}",
+        f"- stopped by the limit of 20 s: {t['stopped_by_the_limit']:,}, without a bound above 0: "
+        f"{t['stopped_without_a_bound']:,}",
+        f"- an exact oracle gave the same cost: {t['by_an_exact_oracle']:,} ({listed(t['oracles'])}); so with "
+        f"heads unserved: {t['unserved_confirmed']:,}, with none served: {t['infeasible_confirmed']:,}",
         f"- nearest reason of unserved heads: {listed(t['reasons_named'])}",
-        f"- reasons verified (three heads a scenario at most): {listed(t['reasons_verified'])}",
-        f"- changes named by `explain` for a quarter of the scenarios that serve nobody: {listed(t['explained'])}",
+        f"- reasons verified (two heads a scenario at most): {listed(t['reasons_verified'])}",
+        "- changes named by `explain`, for a fifth of the scenarios that serve nobody: "
+        f"{listed(t['explained'])}",
         f"- stopped at a question: {listed(t['stops'])}; tiny time limits: {listed(t['time_limits'])}; "
         f"routed twice, same bytes: {t['same_again']:,}",
-        f"- seconds of processor time for a route: mean {t['route_seconds']['mean']}, median {t['route_seconds']['median']}, "
-        f"95 in 100 within {t['route_seconds']['95 in 100']}, most {t['route_seconds']['most']}; "
-        f"for all that was asked: {sum(t['spent_seconds'].values()):,.0f} s",
+        f"- seconds of processor time for a route: mean {seconds['mean']}, median {seconds['median']}, "
+        f"95 in 100 within {seconds['95 in 100']}, most {seconds['most']}; for all that was asked: "
+        f"{asked:,.0f}",
         f"- faults: {listed(t['faults'])}",
         "",
         "What they have in them (scenarios with at least one):",

@@ -116,10 +116,12 @@ class Child:
         self.seed, self.since = -1, monotonic()
 
     def give(self, seed: int) -> None:
+        """Let it examine a seed."""
         self.seed, self.since = seed, monotonic()
         self.pipe.send(seed)
 
     def end(self) -> None:
+        """End it, whatever it does."""
         self.process.kill()
         self.process.join()
 

@@ -88,7 +88,7 @@ class WholeModel:
 
     def _forbid(self, a: list[Element], axes_a: Axes, b: list[Element], axes_b: Axes) -> None:
         """Forbid a stretch or arc with all arcs that stand for the other and clash with it too."""
-        for one, axes_one, other, axes_other in ((a, axes_a, b, axes_b), (b, axes_b, a, axes_a)):
+        for one, axes_one, other in ((a, axes_a, b), (b, axes_b, a)):
             together = [~self.choice.element(e) for e in one]
             self.choice.model.add_bool_or([*together, *(~self.choice.element(e) for e in other)])
             if other[0][0] != "arc":
@@ -116,4 +116,3 @@ class WholeModel:
 def whole_model(scenario: Scenario, seconds: float = SECONDS) -> int | None:
     """Least cost over every arc of every run; ``None``: gave up."""
     return WholeModel(scenario).solve(seconds)
-

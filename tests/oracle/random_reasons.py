@@ -65,7 +65,8 @@ def one(scenario: Scenario, result: HeadResult) -> str:
         free = scenario.weights.model_copy(update={"unserved": None})
         route = routed(scenario.model_copy(update={"weights": free}))
         if route is not None and route.counts.served == route.counts.heads:
-            named = any("cost" in a.text or "weight" in a.text or "point" in a.text for a in result.stopped_by)
+            words = " ".join(a.text for a in result.stopped_by)
+            named = any(word in words for word in ("cost", "weight", "point"))
             if not named:
                 text = f"{result.id} is left out because it costs more than it is worth; said: {attempt.text}"
                 raise WrongError("reason: its cost is not named", text)
