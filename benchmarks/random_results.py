@@ -103,8 +103,8 @@ def page(t: dict[str, Any]) -> str:
         f"in {t['all_served']:,}, some of them in {t['some_unserved']:,}",
         f"- stopped by the limit of 20 s: {t['stopped_by_the_limit']:,}, without a bound above 0: "
         f"{t['stopped_without_a_bound']:,}",
-        f"- an exact oracle gave the same cost: {t['by_an_exact_oracle']:,} ({listed(t['oracles'])}); so with "
-        f"heads unserved: {t['unserved_confirmed']:,}, with none served: {t['infeasible_confirmed']:,}",
+        f"- an exact oracle gave the same cost: {t['by_an_exact_oracle']:,} ({listed(t['oracles'])}); "
+        f"with heads unserved: {t['unserved_confirmed']:,}, with none served: {t['infeasible_confirmed']:,}",
         f"- nearest reason of unserved heads: {listed(t['reasons_named'])}",
         f"- reasons verified (two heads a scenario at most): {listed(t['reasons_verified'])}",
         "- changes named by `explain`, for a fifth of the scenarios that serve nobody: "

@@ -21,6 +21,7 @@ from router.check import check_route
 if TYPE_CHECKING:
     from collections.abc import Callable
 
+    from router.building.graphs import BuiltGraph
     from router.building.route import Solution
     from router.building.tree import Tree
     from router.profiles.graph import Prices, RunGraph
@@ -139,7 +140,8 @@ def states(graph: RunGraph) -> int:
     """Return about how many states enumeration meets at the most."""
     open_now = len({item for arc in graph.arcs for item in arc.items})
     styles = len({arc.style for arc in graph.arcs if arc.style})
-    return len(graph.positions) * graph.levels * (1 + graph.traps) * 2**open_now * 2 ** max(styles - 1, 0)
+    ways: int = 2 ** (open_now + max(styles - 1, 0))
+    return len(graph.positions) * graph.levels * (1 + graph.traps) * ways
 
 
 def compare(judged: Judged, first: str = "enumeration", *, both: bool = False) -> list[str]:
@@ -162,7 +164,8 @@ def compare(judged: Judged, first: str = "enumeration", *, both: bool = False) -
 
 def by_enumeration(judged: Judged) -> list[str]:
     """Compare with plain enumeration, where the graphs are small and whole."""
-    solution, graphs = judged.solution, {}
+    solution = judged.solution
+    graphs: dict[int, BuiltGraph] = {}
     for tree in solution.trees:
         graphs |= tree.graphs
     least = composed(solution.trees, solution.prices) if all(b.whole for b in graphs.values()) else None
