@@ -72,7 +72,7 @@ def worth_apart(prepared: Prepared) -> bool:
 
 
 def solve_apart(
-    prepared: Prepared, prices: Prices, stop: Stop, tally: Tally, processes: int
+    prepared: Prepared, prices: Prices, stop: Stop, tally: Tally, processes: int, *, look: bool = False
 ) -> tuple[list[Tree], Closed]:
     """Solve every tree by itself, then together those that clash; the same for any number of processes.
 
@@ -83,10 +83,10 @@ def solve_apart(
     tally.begin("candidates")
     most = min(processes, len(chunks), len(prepared.scenario.heads) // PROCESS_HEADS)
     if most < 2:
-        found = _here(prepared, prices, stop, tally)
+        found = _here(prepared, prices, stop, tally, look)
     else:
-        found = _in_processes(prepared, chunks, stop, tally, most)
-    return _together(prepared, found, prices, stop, tally)
+        found = _in_processes(prepared, chunks, stop, tally, most, look)
+    return _together(prepared, found, prices, stop, tally, look)
 
 
 def _chunks(prepared: Prepared) -> list[list[int]]:
@@ -102,7 +102,7 @@ def _chunks(prepared: Prepared) -> list[list[int]]:
     return chunks
 
 
-def _here(prepared: Prepared, prices: Prices, stop: Stop, tally: Tally) -> list[SolvedTree]:
+def _here(prepared: Prepared, prices: Prices, stop: Stop, tally: Tally, twice: bool) -> list[SolvedTree]:
     """Solve all trees in this process."""
 
     def done(runs: int, heads: int, gap: int) -> None:
@@ -115,19 +115,19 @@ def _here(prepared: Prepared, prices: Prices, stop: Stop, tally: Tally) -> list[
         if stop.asked():
             break
         prepare_trees(prepared, [root])
-        out.append(_alone(prepared, root, prices, stop, done))
+        out.append(_alone(prepared, root, prices, stop, done, twice))
     return [solved for solved in out if solved is not None]
 
 
 def _in_processes(
-    prepared: Prepared, chunks: list[list[int]], stop: Stop, tally: Tally, processes: int
+    prepared: Prepared, chunks: list[list[int]], stop: Stop, tally: Tally, processes: int, twice: bool
 ) -> list[SolvedTree]:
     """Solve the trees in processes, which hear of a stop from this one."""
     # spawned, not forked: the libraries beneath hold threads and locks
     context = multiprocessing.get_context("spawn")
     ended = context.Event()
     done = context.Array("q", 3)  # runs, heads, worst gap
-    given = (prepared.scenario, ended, done, prepared.keep)
+    given = (prepared.scenario, ended, done, prepared.keep, twice)
     pool = ProcessPoolExecutor(processes, context, initializer=_begin, initargs=given)
 
     def look() -> None:
@@ -184,13 +184,14 @@ _given: dict[str, object] = {}
 """In a worker process: the scenario with no tree worked out yet, the stop and what is counted."""
 
 
-def _begin(scenario: Scenario, ended: Any, done: Any, keep: Keep | None) -> None:
+def _begin(scenario: Scenario, ended: Any, done: Any, keep: Keep | None, twice: bool) -> None:
     gc.disable()  # for the reasons that building.collector gives: this process does nothing else
     signal.signal(signal.SIGINT, signal.SIG_IGN)
     Thread(target=_end_with_parent, daemon=True).start()
     _given["prepared"] = prepare(scenario, (), keep)
     _given["stop"] = Stop(signal=ended)
     _given["done"] = done
+    _given["twice"] = twice
 
 
 def _end_with_parent() -> None:
@@ -217,18 +218,23 @@ def _solve_chunk(roots: list[int]) -> list[SolvedTree]:
         if stop.asked():
             break
         prepare_trees(prepared, [root])
-        out.append(_alone(prepared, root, prices, stop, done))
+        out.append(_alone(prepared, root, prices, stop, done, bool(_given["twice"])))
     return [solved for solved in out if solved is not None]
 
 
 def _alone(
-    prepared: Prepared, root: int, prices: Prices, stop: Stop, done: Callable[[int, int, int], None]
+    prepared: Prepared,
+    root: int,
+    prices: Prices,
+    stop: Stop,
+    done: Callable[[int, int, int], None],
+    twice: bool,
 ) -> SolvedTree | None:
     """Solve one tree; ``done`` is told how many runs and heads more are known, and the tree's gap."""
     tree = work_out(prepared, root, prices, stop, lambda r: done(1, len(prepared.frames[r].heads), 0))
     if tree is None:
         return None
-    closed = close(prepared, [tree], prices, stop)
+    closed = close(prepared, [tree], prices, stop, look=twice)
     if closed.gap:
         done(0, 0, closed.gap)
     # what each term alone comes to says nothing of a route that is not whole
@@ -278,7 +284,7 @@ def _kept(built: BuiltGraph, chosen: Sequence[int]) -> tuple[BuiltGraph, tuple[i
 
 
 def _together(
-    prepared: Prepared, solved: list[SolvedTree], prices: Prices, stop: Stop, tally: Tally
+    prepared: Prepared, solved: list[SolvedTree], prices: Prices, stop: Stop, tally: Tally, twice: bool
 ) -> tuple[list[Tree], Closed]:
     """Close together the trees that clash with each other, until none does."""
     trees = [s.tree for s in solved]
@@ -293,7 +299,7 @@ def _together(
             break
         for t, tree in again.items():
             trees[t] = loose[t] = tree
-        closed = close(prepared, [loose[t] for t in sorted(loose)], prices, stop, tally.tell)
+        closed = close(prepared, [loose[t] for t in sorted(loose)], prices, stop, tally.tell, look=twice)
     every = [s for t, s in enumerate(solved) if t not in loose]
     bound = closed.bound + sum(s.bound for s in every)
     statuses = {closed.status, *(s.status for s in every)}

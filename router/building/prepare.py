@@ -11,7 +11,7 @@ import numpy as np
 from router.building.pinned import with_levels
 from router.building.sizes import joining_of, planned_sizes
 from router.geometry.plan import Lines, PlanLine
-from router.geometry.solids import Solids
+from router.geometry.solids import TOUCH, Solids
 from router.profiles.blocked import Blocked, Crossing, crossings, limit_levels, merge_levels
 from router.profiles.frame import MakeUp, RunFrame, cut_stretches, pitch_of
 from router.trade.hangers import HIGH_PRESSURE_BAR
@@ -22,7 +22,7 @@ if TYPE_CHECKING:
 
     from router.building.keep import Keep
     from router.geometry.plan import FloatArray
-    from router.scenario.model import Run, Scenario
+    from router.scenario.model import Head, Run, Scenario
 
 
 BAND = 300.0
@@ -267,7 +267,40 @@ def _own_limits(prepared: Prepared, frame: RunFrame) -> tuple[list[float], list[
         down = frame.pitch * stations[k]
         under += [bottom - down, bottom - rise - down]
         over.append(top - down)
+    for h, station in zip(frame.heads, stations, strict=True):
+        low_side, high_side = _fitting_levels(prepared, frame, prepared.scenario.heads[h], station, elbow)
+        under += low_side
+        over += high_side
     return under, over
+
+
+def _fitting_levels(
+    prepared: Prepared, frame: RunFrame, head: Head, station: float, elbow: float
+) -> tuple[list[float], list[float]]:
+    """Levels at which the last vertical to a head just fits, where it does not at the nominal level, mm.
+
+    From an outlet over or under the head, from an arm, and from an arm over or
+    under its outlet. For those that fit at the nominal level nothing is gained.
+    """
+    if head.kind == "sidewall" or head.dry:
+        return [], []
+    size, tables, makeup = prepared.scenario.rules.arm_size, prepared.tables, frame.makeup
+    outlet = frame.outlet_take_out(frame.stretch_at(station).dn, size)
+    if head.thread < size:
+        end = tables.take_out("reducer", "run", size, head.thread, joining="threaded")
+        straight, arm = makeup.between(outlet, end, size), makeup.between(elbow, end, size)
+    else:
+        nipple = tables.shortest_nipple(size, joining="threaded") - tables.engagement(
+            size, joining="threaded"
+        )
+        straight, arm = outlet + nipple, elbow + nipple
+    rise = makeup.between(outlet, elbow, size)
+    sign = 1.0 if head.kind == "pendent" else -1.0
+    needs = (straight, arm, arm - rise, arm + rise)
+    levels = [head.at[2] + sign * need - frame.pitch * station for need in needs]
+    nominal = frame.run.elevation
+    wanted = [level for level in levels if sign * (level - nominal) > TOUCH]
+    return ([], wanted) if sign > 0 else (wanted, [])
 
 
 def _head_levels(prepared: Prepared, frame: RunFrame) -> list[float]:

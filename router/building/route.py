@@ -72,6 +72,8 @@ def solve(
     processes: int = 1,
     stop: Stop | None = None,
     keep: Route | None = None,
+    *,
+    look: bool = False,
 ) -> Solution:
     """Decide every run: relaxation first, the model where pieces clash.
 
@@ -91,9 +93,13 @@ def solve(
         Ends the work like a time limit, once somebody sets it.
     keep
         An older route, perhaps of an older scenario, that stays where it can.
+    look
+        Whether lines that leave heads unserved are decided a second time.
 
     Raises
     ------
+    DoubtError
+        If two ways to decide something disagree.
     NothingDecidedError
         If it is stopped before a head is served.
     """
@@ -107,10 +113,10 @@ def solve(
     times = {"prepare": monotonic() - began}
     if worth_apart(prepared):
         mark = monotonic()
-        trees, closed = solve_apart(prepared, prices, stop, tally, processes)
+        trees, closed = solve_apart(prepared, prices, stop, tally, processes, look=look)
         times["trees"] = monotonic() - mark
     else:
-        trees, closed = _solve_at_once(prepared, prices, stop, tally, times)
+        trees, closed = _solve_at_once(prepared, prices, stop, tally, times, look)
     solution = Solution(
         prepared, prices, trees, closed.plans, closed.bound, closed.status, closed.closed_by, times
     )
@@ -123,7 +129,7 @@ def solve(
 
 
 def _solve_at_once(
-    prepared: Prepared, prices: Prices, stop: Stop, tally: Tally, times: dict[str, float]
+    prepared: Prepared, prices: Prices, stop: Stop, tally: Tally, times: dict[str, float], look: bool
 ) -> tuple[list[Tree], Closed]:
     mark = monotonic()
     for root in prepared.roots:
@@ -142,7 +148,7 @@ def _solve_at_once(
         if tree is not None:
             trees.append(tree)
     mark = monotonic()
-    closed = close(prepared, trees, prices, stop, tally.tell)
+    closed = close(prepared, trees, prices, stop, tally.tell, look=look)
     times["model"] = monotonic() - mark
     return trees, closed
 
@@ -220,7 +226,9 @@ def _unproven(solution: Solution, counts: Counts, value: float) -> float | None:
             return 0.0 if given else model // prices.unserved * prices.unserved
         return round(max(model - down * prices.large_drain, 0.0), 3)
     if solution.prepared.priced and unserved:
-        return unserved * prices.unserved
+        # a head of the user's own worth may be left out for a price that the model sees wrongly
+        given = solution.prepared.scenario.weights.unserved is not None
+        return 0.0 if given else unserved * prices.unserved
     differs = abs(value - model) if abs(value - model) > ROUNDING * max(value, 1.0) else 0.0
     slack = down * prices.large_drain if unserved else 0.0
     if not differs and not slack:
@@ -239,11 +247,11 @@ def _proof(solution: Solution) -> Proof:
     scope = (
         "Over the candidate set: arms square to their run, one dogleg at most; outlets at each head's own "
         f"station, every {rules.station_step:g} mm up to {rules.slide:g} mm either side of it, and where an "
-        "outlet spacing or a blocked stretch binds; run levels at the nominal, the band's ends, the supply's "
-        "and just under and over what is met; offsets where they touch an outlet, a bend or a blocked "
-        "stretch; each head on the run named for it or nearest to it, and where it may shift at its "
-        "own place, under the line, and at half and full shift along it; sizes by schedule planned for the "
-        "heads that may lie beyond."
+        "outlet spacing or a blocked stretch binds; run levels at the nominal, the band's ends, the supply's, "
+        "just under and over what is met, and where the last pipe to a head just fits; offsets where they "
+        "touch an outlet, a bend or a blocked stretch; each head on the run named for it or nearest to it, and "
+        "where it may shift at its own place, under the line, and at half and full shift along it; sizes by "
+        "schedule planned for the heads that may lie beyond."
     )
     if solution.prepared.keep is not None:
         scope += (
@@ -327,12 +335,16 @@ def route_scenario(
         If it is stopped before a head is served.
     """
     with collector_paused():
-        solution = solve(scenario, seconds, tell, processes, stop, keep)
+        solution = solve(scenario, seconds, tell, processes, stop, keep, look=True)
         route = make_route(solution, scenario)
-        if route.counts.served < route.counts.heads and solution.stopped is None:
+        if _unserved(route) and solution.stopped is None:
             tell(Progress("second look"))
             route = _looked_at(solution, scenario, route, keep)
         return route, solution
+
+
+def _unserved(route: Route) -> int:
+    return route.counts.heads - route.counts.served
 
 
 def _looked_at(solution: Solution, scenario: Scenario, route: Route, keep: Route | None) -> Route:
@@ -351,15 +363,21 @@ def _looked_at(solution: Solution, scenario: Scenario, route: Route, keep: Route
             stopped="tried by hand",
         )
         other = make_route(changed, scenario)
-        if other.objective.value >= route.objective.bound - BETTER:
+        if other.objective.value >= route.objective.value - BETTER:
             continue  # the scenario's own weight of a head: to serve it costs more
         verdict = check_route(scenario, other, keep)
-        if all(finding.rule == "hangers" for finding in verdict.breaks):
-            head = scenario.heads[found.head].id
-            raise DoubtError(
-                f"{head}: left unserved with {route.objective.bound:,.3f} points proven to be the least, but "
-                f"a route made by hand serves it, at {other.objective.value:,.3f} points"
-            )
+        if not all(finding.rule == "hangers" for finding in verdict.breaks):
+            continue
+        if other.objective.value >= route.objective.bound - BETTER:
+            # nothing was proven of the first one, so the better one takes its place
+            solution.trees, solution.plans, solution.status = changed.trees, changed.plans, "feasible"
+            better = make_route(solution, scenario)
+            return _looked_at(solution, scenario, better, keep) if _unserved(better) else better
+        head = scenario.heads[found.head].id
+        raise DoubtError(
+            f"{head}: left unserved with {route.objective.bound:,.3f} points proven to be the least, but "
+            f"a route made by hand serves it, at {other.objective.value:,.3f} points"
+        )
     look = SecondLook(
         lines=solution.looked.lines,
         lines_agree=solution.looked.agree,

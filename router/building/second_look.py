@@ -285,7 +285,7 @@ class ByHand:
 def with_changes(trees: list[Tree], graphs: dict[int, BuiltGraph]) -> list[Tree]:
     """Give trees with some runs' graphs exchanged."""
     return [
-        replace(tree, graphs={r: graphs.get(r, tree.graphs[r]) for r in tree.graphs})
+        replace(tree, graphs={r: graphs.get(r, tree.graphs[r]) for r in tree.graphs}, least={})
         if any(r in graphs for r in tree.order)
         else tree
         for tree in trees

@@ -192,25 +192,23 @@ class Group:
             self._forbid_families(choice, kept, *pair, known)
         for _ in range(ROUNDS):
             answer = choice.solve(stop.left(), lambda: stop.wanted, presolve=presolve, effort=self.effort)
-            if answer.status == "optimal" and answer.value < self.bound:
-                raise DoubtError(
-                    f"{self.names}: the model's best choice costs {answer.value / POINT:,.3f} points, "
-                    f"less than the {self.bound / POINT:,.3f} that the bounds prove to be the least"
-                )
             if answer.status not in ("optimal", "feasible"):
                 return answer
-            chosen = self._elements(answer)
-            axes = [self._axes(choice, e) for e in chosen]
-            clashes = clash_matrix(axes, axes, self.gap, self.parents)
-            pairs = [(i, j) for i, j in zip(*clashes.nonzero(), strict=True) if i < j]
+            pairs = self.clashes(choice, answer)
             if not pairs:
+                # the bounds see some clashes too, so only an answer without any must keep them
+                if answer.value < self.bound:
+                    raise DoubtError(
+                        f"{self.names}: the model's choice costs {answer.value / POINT:,.3f} points, "
+                        f"less than the {self.bound / POINT:,.3f} that the bounds prove to be the least"
+                    )
                 return answer
-            for i, j in pairs:
+            for one, other in pairs:
                 if stop.asked():
                     break
-                if chosen[i][0] == chosen[j][0] == "arc":
-                    self.met[chosen[i], chosen[j]] = None
-                self._forbid_families(choice, kept, chosen[i], chosen[j], known)
+                if one[0] == other[0] == "arc":
+                    self.met[one, other] = None
+                self._forbid_families(choice, kept, one, other, known)
             if stop.asked():
                 break
         return replace(answer, status="unknown", value=0)
@@ -240,13 +238,31 @@ class Group:
             out += [("stay", r, s) for s in c.stays]
         return out
 
-    def _axes(self, choice: Choice, e: Element) -> Axes:
+    def clashes(self, choice: Choice, answer: Answer) -> list[tuple[Element, Element]]:
+        """Return the pairs of an answer's elements that are too near to each other."""
+        chosen = self._elements(answer)
+        axes = [self._axes(choice, e, first=self._is_first(choice, answer, e)) for e in chosen]
+        matrix = clash_matrix(axes, axes, self.gap, self.parents)
+        return [(chosen[i], chosen[j]) for i, j in zip(*matrix.nonzero(), strict=True) if i < j]
+
+    def _axes(self, choice: Choice, e: Element, *, first: bool) -> Axes:
+        """Return an element's axes; ``first``: level pipe is one with its run's beginning where it can be."""
         kind, run, index = e
         if kind == "arc":
             return self.shapes.arc(run, index)
         stay = choice.stays(run)[index]
         positions = self.graphs[run].graph.positions
-        return self.shapes.stay(run, int(positions[stay.i]), int(positions[stay.j]), stay.level)
+        return self.shapes.stay(run, int(positions[stay.i]), int(positions[stay.j]), stay.level, first=first)
+
+    def _is_first(self, choice: Choice, answer: Answer, e: Element) -> bool:
+        """Whether level pipe lies before the first fitting of its run."""
+        kind, run, index = e
+        if kind == "arc":
+            return False
+        graph = self.graphs[run].graph
+        begins = int(graph.positions[choice.stays(run)[index].i])
+        arcs = (graph.arcs[k] for k in answer.runs[run].arcs)
+        return not any(arc.kind != "start" and arc.b <= begins for arc in arcs)
 
     def _family(self, choice: Choice, kept: dict[int, list[int]], e: Element) -> list[Element]:
         """Everything that could stand for ``e``: arcs for the same items, run pipe beside it."""
@@ -276,17 +292,10 @@ class Group:
         b: Element,
         known: set[tuple[Element, Element]],
     ) -> None:
+        """Forbid what clashes of two families; then what only does once a fitting comes before it."""
         first, second = self._family(choice, kept, a), self._family(choice, kept, b)
-        matrix = clash_matrix(
-            [self._axes(choice, e) for e in first],
-            [self._axes(choice, e) for e in second],
-            self.gap,
-            self.parents,
-        )
-        place = {e: j for j, e in enumerate(second)}
-        for i, e in enumerate(first):  # nothing clashes with itself
-            if e in place:
-                matrix[i, place[e]] = False
+        matrix = self._matrix(choice, first, second)
+        self._forbid_beyond(choice, kept, first, second, matrix)
         groups = self._exclusive(second)
         group = np.zeros(len(second), dtype=np.int64)
         for g, members in enumerate(groups):
@@ -305,6 +314,59 @@ class Group:
                     if pairs - known:
                         known |= pairs
                         choice.forbid(ones, others)
+
+    def _matrix(
+        self, choice: Choice, one: list[Element], other: list[Element], *, first: bool = True
+    ) -> BoolArray:
+        """Return which clash; nothing clashes with itself.
+
+        ``first``: level pipe of ``one`` is one with its run's beginning where it can be; of ``other`` it is.
+        """
+        mine = [self._axes(choice, e, first=first) for e in one]
+        theirs = [self._axes(choice, e, first=True) for e in other]
+        matrix = clash_matrix(mine, theirs, self.gap, self.parents)
+        place = {e: j for j, e in enumerate(other)}
+        for i, e in enumerate(one):
+            if e in place:
+                matrix[i, place[e]] = False
+        return matrix
+
+    def _forbid_beyond(
+        self,
+        choice: Choice,
+        kept: dict[int, list[int]],
+        one: list[Element],
+        other: list[Element],
+        always: BoolArray,
+    ) -> None:
+        """Forbid what only clashes once a fitting parts level pipe from the run's beginning.
+
+        Before that it is one pipe with what leaves the parent, and cannot be too near to it.
+        """
+        for mine, theirs, known in ((one, other, always), (other, one, always.T)):
+            some = [n for n, e in enumerate(mine) if self._may_be_first(choice, e)]
+            if not some:
+                continue
+            stays = [mine[n] for n in some]
+            parted = self._matrix(choice, stays, theirs, first=False) & ~known[some]
+            for i in np.flatnonzero(parted.any(axis=1)).tolist():
+                _, run, index = stays[i]
+                begins = choice.stays(run)[index].i
+                graph = self.graphs[run].graph
+                before = [
+                    k for k in kept[run] if graph.arcs[k].kind != "start" and 0 <= graph.goes[k] <= begins
+                ]
+                if before:
+                    against = [theirs[j] for j in np.flatnonzero(parted[i]).tolist()]
+                    choice.forbid_after(stays[i], against, before)
+
+    def _may_be_first(self, choice: Choice, e: Element) -> bool:
+        kind, run, index = e
+        if kind == "arc":
+            return False
+        return self.shapes.may_be_first(
+            run, int(self.graphs[run].graph.positions[choice.stays(run)[index].i])
+        )
 
     def _exclusive(self, elements: list[Element]) -> list[list[int]]:
         """Split elements (indices) so that of each part only one can be: those that serve the same head."""

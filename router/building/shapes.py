@@ -60,9 +60,21 @@ class Shapes:
             self._arcs[run, k] = self._make(run, self.graphs[run].graph.arcs[k])
         return self._arcs[run, k]
 
-    def stay(self, run: int, a: int, b: int, level: int) -> Axes:
-        """Axes of the run at ``level`` between two stations in micrometres."""
-        return self._collect(run, self._line(run, a / 1000.0, b / 1000.0, level, level), [], [], frozenset())
+    def stay(self, run: int, a: int, b: int, level: int, *, first: bool = False) -> Axes:
+        """Axes of the run at ``level`` between two stations in micrometres.
+
+        ``first``: no fitting comes before it, so up to the first vertex of the plan it is one
+        pipe with the run's beginning.
+        """
+        line = self._line(run, a / 1000.0, b / 1000.0, level, level)
+        if first and self.may_be_first(run, a):
+            line[0] = (*line[0][:3], True)
+        return self._collect(run, line, [], [], frozenset())
+
+    def may_be_first(self, run: int, a: int) -> bool:
+        """Whether level pipe from a station (micrometres) on can be one pipe with the run's beginning."""
+        inner = self.prepared.frames[run].plan.stations[1:-1]
+        return not len(inner) or a / 1000.0 + TOUCH < float(inner[0])
 
     def _line(
         self, run: int, a: float, b: float, la: int, lb: int

@@ -6,8 +6,8 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
+from router.geometry.plan import STRAIGHT_DEG
 from router.profiles.changes import bend_kind, bend_take_out, coupling_half
-from router.profiles.frame import STRAIGHT_DEG
 from router.takeoffs.places import nearest_sections
 from router.trade.joining import joining_for
 

@@ -17,6 +17,7 @@ from router.building.route import route_scenario
 from router.building.stop import NothingDecidedError, Stop
 from router.check import Verdict, check_route
 from router.cli.app import ScenarioFile, app, read_kept
+from router.cli.distrust import Distrust
 from router.deliver.alternatives import check_alternatives_folder, write_alternatives
 from router.deliver.alternatives_tables import alternatives_table
 from router.deliver.ending import (
@@ -26,7 +27,6 @@ from router.deliver.ending import (
     broken_rules,
     console,
     guarded,
-    refuse,
     say,
     stop_with,
     unhung,
@@ -81,7 +81,9 @@ def route(
 
     Exit code 1: some head is unserved or a hanger has no place. 3: the referee
     found a rule broken, nothing is written. Ctrl-C and a time limit end with the
-    best route so far and its bound; a second Ctrl-C ends at once.
+    best route so far and its bound; a second Ctrl-C ends at once. If the program
+    shows itself to be wrong (codes 3 and 4), a bundle to report it with is written
+    beside the output instead.
     """
     _check_time_limit(time_limit)
     given = [scenario_file] if keep is None else [scenario_file, keep]
@@ -95,7 +97,8 @@ def route(
     scenario = read_scenario(scenario_file)
     older = None if keep is None else read_kept(scenario, keep)
     stop = Stop(time_limit)
-    with Shown(console(error=True), quiet=quiet) as shown:
+    distrust = Distrust(scenario, output, given, older)
+    with distrust.watching("route"), Shown(console(error=True), quiet=quiet) as shown:
 
         def work() -> tuple[Route, Verdict, dict[str, float], str | None, str]:
             found, solution = route_scenario(
@@ -118,7 +121,7 @@ def route(
             stop_with(f"{error} before a head could be served; nothing was written",
                   INTERRUPTED if stop.wanted else UNSERVED)  # fmt: skip
     if broken_rules(verdict):
-        refuse(verdict)
+        distrust.refuse({"route": (found, verdict)})
     write_route(found, output)
     if times is not None:
         save(times, json.dumps({k: round(v, 4) for k, v in seconds.items()}, indent=2) + "\n")
@@ -189,7 +192,8 @@ def alternatives(
     check_alternatives_folder(output, MOST_WEIGHTS if swept else most, keep=[scenario_file])
     scenario = read_scenario(scenario_file)
     stop = Stop(time_limit)
-    with Shown(console(error=True), quiet=quiet) as shown:
+    distrust = Distrust(scenario, output, [scenario_file])
+    with distrust.watching("find alternatives"), Shown(console(error=True), quiet=quiet) as shown:
 
         def work() -> Found:
             if swept:
@@ -201,9 +205,13 @@ def alternatives(
         except NothingDecidedError as error:
             stop_with(f"{error} before anything was known; nothing was written",
                   INTERRUPTED if stop.wanted else UNSERVED)  # fmt: skip
-    for name, verdict in found.verdicts.items():
-        if broken_rules(verdict):
-            refuse(verdict, name)
+    broken = {
+        name: (found.routes[name], verdict)
+        for name, verdict in found.verdicts.items()
+        if broken_rules(verdict)
+    }
+    if broken:
+        distrust.refuse(broken)
     write_alternatives(found, output)
     if not quiet:
         out = console()

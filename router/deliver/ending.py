@@ -93,14 +93,3 @@ def unhung(verdict: Verdict) -> list[Finding]:
 def broken_rules(verdict: Verdict) -> bool:
     """Whether our own route breaks a rule that it must not break."""
     return len(verdict.breaks) > len(unhung(verdict))
-
-
-def refuse(verdict: Verdict, name: str = "") -> NoReturn:
-    """Say why our own route is not handed out."""
-    which = f"the route {name}" if name else "the route"
-    say(f"the referee found rules broken in {which}; nothing was written:", "bold red")
-    for finding in verdict.breaks:
-        say(f"  {finding.rule}: {finding.text}")
-    stop_with(
-        "this is a fault of this program, not of your input: please report it with the scenario", REFUSED
-    )

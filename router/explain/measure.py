@@ -10,10 +10,10 @@ import numpy as np
 
 from router.explain.records import Limit
 from router.explain.words import at, listed, mm
+from router.geometry.plan import STRAIGHT_DEG
 from router.geometry.solids import TOUCH
 from router.profiles.blocked import Blocked
 from router.profiles.changes import bend_kind, bend_take_out, coupling_half
-from router.profiles.frame import STRAIGHT_DEG
 
 if TYPE_CHECKING:
     from router.building.prepare import Prepared

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import itertools
 import math
 from dataclasses import dataclass
 from typing import TYPE_CHECKING
@@ -39,17 +40,45 @@ class Section:
         return np.column_stack([self.start + rel @ self.along, rel @ self.left])
 
 
+STRAIGHT_DEG = 0.01
+"""A vertex that turns by less, and stands no more than ``ON_LINE`` beside the straight line, is none."""
+ON_LINE = 0.05
+"""mm."""
+
+
+def straightened(vertices: Sequence[tuple[float, float]]) -> list[tuple[float, float]]:
+    """Leave out points in the middle of a straight leg; the first and the last one stay."""
+    kept = [vertices[0]]
+    left: list[tuple[float, float]] = []
+    for here, after in itertools.pairwise(vertices[1:]):
+        legs = (here[0] - kept[-1][0], here[1] - kept[-1][1]), (after[0] - here[0], after[1] - here[1])
+        (ax, ay), (bx, by) = legs
+        turn = math.degrees(math.atan2(abs(ax * by - ay * bx), ax * bx + ay * by))
+        if turn < STRAIGHT_DEG and all(_beside(p, kept[-1], after) <= ON_LINE for p in (*left, here)):
+            left.append(here)
+        else:
+            kept.append(here)
+            left = []
+    return [*kept, vertices[-1]]
+
+
+def _beside(p: tuple[float, float], a: tuple[float, float], b: tuple[float, float]) -> float:
+    """Return how far ``p`` is from the line through ``a`` and ``b``, mm."""
+    return abs((b[0] - a[0]) * (p[1] - a[1]) - (b[1] - a[1]) * (p[0] - a[0])) / math.dist(a, b)
+
+
 class PlanLine:
     """A polyline in plan, in mm, from its supply end.
 
     Parameters
     ----------
     vertices
-        Plan points, at least two, no two neighbours equal.
+        Plan points, at least two, no two neighbours equal. Those in the middle of
+        a straight leg change nothing: they are left out.
     """
 
-    def __init__(self, vertices: list[tuple[float, float]]) -> None:
-        points = np.asarray(vertices, dtype=float)
+    def __init__(self, vertices: Sequence[tuple[float, float]]) -> None:
+        points = np.asarray(straightened(vertices), dtype=float)
         steps = np.diff(points, axis=0)
         lengths = np.hypot(steps[:, 0], steps[:, 1])
         self.vertices = points

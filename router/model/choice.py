@@ -98,6 +98,9 @@ class Choice:
         self.built = built
         some = within or {}
         self.runs = {r: make_variables(self.model, graphs[r], kept[r], prices, some.get(r)) for r in graphs}
+        self.parted: dict[tuple[int, int], cp_model.IntVar] = {}
+        """By (run, position): set once a fitting lies between the run's beginning and there."""
+        self.after: set[tuple[Element, Element]] = set()
         self._add_rules()
         self._add_objective()
 
@@ -145,6 +148,20 @@ class Choice:
     def forbid(self, a: Sequence[Element], b: Sequence[Element]) -> None:
         """Say that none of ``a`` can be with any of ``b``; of either only one can be anyway."""
         self.model.add_at_most_one([self.element(e) for e in (*a, *b)])
+
+    def forbid_after(self, stay: Element, others: Sequence[Element], before: Sequence[int]) -> None:
+        """Say that level pipe cannot be with any of ``others`` once an arc ``before`` it is chosen."""
+        _, run, index = stay
+        begins = self.runs[run].stays[index].i
+        if (run, begins) not in self.parted:
+            self.parted[run, begins] = self.model.new_bool_var(f"r{run}_parted_{begins}")
+            for k in before:
+                self.model.add_implication(self.runs[run].arc[k], self.parted[run, begins])
+        for other in others:
+            if (stay, other) not in self.after:
+                self.after.add((stay, other))
+                clause = ~self.element(stay), ~self.element(other), ~self.parted[run, begins]
+                self.model.add_bool_or(clause)
 
     def solve(
         self,

@@ -9,15 +9,16 @@ from typing import TYPE_CHECKING, Any
 
 import numpy as np
 
+from router.geometry.plan import STRAIGHT_DEG
 from router.geometry.solids import TOUCH, Solids
 from router.profiles.columns import OFFSET, ArcColumns
-from router.profiles.frame import STRAIGHT_DEG, RunFrame, Stretch
 from router.profiles.graph import TERMS, Amounts, Arc
 
 if TYPE_CHECKING:
     from router.geometry.plan import FloatArray
     from router.geometry.solids import BoolArray, IntArray
     from router.profiles.blocked import Blocked
+    from router.profiles.frame import RunFrame, Stretch
 
 
 @dataclass(frozen=True, slots=True)

@@ -16,9 +16,6 @@ if TYPE_CHECKING:
     from router.scenario.model import Ceiling, Rules, Run, System
     from router.trade.tables import Tables
 
-STRAIGHT_DEG = 0.01
-"""A turn below this is none. The readers straighten what is nearly straight."""
-
 
 @dataclass(frozen=True)
 class Stretch:
