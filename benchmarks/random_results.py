@@ -106,7 +106,7 @@ def page(t: dict[str, Any]) -> str:
         f"- an exact oracle gave the same cost: {t['by_an_exact_oracle']:,} ({listed(t['oracles'])}); "
         f"with heads unserved: {t['unserved_confirmed']:,}, with none served: {t['infeasible_confirmed']:,}",
         f"- nearest reason of unserved heads: {listed(t['reasons_named'])}",
-        f"- reasons verified (two heads a scenario at most): {listed(t['reasons_verified'])}",
+        f"- reasons verified (the first head of each scenario): {listed(t['reasons_verified'])}",
         "- changes named by `explain`, for a fifth of the scenarios that serve nobody: "
         f"{listed(t['explained'])}",
         f"- stopped at a question: {listed(t['stops'])}; tiny time limits: {listed(t['time_limits'])}; "

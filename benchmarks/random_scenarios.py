@@ -84,7 +84,7 @@ def examine_scenario(scenario: Scenario, seed: int) -> Record:
     if route.counts.served < route.counts.heads:
         out["said"] = [h.stopped_by[0].rule for h in route.heads if not h.served]
         if not judged.solution.stopped:
-            found = timed("reasons", reasons.verify, judged, 2)
+            found = timed("reasons", reasons.verify, judged, 1)
             out["reasons"] = dict(found or {})
             if route.status == "infeasible" and seed % 5 == 0:
                 out["explained"] = dict(timed("explain", reasons.explained, judged) or {})
