@@ -68,6 +68,7 @@ def test_of_random_scenarios_everything_holds(first: int) -> None:
     derandomize=True,
     deadline=None,
     database=None,
+    report_multiple_bugs=False,
     suppress_health_check=list(HealthCheck),
 )
 @given(made_random.strategy())
