@@ -59,6 +59,8 @@ def totals(records: list[Record]) -> dict[str, Any]:
         "explained": _summed(routed, "explained"),
         "stops": dict(Counter(r["stop"] for r in routed if r.get("stop"))),
         "time_limits": dict(Counter(r["time limit"] for r in routed if r.get("time limit"))),
+        "other_ways": dict(Counter(r["other ways"] for r in routed if r.get("other ways"))),
+        "fewer_heads": dict(Counter(r["fewer heads"] for r in routed if r.get("fewer heads"))),
         "same_again": sum(bool(r.get("again")) for r in routed),
         "route_seconds": {
             "mean": round(sum(times) / len(times), 4),
@@ -110,7 +112,8 @@ def page(t: dict[str, Any]) -> str:
         "- changes named by `explain`, for a fifth of the scenarios that serve nobody: "
         f"{listed(t['explained'])}",
         f"- stopped at a question: {listed(t['stops'])}; tiny time limits: {listed(t['time_limits'])}; "
-        f"routed twice, same bytes: {t['same_again']:,}",
+        f"routed twice, same bytes: {t['same_again']:,}; by trees alone and by thinned lines: "
+        f"{listed(t['other_ways'])}; without the heads left out: {listed(t['fewer_heads'])}",
         f"- seconds of processor time for a route: mean {seconds['mean']}, median {seconds['median']}, "
         f"95 in 100 within {seconds['95 in 100']}, most {seconds['most']}; for all that was asked: "
         f"{asked:,.0f}",

@@ -95,6 +95,10 @@ def examine_scenario(scenario: Scenario, seed: int) -> Record:
     if seed % 10 == 2 and not out["stopped"]:
         timed("again", ask.same_again, judged)
         out["again"] = True
+    if seed % 10 == 3:
+        out["other ways"] = timed("other ways", ask.other_ways, judged)
+    if seed % 10 == 4 or (scenario.prices is not None and route.status == "feasible"):
+        out["fewer heads"] = timed("fewer heads", ask.fewer_heads, judged)
     return out
 
 

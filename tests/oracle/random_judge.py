@@ -14,6 +14,8 @@ from typing import TYPE_CHECKING
 from exhaustive import Enumeration
 from random_model import whole_model
 
+from router.building import apart
+from router.building import tree as tree_module
 from router.building.route import route_scenario
 from router.building.stop import NothingDecidedError, Stop
 from router.check import check_route
@@ -233,3 +235,55 @@ def same_again(judged: Judged, route_again: Callable[[Scenario], Route] | None =
     again = route_scenario(judged.scenario)[0] if route_again is None else route_again(judged.scenario)
     if again.model_dump_json() != judged.route.model_dump_json():
         raise WrongError("not the same again", "two runs give two routes")
+
+
+def other_ways(judged: Judged) -> str:
+    """Route it with each tree by itself, and with lines thinned once they are known: the same answer."""
+    if judged.solution.stopped is not None:
+        return "stopped"
+    want = judged.route
+    for module, name, value in ((apart, "WORTH_HEADS", 1), (tree_module, "WHOLE_ARCS", -1)):
+        before = getattr(module, name)
+        setattr(module, name, value)
+        try:
+            again = route_scenario(judged.scenario)[0]
+        finally:
+            setattr(module, name, before)
+        got = (again.objective.value, again.objective.bound, again.status, again.counts.served)
+        wanted = (want.objective.value, want.objective.bound, want.status, want.counts.served)
+        if got[2:] != wanted[2:] or max(abs(a - b) for a, b in zip(got[:2], wanted[:2], strict=True)) > 0.01:
+            raise WrongError(f"another answer: {name}", f"{got} for {wanted}")
+    return "same"
+
+
+def fewer_heads(judged: Judged) -> str:
+    """Route it without the heads that are left out: with what they cost it is no better than the bound.
+
+    Where sizes follow a schedule the search plans them for all heads that may lie beyond, and what
+    is proven is proven for these: there the route with fewer heads may be better, unless the bound
+    was lowered for it (status ``feasible``, nothing stopped).
+    """
+    left = {h.id for h in judged.route.heads if h.served}
+    if not left or len(left) == len(judged.scenario.heads) or judged.solution.stopped is not None:
+        return "all or none"
+    pins = {k: v for k, v in judged.scenario.pins.heads.items() if k in left}
+    weights = judged.scenario.weights.model_copy(update={"unserved": judged.solution.prices.unserved})
+    update = {
+        "heads": [h for h in judged.scenario.heads if h.id in left],
+        "pins": judged.scenario.pins.model_copy(update={"heads": pins}),
+        "weights": weights,
+    }
+    route = route_scenario(judged.scenario.model_copy(update=update))[0]
+    others = len(judged.scenario.heads) - len(left)
+    worth = others * judged.solution.prices.unserved
+    better = route.objective.value + worth < judged.route.objective.bound - 0.5
+    if (
+        better
+        and judged.route.status == "optimal"
+        and any(r.size == "schedule" for r in judged.scenario.runs)
+    ):
+        return "better with the sizes of fewer heads"
+    if better:
+        text = f"{route.objective.value + worth} with fewer heads, bound {judged.route.objective.bound}"
+        raise WrongError("bound above a route with fewer heads", text)
+    return "no better" if route.objective.value + worth > judged.route.objective.value - 0.5 else "within it"

@@ -16,7 +16,18 @@ from typing import TYPE_CHECKING, Any
 import pytest
 import random_reasons
 from hypothesis import HealthCheck, given, settings
-from random_judge import WrongError, by_enumeration, by_model, compare, judge, routed, same_again, stopped
+from random_judge import (
+    WrongError,
+    by_enumeration,
+    by_model,
+    compare,
+    fewer_heads,
+    judge,
+    other_ways,
+    routed,
+    same_again,
+    stopped,
+)
 
 from router.scenario import parse_scenario
 
@@ -47,6 +58,10 @@ def examined(scenario: Scenario, seed: int) -> Counter[str]:
         found[f"stop: {stopped(judged, seed // 3 % judged.questions)}"] += 1
     if seed % 10 == 2:
         same_again(judged)
+    if seed % 10 == 3:
+        other_ways(judged)
+    if seed % 10 == 4:
+        fewer_heads(judged)
     return found
 
 
