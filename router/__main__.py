@@ -18,7 +18,18 @@ def main() -> None:
     except KeyboardInterrupt:  # loading takes a moment, and Ctrl-C may come in it
         print("interrupted; nothing was written", file=sys.stderr)
         sys.exit(130)
+    except (MemoryError, ImportError) as error:
+        print(f"cannot start: {_reason(error)}", file=sys.stderr)
+        sys.exit(2 if isinstance(error, MemoryError) else 4)
     app(prog_name="branch-router")
+
+
+def _reason(error: BaseException) -> str:
+    """Say why nothing can be loaded; what a library says is often not the first reason."""
+    first = error
+    while (before := first.__cause__ or first.__context__) is not None:
+        first = before
+    return str(first).strip().replace("\n", " ") or "out of memory"
 
 
 if __name__ == "__main__":

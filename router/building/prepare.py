@@ -50,6 +50,8 @@ class Prepared:
     roots: list[int]
     keep: Keep | None = None
     """The older route that stays where it can."""
+    look: bool = False
+    """Whether lines that leave heads unserved are decided a second time."""
     _near: dict[int, Solids] = field(default_factory=dict)
 
     def solids_at(self, frame: RunFrame) -> Solids:

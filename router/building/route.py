@@ -109,14 +109,15 @@ def solve(
     began = monotonic()
     prices = prices_of(scenario)
     prepared = prepare(scenario, (), None if keep is None else Keep(scenario, keep))
+    prepared.look = look
     tally = Tally(len(prepared.frames), len(scenario.heads), tell)
     times = {"prepare": monotonic() - began}
     if worth_apart(prepared):
         mark = monotonic()
-        trees, closed = solve_apart(prepared, prices, stop, tally, processes, look=look)
+        trees, closed = solve_apart(prepared, prices, stop, tally, processes)
         times["trees"] = monotonic() - mark
     else:
-        trees, closed = _solve_at_once(prepared, prices, stop, tally, times, look)
+        trees, closed = _solve_at_once(prepared, prices, stop, tally, times)
     solution = Solution(
         prepared, prices, trees, closed.plans, closed.bound, closed.status, closed.closed_by, times
     )
@@ -129,7 +130,7 @@ def solve(
 
 
 def _solve_at_once(
-    prepared: Prepared, prices: Prices, stop: Stop, tally: Tally, times: dict[str, float], look: bool
+    prepared: Prepared, prices: Prices, stop: Stop, tally: Tally, times: dict[str, float]
 ) -> tuple[list[Tree], Closed]:
     mark = monotonic()
     for root in prepared.roots:
@@ -148,7 +149,7 @@ def _solve_at_once(
         if tree is not None:
             trees.append(tree)
     mark = monotonic()
-    closed = close(prepared, trees, prices, stop, tally.tell, look=look)
+    closed = close(prepared, trees, prices, stop, tally.tell)
     times["model"] = monotonic() - mark
     return trees, closed
 
@@ -249,9 +250,9 @@ def _proof(solution: Solution) -> Proof:
         f"station, every {rules.station_step:g} mm up to {rules.slide:g} mm either side of it, and where an "
         "outlet spacing or a blocked stretch binds; run levels at the nominal, the band's ends, the supply's, "
         "just under and over what is met, and where the last pipe to a head just fits; offsets where they "
-        "touch an outlet, a bend or a blocked stretch; each head on the run named for it or nearest to it, and "
-        "where it may shift at its own place, under the line, and at half and full shift along it; sizes by "
-        "schedule planned for the heads that may lie beyond."
+        "touch an outlet, a bend or a blocked stretch; each head on the run named for it or nearest to it, "
+        "and where it may shift at its own place, under the line, and at half and full shift along it; sizes "
+        "by schedule planned for the heads that may lie beyond."
     )
     if solution.prepared.keep is not None:
         scope += (

@@ -2,7 +2,9 @@
 
 from __future__ import annotations
 
+import errno
 import functools
+import gc
 import os
 import traceback
 from pathlib import Path
@@ -13,7 +15,8 @@ from rich.console import Console
 from rich.text import Text
 
 from router.building.collector import collector_paused
-from router.deliver.files import OutputError
+from router.deliver.files import OutputError, written
+from router.deliver.patient import patient_streams
 from router.scenario import ScenarioError
 
 if TYPE_CHECKING:
@@ -59,30 +62,74 @@ def guarded(task: str) -> Callable[[Callable[P, R]], Callable[P, R]]:
     def wrap(command: Callable[P, R]) -> Callable[P, R]:
         @functools.wraps(command)
         def inner(*args: P.args, **kwargs: P.kwargs) -> R:
+            written.clear()
             try:
-                with collector_paused():
+                with patient_streams(), collector_paused():
                     return command(*args, **kwargs)
-            except (typer.Exit, typer.Abort, BrokenPipeError):
+            except (typer.Exit, typer.Abort):
                 raise
-            except KeyboardInterrupt:
-                stop_with("interrupted; nothing was written", INTERRUPTED)
-            except (ScenarioError, OutputError) as error:
-                stop_with(str(error), BAD_INPUT)
-            except OSError as error:
-                stop_with(f"{error.filename or task}: {error.strerror or error}", BAD_INPUT)
-            except ValueError as error:
-                stop_with(f"cannot {task}: {' '.join(str(error).split())}", BAD_INPUT)
-            except Exception as error:
-                at = traceback.extract_tb(error.__traceback__)[-1]
-                stop_with(
-                    f"cannot {task}: a fault of this program, not of your input: "
-                    f"{type(error).__name__}: {error} ({Path(at.filename).name} line {at.lineno})",
-                    OUR_FAULT,
-                )
+            except BaseException as error:
+                with patient_streams():
+                    _end(task, error)
 
         return inner
 
     return wrap
+
+
+def _end(task: str, error: BaseException) -> NoReturn:
+    """Say what stopped a command."""
+    if isinstance(error, KeyboardInterrupt):
+        stop_with(f"interrupted{_so_far()}", INTERRUPTED)
+    if not isinstance(error, Exception):
+        raise error
+    if isinstance(error, ScenarioError | OutputError):
+        stop_with(f"{error}{_so_far(silent=True)}", BAD_INPUT)
+    if short_of_memory(error):
+        # what the work held is let go: to say so takes memory too
+        error.__traceback__ = error.__context__ = error.__cause__ = None
+        gc.collect()
+        text = f"cannot {task}: out of memory{_so_far()}"
+        try:
+            say(text, "bold red")
+        except MemoryError:
+            os.write(2, f"{text}\n".encode())
+        raise typer.Exit(BAD_INPUT)
+    if isinstance(error, OSError):
+        stop_with(f"{error.filename or task}: {error.strerror or error}{_so_far(silent=True)}", BAD_INPUT)
+    if isinstance(error, ValueError):
+        stop_with(f"cannot {task}: {' '.join(str(error).split())}", BAD_INPUT)
+    at = traceback.extract_tb(error.__traceback__)[-1]
+    stop_with(
+        f"cannot {task}: a fault of this program, not of your input: "
+        f"{type(error).__name__}: {error} ({Path(at.filename).name} line {at.lineno})",
+        OUR_FAULT,
+    )
+
+
+def short_of_memory(error: BaseException) -> bool:
+    """Whether the machine, or what this process may take of it, is what fails.
+
+    Returns
+    -------
+    bool
+        Also for libraries and threads that find no room, which have no error of their own.
+    """
+    if isinstance(error, MemoryError):
+        return True
+    text = str(error).lower()
+    if isinstance(error, OSError):
+        return error.errno == errno.ENOMEM
+    return isinstance(error, ImportError | RuntimeError | SystemError) and any(
+        sign in text for sign in ("bad_alloc", "cannot allocate memory", "failed to map", "start new thread")
+    )
+
+
+def _so_far(*, silent: bool = False) -> str:
+    """Say what was written before the command was stopped; ``silent``: not that nothing was."""
+    if written:
+        return f"; written before that: {', '.join(map(str, written))}"
+    return "" if silent else "; nothing was written"
 
 
 def unhung(verdict: Verdict) -> list[Finding]:
