@@ -9,7 +9,7 @@ import numpy as np
 
 from router.building.plugged_ends import end_lack
 from router.route.model import Attempt
-from router.takeoffs.attempts import AT_MOST
+from router.takeoffs.ways import AT_MOST
 
 if TYPE_CHECKING:
     from router.building.assemble import RunPlan
@@ -31,8 +31,21 @@ SAYS = {
     "outlet_spacing": "short of outlet spacing",
     "alignment": "off the line",
     "band": "off the level that the run can have there",
+    "level": "off the level at which the run lies there",
     "room": "without room on the run",
+    "head_level": "off the head's level",
+    "behind": "short of room for the vertical behind the head",
+    "straight_length": "past the end of the straight length",
+    "hose_bend": "short of room for the hose's bend",
+    "hose_length": "longer than a listed hose that may bend so often",
+    "zone": "inside a zone without outlets",
 }
+
+
+ALL_THE_WAY = 1e7
+"""mm. What is so far out of something is never out of it: a zone without elevations."""
+CHOSEN = ("level", "piece_clearance")
+"""Rules by which only what else is chosen keeps a head off."""
 
 
 def words(style: str) -> str:
@@ -52,16 +65,23 @@ def attempt_of(
     more: str = "",
 ) -> Attempt:
     """Put an attempt into a record and into words; ``more`` is added to its text."""
+    everywhere = has is not None and not np.isfinite(has)
+    if everywhere:
+        has, needs = None, None
     short = None if has is None or needs is None else round(abs(needs - has), 1)
     where = f" at station {station:,.0f}" if station is not None else ""
     whom = f" to {against}" if against else ""
-    if short is None or has is None or needs is None:
+    if everywhere:
+        figures = f": it runs into {against}, which is there at every level"
+    elif short is None or has is None or needs is None:
         figures = f": {SAYS.get(rule, rule)}{whom}"
     elif rule in AT_MOST:
         figures = f": {short:,.1f} mm {SAYS[rule]} ({has:,.1f}, allowed {needs:,.1f})"
     elif rule == "piece_clearance" and against == prepared.scenario.runs[run].id:
         figures = f": {short:,.1f} mm too near its own line (needs {needs:,.1f} beside it, has {has:,.1f})"
-    elif has < 0 and against is not None:
+    elif rule == "zone":
+        figures = f": its outlet stands {short:,.1f} mm inside {against}, a zone without outlets"
+    elif has < 0 and against is not None and rule in ("clearance", "ceiling"):
         figures = f": {short:,.1f} mm short of clearance{whom}, which it runs into"
     else:
         figures = f": {short:,.1f} mm {SAYS.get(rule, rule)}{whom} (needs {needs:,.1f}, has {has:,.1f})"
@@ -79,46 +99,6 @@ def attempt_of(
     )
 
 
-def no_room(prepared: Prepared, built: BuiltGraph, own: Candidates) -> list[Attempt]:
-    """Say of each style what takes the room of its best outlet: the run's start, its end, a bend, a beam."""
-    run = int(built.graph.run)
-    frame, blocked = prepared.frames[run], prepared.blocked[run]
-    parent = None if frame.parent is None else prepared.frames[frame.parent].run.id
-    start = "its first fitting at the supply" if parent is None else f"its tee on {parent}"
-    c = own.columns
-    before = np.maximum(built.room - (c.station - c.half), 0.0)
-    after = np.maximum(c.station + np.where(c.may_end, 0.0, c.half) - frame.plan.length, 0.0)
-    out = []
-    for style in np.unique(c.style).tolist():
-        here = np.flatnonzero(c.style == style)
-        k = int(here[np.argmin((before + after)[here])])
-        candidate = own[k]
-        level = f", run at level {float(frame.levels[candidate.level]):,.0f}"
-        met = blocked.by(candidate.level, candidate.station - candidate.half, candidate.station)
-        if before[k] > 0.01 or after[k] > 0.01:
-            first = before[k] >= after[k]
-            short = float(before[k] if first else after[k])
-            against = start if first else f"the end of {frame.run.id}"
-            has = candidate.station - built.room if first else frame.plan.length - candidate.station
-            out.append(attempt_of(
-                prepared, run, candidate.style, candidate.station, "outlet_spacing", against,
-                float(has), float(has) + short,
-            ))  # fmt: skip
-        elif met:
-            out.append(attempt_of(
-                prepared, run, candidate.style, candidate.station, "clearance", prepared.solids.ids[met[0]],
-                *gap_of(prepared, run, candidate.level, met[0]), level,
-            ))  # fmt: skip
-        elif (plugged := plug_attempt(prepared, candidate)) is not None:
-            out.append(plugged)
-        else:
-            out.append(attempt_of(
-                prepared, run, candidate.style, candidate.station, "room", None, None, None,
-                ": a bend or a change of size takes its place",
-            ))  # fmt: skip
-    return out
-
-
 def plug_attempt(prepared: Prepared, c: Candidate) -> Attempt | None:
     """Say what the plug of a dry head is too near to where its tee ends the run."""
     frame = prepared.frames[c.run]
@@ -134,7 +114,10 @@ def plug_attempt(prepared: Prepared, c: Candidate) -> Attempt | None:
 
 
 def on_the_run(prepared: Prepared, built: BuiltGraph, plan: RunPlan, own: Candidates) -> list[Attempt]:
-    """Say what keeps each style's best candidate off the run as it was chosen; the head fits alone."""
+    """Say what keeps each style's best candidate off the run as it was chosen; the head fits alone.
+
+    ``built``: the graph that the plan's arcs are of.
+    """
     kept = _Chosen(prepared, built, plan)
     best: dict[str, Attempt] = {}
     for k in kept.nearest(own):
@@ -219,8 +202,9 @@ class _Chosen:
         apart = abs(float(frame.levels[level_now] - frame.levels[c.level]))
         if apart > 0.05:
             return attempt_of(
-                prepared, run, c.style, c.station, "band", None, 0.0, apart,
-                f", run at level {frame.levels[c.level]:,.0f}",
+                prepared, run, c.style, c.station, "level", None, 0.0, apart,
+                f": it lies at {frame.levels[level_now]:,.0f} for what else it serves, this needs "
+                f"{frame.levels[c.level]:,.0f}",
             )  # fmt: skip
         plugged = plug_attempt(prepared, c) if all(o.station <= c.station for o in self.others) else None
         return plugged or attempt_of(
@@ -249,7 +233,7 @@ def gap_of(prepared: Prepared, run: int, level: int, solid: int) -> tuple[float,
     """(has, needs): surface distance of the run at a level to an obstruction and its clearance, mm.
 
     Where the run goes right through it ``has`` is negative: less the way up or
-    down out of it.
+    down out of it; ``-inf`` where there is none, as of a zone at every level.
     """
     frame = prepared.frames[run]
     solids = prepared.solids
@@ -265,5 +249,6 @@ def gap_of(prepared: Prepared, run: int, level: int, solid: int) -> tuple[float,
             distance = (
                 -ups if solids.ceiling[solid] else -min(ups, max(p[2], q[2]) - float(solids.low[solid]))
             )
+            distance = distance if distance > -ALL_THE_WAY else -np.inf
         best = min(best, distance - stretch.radius)
     return float(best), float(solids.clearance[solid])

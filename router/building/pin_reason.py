@@ -31,8 +31,21 @@ def pin_words(pin: HeadPin) -> str:
     return ", ".join(parts)
 
 
-def pin_reason(prepared: Prepared, head: int) -> Attempt | None:
-    """Name the pin of an unserved head, with how many takeoffs it leaves and how many it excludes."""
+def with_pin(prepared: Prepared, head: int, others: list[Attempt]) -> list[Attempt]:
+    """Put the pin of an unserved head among what else stops it: first where nothing else can.
+
+    That is where it leaves nothing that would fit alone. Where it excludes
+    nothing it is not told; else it may matter, and is told last.
+    """
+    found = _pin_reason(prepared, head)
+    if found is None:
+        return others
+    attempt, decides = found
+    return [attempt, *others] if decides or not others else [*others, attempt]
+
+
+def _pin_reason(prepared: Prepared, head: int) -> tuple[Attempt, bool] | None:
+    """Name the pin, with how many takeoffs it leaves and excludes, and whether it leaves none that fits."""
     scenario = prepared.scenario
     name = scenario.heads[head].id
     pin = scenario.pins.heads.get(name)
@@ -44,17 +57,19 @@ def pin_reason(prepared: Prepared, head: int) -> Attempt | None:
     free = scenario.model_copy(update={"pins": scenario.pins.model_copy(update={"heads": others})})
     solids, edges = prepared.solids_at(frame), np.array(binding_stations(prepared, frame))
     more = wanted(prepared, frame)
-    with_pin, without = (
+    left_over, without = (
         len(outside_zones(prepared, frame, found).of_head(head))
         for found in (propose_heads(frame, each, solids, edges, more) for each in (scenario, free))
     )
-    if with_pin:
-        left = f"{with_pin:,} takeoffs that it leaves would fit alone, none fits beside the rest of the run"
+    if left_over == without and (pin is None or pin.run is None or without):
+        return None  # it excludes nothing of what would fit on this run
+    if left_over:
+        left = f"it leaves {left_over:,} of the {without:,} takeoffs that would fit alone"
     elif without:
         left = f"it leaves no takeoff that fits; without it {without:,} would fit alone"
     else:
-        left = "no takeoff fits, without the pin neither"
-    return Attempt(
+        left = "no takeoff fits on it"
+    made = Attempt(
         style=pin.style or "" if pin is not None else "",
         run=frame.run.id,
         station=None,
@@ -65,3 +80,4 @@ def pin_reason(prepared: Prepared, head: int) -> Attempt | None:
         short=None,
         text=f"pinned to {words}: {left}",
     )
+    return made, not left_over and without > 0

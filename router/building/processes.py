@@ -12,8 +12,10 @@ import signal
 from concurrent.futures import CancelledError, Future, ProcessPoolExecutor, wait
 from concurrent.futures.process import BrokenProcessPool
 from contextlib import contextmanager
+from math import inf
 from multiprocessing.connection import wait as wait_for_any
 from threading import Thread
+from time import monotonic
 from typing import TYPE_CHECKING, Any, TypeVar
 
 if TYPE_CHECKING:
@@ -23,6 +25,8 @@ T = TypeVar("T")
 
 LOOK_S = 0.1
 """So often the processes are looked at, and told to stop."""
+GRACE_S = 0.5
+"""So long they may take to end once they are told; what one still holds then is lost."""
 _FIELDS = 3
 
 
@@ -101,7 +105,6 @@ def in_processes(
     """
     found: dict[int, T] = {}
     before = set(multiprocessing.active_children())
-    pool = None
     try:
         # spawned, not forked: the libraries beneath hold threads and locks
         pool = ProcessPoolExecutor(
@@ -110,37 +113,75 @@ def in_processes(
             initializer=_begin,
             initargs=(begin, given, shared),
         )
-        with _deaf_to_ctrl_c():
-            parts: dict[Future[T], int] = {pool.submit(work, task): task for task in range(tasks)}
     except (OSError, RuntimeError, MemoryError) as error:
-        _end(before)  # those that did start wait for a word that nobody is there to say
-        if pool is not None:
-            pool.shutdown(wait=False)
         if not _no_room(error):
             raise
         return found
+    parts: dict[Future[T], int] = {}
+    failed: list[BaseException] = []
+
+    def start() -> None:
+        try:
+            with _deaf_to_ctrl_c():
+                for task in range(tasks):
+                    parts[pool.submit(work, task)] = task
+        except BaseException as error:  # handed on to the waiting thread
+            failed.append(error)
+
+    # beside this thread: a process takes what it is given when it has loaded, and that may take seconds
+    starter = Thread(target=start, daemon=True)
     try:
+        starter.start()
         for _ in meanwhile:
             look()
-        waiting = set(parts)
-        while waiting:
+        while starter.is_alive():
             look()
-            finished, waiting = wait(waiting, LOOK_S)
-            for part in finished:
-                try:
-                    found[parts[part]] = part.result()
-                except (BrokenProcessPool, CancelledError, MemoryError):
-                    pass  # died, was never started, or found no room; others may do
-                except RuntimeError as error:
-                    if not _no_room(error):
-                        raise
+            if shared.is_set():
+                _end(before)
+            starter.join(LOOK_S)
+        if failed:
+            if not (_no_room(failed[0]) or shared.is_set()):
+                raise failed[0]
+            _end(before)  # those that did start wait for a word that nobody is there to say
+            return found
+        _gather(parts, found, shared, before, look)
     except BaseException:
         shared.set()
         raise
     finally:
-        pool.shutdown(cancel_futures=True)
+        if shared.is_set():
+            _end(before)
+        pool.shutdown(wait=not failed, cancel_futures=True)
     look()
     return found
+
+
+def _gather(
+    parts: dict[Future[T], int],
+    found: dict[int, T],
+    shared: Shared,
+    before: set[Any],
+    look: Callable[[], None],
+) -> None:
+    """Put what is done into ``found`` as it comes, until nothing is waited for any more."""
+    waiting, until = set(parts), inf
+    while waiting:
+        look()
+        if shared.is_set() and until == inf:
+            until = monotonic() + GRACE_S
+            for part in waiting:
+                part.cancel()
+        if monotonic() > until:
+            _end(before)  # perhaps not even begun, and nobody waits for it any more
+        finished, waiting = wait(waiting, LOOK_S)
+        for part in finished:
+            try:
+                found[parts[part]] = part.result()
+            except (BrokenProcessPool, CancelledError, MemoryError):
+                pass  # died, was never started, or found no room; others may do
+            except RuntimeError as error:
+                if not _no_room(error):
+                    raise
 
 
 def _no_room(error: BaseException) -> bool:

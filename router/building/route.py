@@ -16,7 +16,7 @@ from router.building.close import Closed, Looked, close
 from router.building.collector import collector_paused
 from router.building.keep import Keep
 from router.building.keep_changes import kept_of
-from router.building.pin_reason import pin_reason
+from router.building.pin_reason import with_pin
 from router.building.prepare import Prepared, prepare, prepare_trees
 from router.building.progress import Progress, Tally, Tell, quiet
 from router.building.second_look import ByHand, with_changes
@@ -24,6 +24,7 @@ from router.building.stop import NothingDecidedError, Stop
 from router.building.term_bounds import least_amounts
 from router.building.tree import Tree, work_out
 from router.building.why import explain_unserved
+from router.building.worth import with_worth
 from router.check import check_route
 from router.hangers.place import place_hangers
 from router.model.doubt import DoubtError
@@ -35,12 +36,16 @@ from router.route.totals import count, prices_of, terms_of
 from router.scenario.write import scenario_text
 
 if TYPE_CHECKING:
+    from collections.abc import Collection, Mapping
+
     from router.scenario.model import Scenario
 
 TRIALS = 5
 """Choices made by hand that are laid out and judged."""
 BETTER = 0.01
 """Points. A route made by hand that costs less than what is proven by more shows that it is not."""
+SIZED_ANEW_HEADS = 500
+"""Scenarios with fewer heads are solved again without those that stay unserved."""
 ROUNDING = 1e-5
 """Of the value: prices of arcs are rounded one by one."""
 
@@ -74,6 +79,7 @@ def solve(
     keep: Route | None = None,
     *,
     look: bool = False,
+    without: Collection[int] = (),
 ) -> Solution:
     """Decide every run: relaxation first, the model where pieces clash.
 
@@ -95,6 +101,8 @@ def solve(
         An older route, perhaps of an older scenario, that stays where it can.
     look
         Whether lines that leave heads unserved are decided a second time.
+    without
+        Heads (indices) that nothing is to serve, nor any size to be planned for.
 
     Raises
     ------
@@ -108,9 +116,9 @@ def solve(
         stop.limit(seconds)
     began = monotonic()
     prices = prices_of(scenario)
-    prepared = prepare(scenario, (), None if keep is None else Keep(scenario, keep))
+    prepared = prepare(scenario, (), None if keep is None else Keep(scenario, keep), without)
     prepared.look = look
-    tally = Tally(len(prepared.frames), len(scenario.heads), tell)
+    tally = Tally(len(prepared.frames), len(scenario.heads), tell, stop)
     times = {"prepare": monotonic() - began}
     if worth_apart(prepared):
         mark = monotonic()
@@ -154,15 +162,20 @@ def _solve_at_once(
     return trees, closed
 
 
-def make_route(solution: Solution, scenario: Scenario) -> Route:
-    """Lay out the pieces, count, and state what is proven."""
+def make_route(
+    solution: Solution, scenario: Scenario, known: Mapping[str, HeadResult] | None = None
+) -> Route:
+    """Lay out the pieces, count, and state what is proven.
+
+    ``known``: by id, heads that are known to stay unserved, and why.
+    """
     graphs = {r: tree.graphs[r] for tree in solution.trees for r in tree.order}
     made = Assembler(solution.prepared, graphs, solution.plans).assemble()
     takeoffs = made.takeoffs
     pieces = [made.workshop.finish_piece(d) for d in made.workshop.drafts]
     fittings = [made.workshop.finish_joint(j) for j in made.workshop.joints]
     runs = [made.runs[i] for i in sorted(made.runs)]
-    heads = _heads(solution, scenario, made)
+    heads = _heads(solution, scenario, made, known or {})
     tables = solution.prepared.tables
     low = LowSections(scenario, tables, runs, takeoffs, pieces).find()
     price = price_of_parts(scenario, pieces, fittings, takeoffs, low)
@@ -248,11 +261,11 @@ def _proof(solution: Solution) -> Proof:
     scope = (
         "Over the candidate set: arms square to their run, one dogleg at most; outlets at each head's own "
         f"station, every {rules.station_step:g} mm up to {rules.slide:g} mm either side of it, and where an "
-        "outlet spacing or a blocked stretch binds; run levels at the nominal, the band's ends, the supply's, "
-        "just under and over what is met, and where the last pipe to a head just fits; offsets where they "
-        "touch an outlet, a bend or a blocked stretch; each head on the run named for it or nearest to it, "
-        "and where it may shift at its own place, under the line, and at half and full shift along it; sizes "
-        "by schedule planned for the heads that may lie beyond."
+        "outlet spacing or a blocked stretch binds; run levels at the nominal, the band's ends, the "
+        "supply's, just under and over what is met, and where the last pipe to a head just fits; offsets "
+        "where they touch an outlet, a bend or a blocked stretch; each head on the run named for it or "
+        "nearest to it, and where it may shift at its own place, under the line, and at half and full shift "
+        "along it; sizes by schedule planned for the heads that may lie beyond."
     )
     if solution.prepared.keep is not None:
         scope += (
@@ -273,13 +286,15 @@ def _proof(solution: Solution) -> Proof:
     )
 
 
-def _heads(solution: Solution, scenario: Scenario, made: Assembled) -> list[HeadResult]:
+def _heads(
+    solution: Solution, scenario: Scenario, made: Assembled, known: Mapping[str, HeadResult]
+) -> list[HeadResult]:
     served: dict[str, tuple[str, str, str]] = {}
     for t in made.takeoffs:
         for name in t.heads:
             served[name] = (t.id, t.run, t.style)
     ends = _inlets(solution)
-    missing = [h for h, head in enumerate(scenario.heads) if head.id not in served]
+    missing = [h for h, head in enumerate(scenario.heads) if head.id not in served and head.id not in known]
     reasons = {}
     if missing:
         reasons = explain_unserved(
@@ -292,9 +307,12 @@ def _heads(solution: Solution, scenario: Scenario, made: Assembled) -> list[Head
             out.append(
                 HeadResult(id=head.id, served=True, takeoff=takeoff, run=run, style=style, inlet=ends[h])
             )
+        elif head.id in known:
+            out.append(known[head.id])
         else:
-            pinned = None if solution.stopped is not None else pin_reason(solution.prepared, h)
-            stopped_by = [*([pinned] if pinned is not None else []), *reasons.get(h, [])]
+            stopped_by = reasons.get(h, [])
+            if solution.stopped is None:
+                stopped_by = with_pin(solution.prepared, h, stopped_by)
             out.append(HeadResult(id=head.id, served=False, inlet=head.at, stopped_by=stopped_by))
     return out
 
@@ -335,13 +353,47 @@ def route_scenario(
     NothingDecidedError
         If it is stopped before a head is served.
     """
+    stop = Stop() if stop is None else stop
+
+    def again(other: Scenario) -> Route | None:
+        trial = solve(other, None, quiet, processes, stop, keep)
+        return None if trial.stopped is not None else make_route(trial, other)
+
     with collector_paused():
         solution = solve(scenario, seconds, tell, processes, stop, keep, look=True)
         route = make_route(solution, scenario)
         if _unserved(route) and solution.stopped is None:
             tell(Progress("second look"))
             route = _looked_at(solution, scenario, route, keep)
+            route = _sized_anew(scenario, route, stop, keep)
+            route = with_worth(scenario, route, solution.trees, again)
         return route, solution
+
+
+def _sized_anew(scenario: Scenario, route: Route, stop: Stop | None, keep: Route | None) -> Route:
+    """Plan sizes for the heads that are served alone: steps for those left out may be in the way.
+
+    Of the cheaper route nothing is proven but what its unserved heads cost.
+    """
+    missing = {h for h, head in enumerate(route.heads) if not head.served}
+    by_schedule = any(not isinstance(run.size, int) for run in scenario.runs)
+    if not by_schedule or not route.counts.served or len(scenario.heads) >= SIZED_ANEW_HEADS:
+        return route
+    try:
+        solution = solve(scenario, stop=stop, keep=keep, without=missing)
+    except NothingDecidedError:
+        return route
+    other = make_route(solution, scenario, {head.id: head for head in route.heads if not head.served})
+    if solution.stopped is not None or other.objective.value >= route.objective.value - BETTER:
+        return route
+    if not all(finding.rule == "hangers" for finding in check_route(scenario, other, keep).breaks):
+        return route
+    given = scenario.weights.unserved is not None
+    bound = 0.0 if given else min(_unserved(other) * solution.prices.unserved, other.objective.value)
+    value = other.objective.value
+    objective = other.objective.model_copy(update={"bound": bound, "gap": round(value - bound, 3)})
+    proof = other.proof.model_copy(update={"second_look": route.proof.second_look})
+    return other.model_copy(update={"objective": objective, "status": "feasible", "proof": proof})
 
 
 def _unserved(route: Route) -> int:

@@ -11,10 +11,17 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
+from router.building.feeding import serving, up
 from router.building.graphs import build_graph
-from router.building.kept_off import SAYS, attempt_of, gap_of, no_room, on_the_run, wall_of, words
+from router.building.instead import MOST_HEADS, instead_of
+from router.building.kept_off import CHOSEN, SAYS, attempt_of, on_the_run, words
+from router.building.no_room import no_room
+from router.building.reach import Reach
 from router.route.model import Attempt
 from router.takeoffs.attempts import NEAR_STATIONS, nearest_tries, refusals
+from router.takeoffs.pairs import CROSS, SHARED
+from router.takeoffs.propose import styles_for
+from router.trade.styles import STYLES
 
 if TYPE_CHECKING:
     from collections.abc import Collection
@@ -24,9 +31,10 @@ if TYPE_CHECKING:
     from router.building.prepare import Prepared
     from router.building.tree import Tree
     from router.profiles.frame import RunFrame
-    from router.takeoffs.attempts import Lack
     from router.takeoffs.candidates import Candidates
+    from router.takeoffs.ways import Lack
 
+PAIRS = (SHARED, CROSS)
 MOST = 5
 """At most so many attempts are told for a head."""
 
@@ -61,6 +69,7 @@ def explain_unserved(
     run_of = {h: frame.index for frame in prepared.frames for h in frame.heads}
     graphs = {r: tree.graphs[r] for tree in trees for r in tree.order}
     whole = _Whole(prepared, graphs)
+    kept = _KeptOff(prepared, trees, whole, plans)
     out: dict[int, list[Attempt]] = {}
     explained = 0
     for h in heads:
@@ -69,16 +78,13 @@ def explain_unserved(
             out[h] = [_stopped(prepared, run, stopped, begun=run in graphs)]
             continue
         explained += 1
-        built = graphs[run]
         own = _of_head(whole(run).candidates, h)
         if not len(own):
             found = _alone(prepared, run, h)
         elif not _has_arcs(whole(run), h):
             found = no_room(prepared, whole(run), own)
-        elif run not in plans:
-            found = [_not_fed(prepared, graphs, whole, plans, run)]
         else:
-            found = on_the_run(prepared, built, plans[run], own)
+            found = kept.off(h, run, own)
         out[h] = sorted(found, key=lambda a: (a.short if a.short is not None else np.inf, a.style))[:MOST]
     return out
 
@@ -112,6 +118,8 @@ def alone(
         more = f"; also {_others(t.lacks, lack)}" if len(t.lacks) > 1 else ""
         if lack.plug:
             more = f", the plugged end of its tee{more}"
+        if t.note:
+            more += f"; {t.note}"
         if t.shifted > 0.05:
             more = f", head shifted {t.shifted:,.0f} mm{more}"
         out.append(
@@ -144,82 +152,102 @@ def _others(lacks: tuple[Lack, ...], told: Lack) -> str:
 def _alone(prepared: Prepared, run: int, head: int) -> list[Attempt]:
     """Nothing serves the head even on an empty run."""
     frame = prepared.frames[run]
-    out = alone(prepared, frame, head)
-    if not out:
-        for style, text in refusals(prepared.scenario, head).items():
-            run_id = frame.run.id
-            out.append(
-                Attempt(
-                    style=style,
-                    run=run_id,
-                    station=None,
-                    rule="allowed_styles",
-                    against=None,
-                    has=None,
-                    needs=None,
-                    short=None,
-                    text=f"{words(style)} is not allowed: {text}",
-                )
-            )
+    tries, others = alone(prepared, frame, head), _without_figures(prepared, run, head)
+    # what a rule refuses is told where nothing can be measured
+    return [*tries, *(a for a in others if a.rule == "not_tried")] if tries else others
+
+
+def _without_figures(prepared: Prepared, run: int, head: int) -> list[Attempt]:
+    """Say of the styles that nothing can be measured of why there is none.
+
+    Styles for other kinds of head are not told: there are always some for its own.
+    """
+    scenario, out = prepared.scenario, []
+    kind = scenario.heads[head].kind
+    refused = refusals(scenario, head)
+    open_styles = styles_for(scenario, scenario.heads[head])
+    pin = scenario.pins.heads.get(scenario.heads[head].id)
+    pinned = [] if pin is None else [pin.style] if pin.style is not None else pin.styles or []
+    for style in pinned or STYLES:
+        if style in refused and not refused[style].startswith("style_for_head"):
+            rule, text = "allowed_styles", f"{words(style)} is not allowed: {refused[style]}"
+        elif style in open_styles and style == "flexible_drop" and kind == "sidewall":
+            rule, text = "not_tried", "flexible drop is allowed, but not tried: none is laid to a sidewall"
+        elif style in open_styles and style in PAIRS:
+            rule, text = "room", f"{words(style)}: no place for it and a head across the line together"
+        else:
+            continue
+        out.append(stop_words(style, rule, text, scenario.runs[run].id))
     return out
 
 
-def _not_fed(
-    prepared: Prepared,
-    graphs: dict[int, BuiltGraph],
-    whole: _Whole,
-    plans: dict[int, RunPlan],
-    run: int,
-) -> Attempt:
-    """Say what keeps a head's run from being fed: on the way up to the supply, the first thing that does."""
-    while True:
-        parent = prepared.frames[run].parent
-        name = prepared.scenario.runs[run].id
-        if parent is None:
-            return _not_begun(prepared, whole, run)
-        ways = _feeding(whole(parent).candidates, run)
-        if not len(ways):
-            rise, at = _least_apart(prepared, parent, run), prepared.frames[run].parent_station
-            more = (
-                "" if rise is None else f"; at the nearest pair of levels it is {rise:,.0f} mm off its parent"
-            )
-            return attempt_of(
-                prepared, parent, "run_takeoff", at, "room", name, None, None,
-                f": no tee, nipple or elbow reaches {name} within the two bands{more}",
-            )  # fmt: skip
-        if parent in plans:
-            tries = on_the_run(prepared, graphs[parent], plans[parent], ways)
+def stop_words(style: str, rule: str, text: str, run: str) -> Attempt:
+    """Give an attempt that lacks nothing in mm."""
+    return Attempt(
+        style=style, run=run, station=None, rule=rule, against=None, has=None, needs=None, short=None,
+        text=text,
+    )  # fmt: skip
+
+
+class _KeptOff:
+    """What keeps heads that fit alone off the route: first what cuts them off, then what else is chosen."""
+
+    def __init__(
+        self, prepared: Prepared, trees: list[Tree], whole: _Whole, plans: dict[int, RunPlan]
+    ) -> None:
+        self.prepared, self.trees, self.whole, self.plans = prepared, trees, whole, plans
+        self.reach = Reach(whole)
+        self.graphs = {r: tree.graphs[r] for tree in trees for r in tree.order}
+        self.asked = 0
+
+    def off(self, head: int, run: int, own: Candidates) -> list[Attempt]:
+        """Say what keeps a head off; ``own``: its candidates on its run."""
+        prepared, plans = self.prepared, self.plans
+        links, cut_off = up(prepared, self.reach, run, serving(self.whole(run), head))
+        if cut_off:
+            return cut_off
+        built = next((link for link in links if link[0] in plans), None)
+        if built is None:
+            told = self._others(head, [])
+            text = "nothing on its way from the supply is built: each way clashes with another piece of it"
+            return told or [stop_words("", "piece_clearance", text, prepared.scenario.runs[run].id)]
+        above, arcs = built
+        if above == run:
+            found = on_the_run(prepared, self.graphs[run], plans[run], own)
+        else:
+            refs = np.unique(self.whole(above).graph.columns.ref[arcs])
+            ways = self.whole(above).candidates.take(refs)
+            tries = on_the_run(prepared, self.graphs[above], plans[above], ways)
+            below = links[[link[0] for link in links].index(above) - 1][0]
+            name = prepared.scenario.runs[below].id
             best = min(tries, key=lambda a: a.short if a.short is not None else np.inf)
-            return best.model_copy(update={"text": f"its run {name} is not fed: {best.text}"})
-        run = parent
+            found = [best.model_copy(update={"text": f"its run {name} is not fed: {best.text}"})]
+        return self._others(head, found)
+
+    def _others(self, head: int, found: list[Attempt]) -> list[Attempt]:
+        """Say who would be left out for it, where only what else is chosen keeps it off."""
+        if any(a.rule not in CHOSEN for a in found) or self.asked >= MOST_HEADS:
+            return found
+        self.asked += 1
+        instead = instead_of(self.prepared, self.reach, self.trees, self.plans, head)
+        if instead is None or not (instead.lost or instead.clashes):
+            return found
+        if instead.lost:
+            rule, names = "instead", instead.lost
+            text = f"served only with {_listed(names)} left out instead"
+        else:
+            rule, names = "piece_clearance", instead.clashes
+            text = f"its best place comes too near to pieces of {_listed(names)}"
+        if found:
+            text = f"{text}; {found[0].text}"
+        run = found[0].run if found else ""
+        attempt = stop_words(found[0].style if found else "", rule, text, run)
+        return [attempt.model_copy(update={"against": ", ".join(names)}), *found[1:]]
 
 
-def _not_begun(prepared: Prepared, whole: _Whole, run: int) -> Attempt:
-    """Say what stops a run that begins at the supply before anything could leave it."""
-    frame, stations = prepared.frames[run], whole(run).candidates.columns.station
-    name = frame.run.id
-    wall = wall_of(prepared, run, float(stations.max(initial=0.0)))
-    if wall is None:
-        return attempt_of(
-            prepared, run, "run_takeoff", None, "room", None, None, None,
-            f": nothing on {name} can be served from its supply",
-        )  # fmt: skip
-    level, solid = wall
-    met = prepared.solids.ids[solid]
-    made = attempt_of(
-        prepared, run, "run_takeoff", None, "clearance", met, *gap_of(prepared, run, level, solid)
-    )
-    text = f"{name} cannot pass {met}: at its best level, {float(frame.levels[level]):,.0f}, it is "
-    text += f"{made.short:,.1f} mm short of clearance (band {frame.band[0]:,.0f} to {frame.band[1]:,.0f})"
-    return made.model_copy(update={"text": text})
-
-
-def _least_apart(prepared: Prepared, parent: int, run: int) -> float | None:
-    """Return the least difference of level between a run and its parent at its start, mm."""
-    a, b = prepared.frames[parent], prepared.frames[run]
-    above = a.z(a.levels, b.parent_station)
-    apart = np.abs(above[:, None] - b.levels[None, :])
-    return float(apart.min()) if apart.size else None
+def _listed(names: list[str]) -> str:
+    """Name a few of many."""
+    return ", ".join(names[:5]) + (f" and {len(names) - 5} more" if len(names) > 5 else "")
 
 
 def _has_arcs(built: BuiltGraph, head: int) -> bool:
@@ -230,7 +258,3 @@ def _has_arcs(built: BuiltGraph, head: int) -> bool:
 
 def _of_head(candidates: Candidates, head: int) -> Candidates:
     return candidates.take((candidates.columns.heads == head).any(axis=1))
-
-
-def _feeding(candidates: Candidates, run: int) -> Candidates:
-    return candidates.take((candidates.columns.feeds[:, :, 0] == run).any(axis=1))

@@ -6,21 +6,26 @@ import errno
 import functools
 import gc
 import os
+import re
 import traceback
 from pathlib import Path
 from typing import TYPE_CHECKING, NoReturn, ParamSpec, TypeVar
 
 import typer
 from rich.console import Console
+from rich.segment import Segment
 from rich.text import Text
 
 from router.building.collector import collector_paused
 from router.deliver.files import OutputError, written
 from router.deliver.patient import patient_streams
+from router.model.doubt import DoubtError
 from router.scenario import ScenarioError
 
 if TYPE_CHECKING:
-    from collections.abc import Callable
+    from collections.abc import Callable, Iterable
+
+    from rich.console import ConsoleOptions, RenderableType
 
     from router.check import Finding, Verdict
 
@@ -37,9 +42,27 @@ P = ParamSpec("P")
 R = TypeVar("R")
 
 
+_STEERING = re.compile(r"[\x00-\x08\x0b-\x1f\x7f-\x9f\u202a-\u202e\u2066-\u2069\ud800-\udfff]")
+_SEEN = {code: chr(0x2400 + code) for code in range(0x20)} | {0x7F: "\u2421"}
+"""What stands for a control character: its picture, one column wide."""
+
+
+class PlainConsole(Console):
+    """Prints what a file says as text: no name of its steers the terminal or turns the reading direction."""
+
+    def render(self, renderable: RenderableType, options: ConsoleOptions | None = None) -> Iterable[Segment]:
+        """Render, with pictures for control characters; what rich itself uses to steer passes."""
+        for segment in super().render(renderable, options):
+            if segment.control or not _STEERING.search(segment.text):
+                yield segment
+            else:
+                text = _STEERING.sub(lambda found: _SEEN.get(ord(found[0]), "\ufffd"), segment.text)
+                yield Segment(text, segment.style)
+
+
 def console(*, error: bool = False) -> Console:
     """Return where to print: standard output, or standard error."""
-    out = Console(stderr=error, highlight=False, markup=False, emoji=False)
+    out = PlainConsole(stderr=error, highlight=False, markup=False, emoji=False)
     if not out.is_terminal and "COLUMNS" not in os.environ:
         out.width = _WIDTH
     return out
@@ -99,6 +122,11 @@ def _end(task: str, error: BaseException) -> NoReturn:
         stop_with(f"{error.filename or task}: {error.strerror or error}{_so_far(silent=True)}", BAD_INPUT)
     if isinstance(error, ValueError):
         stop_with(f"cannot {task}: {' '.join(str(error).split())}", BAD_INPUT)
+    if isinstance(error, DoubtError):
+        say(f"cannot {task}: two ways to the same answer disagree: {error}", "bold red")
+        stop_with(
+            "this is a fault of this program, not of your input: please report it with the scenario", REFUSED
+        )
     at = traceback.extract_tb(error.__traceback__)[-1]
     stop_with(
         f"cannot {task}: a fault of this program, not of your input: "

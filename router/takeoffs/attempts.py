@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
-from itertools import pairwise
 from math import dist
 from typing import TYPE_CHECKING
 
@@ -11,10 +10,13 @@ import numpy as np
 import shapely
 
 from router.geometry.solids import TOUCH, Solids
+from router.takeoffs import hose_ways, sidewall_ways
 from router.takeoffs.arms import points_to_head
+from router.takeoffs.leaning import leaning
 from router.takeoffs.places import places_of, station_options
 from router.takeoffs.propose import styles_for
-from router.takeoffs.sites import EXACT, Sites
+from router.takeoffs.sites import Sites
+from router.takeoffs.ways import ARM_STYLES, Lack, Way
 from router.trade.styles import STYLES, allowed_styles
 
 if TYPE_CHECKING:
@@ -25,41 +27,16 @@ if TYPE_CHECKING:
     from router.scenario.model import Scenario
     from router.takeoffs.candidate import Xyz
 
-ARM_STYLES = ("side_arm", "return_bend", "raised_arm", "lowered_arm", "shared_nipple", "level_cross")
 NEAR_STATIONS = 5
 """So many stations nearest to the head's own are tried for each style."""
-
-
-AT_MOST = ("alignment", "reach", "rise")
-"""Rules that give the most that is allowed; all others give the least that is needed."""
-
-
-@dataclass(frozen=True)
-class Lack:
-    """One thing that an attempt lacks: what it ``needs`` and ``has``, mm; ``against``: id of what is met.
-
-    Of a rule in :data:`AT_MOST` ``needs`` is the most that is allowed. Inside an
-    obstruction ``has`` is negative: less the way out of it, up, down or sideways.
-    ``plug``: it is the plugged end of a dry head's tee that lacks it.
-    """
-
-    rule: str
-    needs: float
-    has: float
-    against: str | None = None
-    plug: bool = False
-
-    @property
-    def short(self) -> float:
-        """How much is missing, or too much, mm."""
-        return abs(self.needs - self.has)
 
 
 @dataclass(frozen=True)
 class Try:
     """The nearest attempt of one style: where, at which run level, and all it lacks.
 
-    ``shifted``: how far the head stands from its place in it, mm.
+    ``shifted``: how far the head stands from its place in it, mm. ``note``: what
+    figures alone do not say.
     """
 
     style: str
@@ -67,6 +44,7 @@ class Try:
     level: float
     lacks: tuple[Lack, ...]
     shifted: float = 0.0
+    note: str = ""
 
     @property
     def total(self) -> float:
@@ -77,28 +55,6 @@ class Try:
     def worst(self) -> Lack:
         """The largest lack."""
         return max(self.lacks, key=lambda lack: (lack.short, lack.rule))
-
-
-@dataclass
-class _Way:
-    """A way to a head that is looked at: its corners, and what it lacks but for obstructions."""
-
-    style: str
-    row: int
-    level: int
-    corners: list[tuple[float, float, float]]
-    lacks: list[Lack]
-
-    def plug(self, reach: float) -> list[tuple[Xyz, Xyz]]:
-        """Axis from the centre of a dry head's tee to its plug, ``reach`` mm on; none without an arm."""
-        if reach <= 0.0 or self.style not in ARM_STYLES:
-            return []
-        before, tee = self.corners[-3:-1]
-        length = dist(before, tee)
-        if length <= EXACT:
-            return []
-        x, y, z = (b + (b - a) * reach / length for a, b in zip(before, tee, strict=True))
-        return [(tee, (x, y, z))]
 
 
 def refusals(scenario: Scenario, head: int) -> dict[str, str]:
@@ -142,43 +98,45 @@ def nearest_tries(
             stations,
             solids,
         )
-        ways = [
-            way
-            for style in allowed
-            for i in range(len(stations))
-            for level in at
-            for way in [_way(site, style, i, level)]
-            if way is not None
-        ]
+        ways = [way for style in allowed for level in at for way in _ways(site, style, level)]
         shifted = dist(place.at[:2], head.at[:2])
         for way, met in zip(ways, _met(site, ways), strict=True):
-            lacks = (*way.lacks, *met)
-            found = Try(way.style, float(stations[way.row]), float(frame.levels[way.level]), lacks, shifted)
+            lacks = (*way.lacks, *met, *zone_lacks(scenario, way.corners[0]))
+            station = float(stations[way.row]) if way.station is None else way.station
+            found = Try(way.style, station, float(frame.levels[way.level]), lacks, shifted, way.note)
             known = best.get(way.style)
             if lacks and (known is None or found.total < known.total - TOUCH):
                 best[way.style] = found
     return sorted(best.values(), key=lambda t: (t.worst.short, t.style))
 
 
-def _way(site: Sites, style: str, i: int, level: int) -> _Way | None:
+def _ways(site: Sites, style: str, level: int) -> list[Way]:
+    """Give every way of a style at one level of the run."""
+    if style == sidewall_ways.STYLE:
+        return sidewall_ways.ways(site, level)
+    if style == hose_ways.STYLE:
+        return hose_ways.ways(site, level)
+    found = (_way(site, style, i, level) for i in range(len(site.stations)))
+    return [way for way in found if way is not None]
+
+
+def _way(site: Sites, style: str, i: int, level: int) -> Way | None:
     run_z = float(site.z[i, level])
     x, y = float(site.points[i, 0]), float(site.points[i, 1])
     lateral, inlet = abs(float(site.laterals[0])), float(site.at[0, 2])
     length = float(site.vertical(site.z)[i, level])
     rules = site.makeup.rules
-    lacks: list[Lack] = []
-
-    def need(rule: str, needs: float, has: float, against: str | None = None) -> None:
-        if (has - needs if rule in AT_MOST else needs - has) > 0.05:
-            lacks.append(Lack(rule, needs, has, against))
-
+    made = Way(style, i, level, [], [])
+    need = made.need
     if style in ("straight_drop", "sprig"):
         if site.slide[i] > 0:
             return None
-        need("alignment", rules.alignment, lateral)
-        need("make_up", site.vertical_least_of(0, float(site.outlet_take_out[i])), length)
+        least = site.vertical_least_of(0, float(site.outlet_take_out[i]))
+        need("alignment", min(rules.alignment, float(leaning(rules, max(least, length)))), lateral)
+        need("make_up", least, length)
         hx, hy, hz = (float(v) for v in site.at[0])
-        return _Way(style, i, level, [(x, y, run_z), (hx, hy, hz)], lacks)
+        made.corners = [(x, y, run_z), (hx, hy, hz)]
+        return made
     if style not in ARM_STYLES or style in ("shared_nipple", "level_cross"):
         return None
     arm_z, vertical_least = run_z, site.vertical_least_of(0, site.elbow)
@@ -200,19 +158,19 @@ def _way(site: Sites, style: str, i: int, level: int) -> _Way | None:
     need("make_up", vertical_least, length + (run_z - arm_z) * (1 if site.upward[i] else -1))
     need("reach", rules.reach, float(site.horizontal[i]))
     need("piece_clearance", float(site.own_clear[i]), lateral, site.frame.run.id)
-    corners = [(x, y, run_z)]
+    made.corners = [(x, y, run_z)]
     if arm_z != run_z:
-        corners.append((x, y, arm_z))
-    return _Way(style, i, level, [*corners, *points_to_head(site, i, arm_z)], lacks)
+        made.corners.append((x, y, arm_z))
+    made.corners += points_to_head(site, i, arm_z)
+    return made
 
 
-def _met(site: Sites, ways: list[_Way]) -> list[list[Lack]]:
+def _met(site: Sites, ways: list[Way]) -> list[list[Lack]]:
     """Say for each way what its pieces and its plug meet, each obstruction once, where it is worst."""
     out: list[list[Lack]] = [[] for _ in ways]
     pieces: list[tuple[int, str, Xyz, Xyz]] = []
     for w, way in enumerate(ways):
-        last = len(way.corners) - 2
-        pieces += [(w, "last" * (n == last), a, b) for n, (a, b) in enumerate(pairwise(way.corners))]
+        pieces += [(w, "last" * last, a, b) for last, a, b in way.axes()]
         pieces += [(w, "plug", a, b) for a, b in way.plug(float(site.plug_reaches[0]))]
     prisms = site.near(0)
     if not pieces or not len(prisms):
@@ -244,6 +202,20 @@ def _met(site: Sites, ways: list[_Way]) -> list[list[Lack]]:
             worst[key] = lack
     for (w, _), lack in sorted(worst.items()):
         out[w].append(lack)
+    return out
+
+
+def zone_lacks(scenario: Scenario, outlet: Xyz) -> list[Lack]:
+    """Say how deep an outlet stands in zones without outlets."""
+    x, y, z = outlet
+    out = []
+    for zone in scenario.keep_out:
+        low, high = zone.elevations or (-np.inf, np.inf)
+        polygon, point = shapely.Polygon(zone.polygon), shapely.Point(x, y)
+        if zone.of == "outlets" and polygon.contains(point) and low < z < high:
+            deep = min(float(polygon.exterior.distance(point)), z - low, high - z)
+            if deep > TOUCH:
+                out.append(Lack("zone", 0.0, -deep, zone.id))
     return out
 
 

@@ -37,7 +37,8 @@ class Listing:
         return self.tables.hose_max_bends(length) if self.max_bends is None else self.max_bends
 
 
-def _listing(sites: Sites) -> Listing:
+def listing(sites: Sites) -> Listing:
+    """Read what the scenario or the tables list of hoses."""
     rules, tables = sites.makeup.rules, sites.makeup.tables
     return Listing(
         sorted(tables.hose_lengths() if rules.hose_lengths is None else rules.hose_lengths),
@@ -54,7 +55,7 @@ def propose(sites: Sites, allowed: BoolArray) -> tuple[IntArray, Candidates]:
     that spans the way is taken. Its axis is drawn with square corners, the way
     is counted round them (bend radius as listed). ``allowed``: rows that may have it.
     """
-    listed = _listing(sites)
+    listed = listing(sites)
     radius, straight = listed.bend_radius, STRAIGHT_END
     z, lateral = sites.z, np.abs(sites.lateral)
     vertical = sites.vertical(z)

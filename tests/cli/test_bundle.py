@@ -156,3 +156,15 @@ def test_a_bundle_that_cannot_stand_beside_the_output_goes_to_the_temporary_fold
     (bundle,) = (tmp_path / "elsewhere").iterdir()
     assert f"this bundle: {bundle}" in result.output
     assert "refused/route.json" in names(bundle)
+
+
+def test_a_doubt_in_another_command_ends_it_with_the_same_code(
+    run: Run, routed: Path, minimal: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    def doubt(*args: Any, **kwargs: Any) -> Any:
+        raise DoubtError("B: the solver finds that no choice fits, with presolve flipped one does")
+
+    monkeypatch.setattr("router.explain.part.solve", doubt)
+    result = run("explain", minimal, routed, "H1")
+    assert result.exit_code == 3, result.output
+    assert "two ways to the same answer disagree" in result.output

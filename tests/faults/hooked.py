@@ -10,17 +10,23 @@ Processes that the command spawns import this file too, so hooks for them (``wor
 - ``processes=N``: so many are used, however small the scenario.
 - ``at=PLACE``, with ``do=SIGNAL``: at that place in the code the process sends itself the signal.
   ``at=PLACE:3``: the third time that it comes there.
+  ``do=ORPHAN``: it is killed, and its children stand still, so that none ends by itself.
+  ``do=HOG``: it asks for more memory than it may have.
 - ``worker-dies=begin|task|after|all``: a worker is killed at its first moment, in its first task, or once it
   has handed its task over; only one worker, but for ``all``: all of them, in their first task.
 - ``worker-memory=N``: the first task of one worker may take N bytes more of address space.
 - ``no-process=K``: the K-th process cannot be started, for want of processes.
 - ``memory=MB``: so much more address space than now.
+- ``compiled=1``: compiled code is used from the first arc on.
+- ``closed=1``: standard input, output and error are closed.
+- ``cache-full=1``: no file can be written while compiled code is saved.
 - ``size=BYTES``: of the largest file that can be written: the disk is full.
 """
 
 from __future__ import annotations
 
 import errno
+import gc
 import importlib
 import json
 import multiprocessing.popen_spawn_posix
@@ -29,6 +35,7 @@ import resource
 import signal
 import sys
 import threading
+from contextlib import suppress
 from typing import Any
 
 FAULTS: dict[str, str] = {}
@@ -41,8 +48,8 @@ def read_faults() -> None:
         FAULTS[name] = value
 
 
-def signal_at(place: str, number: int) -> None:
-    """Send a signal to this process (Ctrl-C: to its group) when it comes to ``module:name[:count]``."""
+def hook_place(place: str, what: str) -> None:
+    """Let it happen when this process comes to ``module:name[:count]``; Ctrl-C comes to the whole group."""
     module, name, *count = place.split(":")
     owner: Any = importlib.import_module(module)
     *path, last = name.split(".")
@@ -54,13 +61,30 @@ def signal_at(place: str, number: int) -> None:
         nonlocal left
         left -= 1
         if left == 0:
-            if number == signal.SIGINT:
-                os.killpg(0, number)
+            if what == "HOG":
+                limit_memory(64 << 20)
+                bytearray(1 << 30)
+            elif what == "ORPHAN":
+                for child in children():
+                    os.kill(child, signal.SIGSTOP)
+                kill_me()
+            elif what == "SIGINT":
+                os.killpg(0, signal.SIGINT)
             else:
-                os.kill(os.getpid(), number)
+                os.kill(os.getpid(), getattr(signal, what))
         return before(*args, **kwargs)
 
     setattr(owner, last, hit)
+
+
+def children() -> list[int]:
+    """Give the processes that this one started."""
+    found = []
+    for entry in os.listdir("/proc"):
+        with suppress(OSError, ValueError), open(f"/proc/{int(entry)}/stat", encoding="utf-8") as stream:
+            if int(stream.read().rpartition(")")[2].split()[1]) == os.getpid():
+                found.append(int(entry))
+    return found
 
 
 def first(name: str) -> bool:
@@ -135,6 +159,23 @@ def hook_start(count: int) -> None:
     multiprocessing.popen_spawn_posix.Popen.__init__ = start  # type: ignore[assignment,method-assign]
 
 
+def hook_cache() -> None:
+    """Let files have no room while compiled code is saved."""
+    files: Any = importlib.import_module("numba.core.caching").IndexDataCacheFile
+    before = files.save
+    signal.signal(signal.SIGXFSZ, signal.SIG_IGN)
+
+    def save(self: Any, *args: Any) -> None:
+        limits = resource.getrlimit(resource.RLIMIT_FSIZE)
+        resource.setrlimit(resource.RLIMIT_FSIZE, (0, limits[1]))
+        try:
+            before(self, *args)
+        finally:
+            resource.setrlimit(resource.RLIMIT_FSIZE, limits)
+
+    files.save = save
+
+
 def hook_here() -> None:
     """Set what holds for the process that a person starts."""
     if "processes" in FAULTS:
@@ -146,7 +187,16 @@ def hook_here() -> None:
     if "no-process" in FAULTS:
         hook_start(int(FAULTS["no-process"]))
     if "at" in FAULTS:
-        signal_at(FAULTS["at"], getattr(signal, FAULTS["do"]))
+        hook_place(FAULTS["at"], FAULTS["do"])
+    if "compiled" in FAULTS:
+        from router.bounds import compiled
+
+        compiled.WORTH_ARCS = 0
+    if "cache-full" in FAULTS:
+        hook_cache()
+    if "closed" in FAULTS:
+        os.closerange(0, 3)
+        sys.stdin = sys.stdout = sys.stderr = None
     if "size" in FAULTS:
         signal.signal(signal.SIGXFSZ, signal.SIG_IGN)
         resource.setrlimit(resource.RLIMIT_FSIZE, (int(FAULTS["size"]),) * 2)
@@ -178,8 +228,14 @@ def main() -> None:
     from router.cli import app
 
     assert app
-    for name in ("router.model.choice", "xlsxwriter", "reportlab.pdfgen.canvas"):
+    # also what somebody else, as whom a case is run, may perhaps not read
+    for name in ("router.model.choice", "xlsxwriter", "reportlab.pdfgen.canvas", "encodings.utf_8_sig"):
         importlib.import_module(name)
+    for name in ("ifcopenshell.guid", "ezdxf"):  # extras
+        with suppress(ImportError):
+            importlib.import_module(name)
+    gc.collect()
+    gc.freeze()  # or every process copies all of it
     for line in sys.stdin:
         case = json.loads(line)
         pid = case.get("wait") or os.fork()

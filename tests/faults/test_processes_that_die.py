@@ -49,8 +49,8 @@ def test_the_route_is_the_same(
 
 
 def test_no_process_outlives_its_parent(commands: Commands, storeys: Path, tmp_path: Path) -> None:
-    """Killed when the first task is done; ``commands`` looks whether something goes on."""
+    """Killed while they work; ``commands`` looks whether something goes on."""
     out = tmp_path / "r.json"
-    faults = "processes=2 at=router.building.apart:_together do=SIGKILL"
+    faults = "processes=2 at=router.building.processes:wait:3 do=SIGKILL"
     assert commands.start("route", storeys, "-o", out, faults=faults).code == -9
     assert list(tmp_path.iterdir()) == []

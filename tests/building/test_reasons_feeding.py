@@ -1,0 +1,121 @@
+"""What cuts a head off its supply: the first thing on the way up, in mm; without it the head is served.
+
+Take-outs and nipples: ASME B16.3, B1.20.1, A733, from memory. Cases: common practice, no source.
+"""
+
+from __future__ import annotations
+
+from typing import TYPE_CHECKING, Any
+
+from router.building.route import route_scenario
+from router.check import check_route
+from router.scenario import parse_scenario
+
+if TYPE_CHECKING:
+    from router.route.model import Attempt
+
+MAIN = {"id": "M", "kind": "main", "plan": [[0, 0], [6000, 0]], "size": 50, "elevation": 3000,
+        "band": [3000, 3000]}  # fmt: skip
+HEAD = {"id": "H1", "at": [3000, 3000, 2400], "run": "B"}
+
+
+def branch(level: float, end: tuple[float, float] = (3000, 4000), **more: Any) -> dict[str, Any]:
+    return {"id": "B", "plan": [[3000, 0], list(end)], "size": 25, "supply": "M", "elevation": level,
+            "band": [level, level], **more}  # fmt: skip
+
+
+def stopped(*runs: dict[str, Any], head: dict[str, Any] = HEAD, **more: Any) -> list[Attempt]:
+    scenario = parse_scenario({"name": "feeding", "runs": list(runs), "heads": [head], **more}, "feeding")
+    route, _ = route_scenario(scenario)
+    assert check_route(scenario, route).clean
+    return route.heads[0].stopped_by
+
+
+def test_an_oblique_child_says_its_angle_and_what_a_riser_nipple_needs() -> None:
+    """At one level there is no tee at 45 degrees; with the nipple's room between the levels there is a way."""
+    head = {"id": "H1", "at": [5000, 2000, 2400], "run": "B"}
+    (attempt,) = stopped(MAIN, branch(3000, (6000, 3000)), head=head)
+    assert (attempt.rule, attempt.against, attempt.has) == ("band", "B", 0.0)
+    assert "it leaves M at 45 degrees, at which there is no tee" in attempt.text
+    assert "the bands allow 0 (M 3,000, B 3,000)" in attempt.text
+    assert "0 mm off its parent" not in attempt.text
+    assert attempt.needs is not None
+    assert f"a riser nipple needs {attempt.needs:,.0f} mm" in attempt.text
+    assert stopped(MAIN, branch(3000 + attempt.needs + 0.1, (6000, 3000)), head=head) == []
+    assert stopped(MAIN, branch(3000 + attempt.needs - 1, (6000, 3000)), head=head)
+
+
+def test_a_square_child_beside_its_parents_level_says_both_ways() -> None:
+    (attempt,) = stopped(MAIN, branch(3020))
+    assert (attempt.rule, attempt.short) == ("band", 20.0)  # nearer than the riser nipple
+    assert "20 mm off its parent; a riser nipple needs" in attempt.text
+
+
+def test_a_riser_nipple_in_a_duct_names_the_duct() -> None:
+    duct = {"id": "D", "polygon": [[2900, 30], [3100, 30], [3100, 60], [2900, 60]], "elevations": [3150, 3200],
+            "clearance": 25}  # fmt: skip
+    (attempt,) = stopped(MAIN, branch(3400), obstructions=[duct])
+    assert (attempt.rule, attempt.against) == ("clearance", "D")
+    assert attempt.text.startswith("no tee, nipple or elbow reaches B")
+    assert stopped(MAIN, branch(3400)) == []
+
+
+def test_a_child_that_begins_in_a_zone_names_the_zone() -> None:
+    zone = {"id": "Z", "polygon": [[2900, -50], [3100, -50], [3100, 50], [2900, 50]], "of": "outlets"}
+    (attempt,) = stopped(MAIN, branch(3000), keep_out=[zone])
+    assert (attempt.rule, attempt.against, attempt.short) == ("zone", "Z", 50.0)
+    assert stopped(MAIN, branch(3000)) == []
+
+
+BEAM = {"id": "G", "polygon": [[2500, 1000], [3500, 1000], [3500, 1200], [2500, 1200]],
+        "elevations": [2900, 3500]}  # fmt: skip
+
+
+def test_a_fed_run_that_cannot_pass_a_beam_names_the_beam() -> None:
+    """Not its level at the tee, nor its parent: the way from the tee to the head is blocked."""
+    (attempt,) = stopped(MAIN, branch(3000), obstructions=[BEAM])
+    assert (attempt.rule, attempt.against) == ("clearance", "G")
+    assert attempt.text.startswith("B cannot pass G: at its best level, 3,000")
+    assert stopped(MAIN, branch(3000)) == []
+
+
+def test_a_main_that_cannot_pass_a_beam_says_so_of_the_run_that_it_does_not_feed() -> None:
+    beam = {**BEAM, "polygon": [[1000, -500], [1200, -500], [1200, 500], [1000, 500]]}
+    (attempt,) = stopped(MAIN, branch(3000), obstructions=[beam])
+    assert (attempt.rule, attempt.against, attempt.run) == ("clearance", "G", "M")
+    assert attempt.text.startswith("its run B is not fed: M cannot pass G")
+
+
+def test_a_level_that_no_change_reaches_says_how_far_it_is() -> None:
+    """The beam leaves only the run's lower level, and no change of level is allowed back up to the sidewall."""
+    line = branch(3000, band=[2700, 3000], supply=None)
+    line = {k: v for k, v in line.items() if k != "supply"}
+    wall = {"id": "H1", "at": [3300, 3000, 3000], "kind": "sidewall", "facing": 0, "run": "B"}
+    rules = {"slide": 0, "rise": 100}
+    pins = {"runs": {"B": {"no_offset": True}}}
+    given = {"head": wall, "rules": rules, "obstructions": [BEAM]}
+    (attempt,) = stopped(line, pins=pins, **given)
+    assert attempt.against == "G" or attempt.rule == "level"
+    assert stopped(line, **given) == []
+    assert stopped(line, pins=pins, head=wall, rules=rules) == []
+
+
+def test_heads_that_exclude_each_other_name_each_other() -> None:
+    """Two sidewalls at levels 40 mm apart: the line lies at one of them, and no nipple is so short."""
+    line = {**MAIN, "id": "B", "kind": "branch", "band": [2960, 3000], "size": 25}
+    heads = [
+        {"id": f"H{k}", "at": [3000 + 400 * k, 500, z], "kind": "sidewall", "facing": 90, "run": "B"}
+        for k, z in ((1, 3000), (2, 2960))
+    ]
+    pins = {"runs": {"B": {"no_offset": True}}}
+    data = {"name": "instead", "runs": [line], "heads": heads, "rules": {"slide": 0}, "pins": pins}
+    scenario = parse_scenario(data, "instead")
+    route, _ = route_scenario(scenario)
+    assert route.counts.served == 1
+    left_out = next(h for h in route.heads if not h.served)
+    served = next(h for h in route.heads if h.served)
+    attempt = left_out.stopped_by[0]
+    assert (attempt.rule, attempt.against) == ("instead", served.id)
+    assert f"served only with {served.id} left out instead" in attempt.text
+    alone = parse_scenario({**data, "heads": [h for h in heads if h["id"] == left_out.id]}, "alone")
+    assert route_scenario(alone)[0].counts.served == 1
