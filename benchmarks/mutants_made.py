@@ -88,9 +88,7 @@ def left_out(tree: ast.Module) -> list[Span]:
     for node in ast.walk(tree):
         if isinstance(node, ast.JoinedStr):
             spans.append(_span(node))
-        elif isinstance(node, ast.AnnAssign):
-            spans.append(_span(node.annotation))
-        elif isinstance(node, ast.arg) and node.annotation:
+        elif isinstance(node, (ast.AnnAssign, ast.arg)) and node.annotation:
             spans.append(_span(node.annotation))
         elif isinstance(node, ast.FunctionDef) and node.returns:
             spans.append(_span(node.returns))

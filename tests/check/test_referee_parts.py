@@ -7,10 +7,11 @@ from typing import TYPE_CHECKING, Any
 
 import numpy as np
 import pytest
-from build import IN, WAYS, Draft, dry_line, line, welded
-from build_more import PRICES
+from build import IN, WAYS, Draft, dry_line, line, tree, welded
+from build_more import PRICES, sunk
 from hung import FT, Line
 from pydantic import ValidationError
+from test_referee_shapes import bent
 
 from router.check import check_route, rules_in_force
 from router.check.distances import Prisms, between_segments
@@ -18,6 +19,7 @@ from router.check.hanging import Hanging
 from router.check.joints import take_out, worse
 from router.check.money import price_of
 from router.check.network import Network
+from router.check.rules import make_up, outlet_spacing
 from router.check.survey import Survey
 from router.route.model import Hanger
 
@@ -216,20 +218,22 @@ def test_a_cap_may_end_a_pipe(on_pipe: bool, broken: int) -> None:
 @pytest.mark.parametrize("way", ["+x", "+y", "-y", "+z"])
 @pytest.mark.parametrize("sign", [1.0, -1.0])
 @pytest.mark.parametrize("matches", [True, False])
-def test_a_plug_at_a_centre_closes_the_opening_of_its_direction(
-    way: str, sign: float, matches: bool
-) -> None:
+def test_a_plug_at_a_centre_closes_the_opening_of_its_direction(way: str, sign: float, matches: bool) -> None:
     # a plug may be written with its own opening's direction, or with that of the one it closes
     draft = dry_line()
     x, y, z = WAYS[way]
     draft.fittings["T2/tee"]["directions"] = [WAYS["-x"], WAYS[way], WAYS["-z"]]
-    draft.fittings["T2/plug"]["directions"] = [(sign * x, sign * y, sign * z) if matches else (sign * y, sign * z, sign * x)]
+    draft.fittings["T2/plug"]["directions"] = [
+        (sign * x, sign * y, sign * z) if matches else (sign * y, sign * z, sign * x)
+    ]
     found = check_route(draft.scenario(), draft.route()).by_rule("connected")
     assert sum("is open" in f.text for f in found) == (not matches)
 
 
 @pytest.mark.parametrize(("degrees", "is_open"), [(0.0, 0), (2.9, 0), (3.1, 2)])
-def test_the_run_takes_the_openings_of_an_outlet_that_are_in_line_with_it(degrees: float, is_open: int) -> None:
+def test_the_run_takes_the_openings_of_an_outlet_that_are_in_line_with_it(
+    degrees: float, is_open: int
+) -> None:
     # an outlet on an uncut run may be written with the run's own two openings; square within 3 degrees
     draft = welded()
     x, y = cos(radians(degrees)), sin(radians(degrees))
@@ -244,3 +248,101 @@ def test_what_an_offset_names_is_there(what: str) -> None:
     draft.runs["R"]["level_changes"][0][what].append("R/none")
     found = check_route(draft.scenario(), draft.route()).by_rule("counts")
     assert [(f.severity, f.element, f.against) for f in found] == [("breaks", "R/dip", "R/none")]
+
+
+@pytest.mark.parametrize(("off", "broken"), [(0.0, 0), (0.09, 0), (0.2, 1), (-0.2, 1)])
+def test_a_takeoff_leaves_at_its_runs_level(off: float, broken: int) -> None:
+    draft = line()
+    draft.takeoffs["T1"]["level"] += off
+    found = check_route(draft.scenario(), draft.route()).by_rule("counts")
+    assert sum("mm from it there" in f.text for f in found) == broken
+
+
+@pytest.mark.parametrize(
+    ("stations", "level", "broken"),
+    [
+        ((2000.0, 3500.0), 2800.0, 0),
+        ((0.0, 2000.0), 3000.0, 0),
+        ((1999.7, 3500.0), 2800.0, 1),
+        ((0.0, 2000.3), 3000.0, 1),
+        ((500.0, 900.0), 3000.2, 1),
+    ],
+)
+def test_a_level_pinned_up_to_a_step(stations: tuple[float, float], level: float, broken: int) -> None:
+    # `bent` goes from 3000 down to 2800 at station 2000
+    draft = bent(200.0, pins={"runs": {"R": {"levels": [{"stations": stations, "level": level}]}}})
+    assert len(check_route(draft.scenario(), draft.route()).by_rule("pins")) == broken
+
+
+def test_spacing_over_a_joint_counts_from_an_outlet_on_the_pipe() -> None:
+    # on `tree` the main's last pipe goes from 1500 to the joint at 3000, the branch's to its elbow 2000 on
+    draft = tree()
+    draft.fit("TX/o", "outlet", (2800.0, 0.0, 3000.0), ["+y"], [25], "TX", "M")
+    survey = Survey(draft.scenario(), draft.route())
+    ((one, other),) = [pair for pair in Network(survey).joints.items() if pair[0] < pair[1]]
+    seated = {"M/1": [(1300.0, survey.fittings["TX/o"])]}
+    stops = {key: outlet_spacing._stops(survey, pieces, seated) for key, pieces in survey.run_pieces.items()}
+    for first, second in ((one, other), (other, one)):
+        pair = outlet_spacing._over_joint(survey, stops, first, second)
+        assert pair is not None
+        assert {pair.first.id, pair.second.id} == {"TX/o", "TH2/e"}
+        assert pair.apart == pytest.approx(200.0 + 2000.0)
+
+
+def short_end_line() -> Draft:
+    """`sunk` with a branch of 1500 at the main's end; the main has a hanger."""
+    draft = sunk()
+    draft.given["runs"][1]["plan"] = [(1500, 0), (1500, 1500)]
+    draft.given["heads"][0]["at"] = draft.heads["H1"]["inlet"] = (1500, 1500, 3100)
+    for part in (draft.fittings["T1/e"], draft.fittings["T1/r"]):
+        part["at"] = (1500.0, 1500.0, part["at"][2])
+    draft.pieces["B/0"]["end"] = draft.pieces["T1/sprig"]["start"] = draft.fittings["T1/e"]["at"]
+    draft.pieces["T1/sprig"]["end"] = draft.fittings["T1/r"]["at"]
+    draft.measure("B/0")
+    draft.takeoffs["T1"]["station"] = 1500.0
+    draft.build("B", [(0.0, 2850.0), (1500.0, 2850.0)])
+    draft.hang = False
+    return draft
+
+
+@pytest.mark.parametrize(("children", "hung", "broken"), [(1, False, 1), (1, True, 0), (2, False, 0)])
+def test_the_starter_of_an_end_line_has_a_hanger(children: int, hung: bool, broken: int) -> None:
+    # from memory, NFPA 13: a starter under 6 ft needs none, but that of the end line, which nothing else holds
+    draft = short_end_line()
+    if children == 2:
+        draft.takeoffs["TB"]["child_runs"] = ["B", "B2"]
+    hangers = [Hanger(id="HM", kind="run", run="M", piece="M/0", at=(1300.0, 0.0, 3000.0), why="")]
+    if hung:
+        hangers.append(Hanger(id="HB", kind="run", run="B", piece="B/0", at=(1500.0, 900.0, 2850.0), why=""))
+    route = draft.route().model_copy(update={"hangers": hangers})
+    found = check_route(draft.scenario(), route).by_rule("hangers")
+    assert sum("first section of the end line" in f.text for f in found) == broken
+
+
+@pytest.mark.parametrize(
+    ("given", "measured"), [((900.0, 1000.05), None), ((900.0, 1100.0), 100.0), ((1200.0, 2000.0), 100.0)]
+)
+def test_how_far_an_offset_is_in_a_stretch_without(
+    given: tuple[float, float], measured: float | None
+) -> None:
+    # the offset of `dry_line` goes from 1000 to 1300
+    draft = dry_line(pins={"runs": {"R": {"no_offset": [given]}}})
+    found = check_route(draft.scenario(), draft.route()).by_rule("pins")
+    assert [f.measured for f in found] == ([] if measured is None else [pytest.approx(measured)])
+
+
+def test_what_a_given_outlet_spacing_is_between() -> None:
+    # outlets of one run: not the elbow by which a branch begins, nor a bend's
+    draft = tree(rules={"outlet_spacing": 1000})
+    survey = Survey(draft.scenario(), draft.route())
+    assert not make_up._spacing_given(survey, survey.pieces["B/0"])
+    own = [outlet_spacing._outlet(survey, survey.fittings[name], "M") for name in ("TB/tee", "TB/e", "TH1/e")]
+    assert own == [True, False, False]
+    assert not outlet_spacing._outlet(survey, survey.fittings["TB/e"], "B")
+    draft = line(rules={"outlet_spacing": 1000})
+    survey = Survey(draft.scenario(), draft.route())
+    assert [make_up._spacing_given(survey, survey.pieces[f"R/{k}"]) for k in range(3)] == [False, True, True]
+    assert not make_up._spacing_given(survey, survey.pieces["T2/arm"])
+    bend = bent(0.0)
+    survey = Survey(bend.scenario(), bend.route())
+    assert not outlet_spacing._outlet(survey, survey.fittings["R/a"], "R")

@@ -42,7 +42,9 @@ def test_a_vertical_out_of_line_is_no_last_vertical(alignment: float, broken: in
     # the drop of H2 leans by 0.5; only a vertical may pass the ceiling to its head
     draft = line(
         rules={"alignment": alignment},
-        ceilings=[{"id": "C", "polygon": [(2900, 400), (3100, 400), (3100, 600), (2900, 600)], "elevation": 2700}],
+        ceilings=[
+            {"id": "C", "polygon": [(2900, 400), (3100, 400), (3100, 600), (2900, 600)], "elevation": 2700}
+        ],
     )
     inlet = (3000.0, 500.5, 2600.0)
     draft.given["heads"][1]["at"] = draft.heads["H2"]["inlet"] = inlet
