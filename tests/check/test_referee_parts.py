@@ -21,7 +21,7 @@ from router.check.money import price_of
 from router.check.network import Network
 from router.check.rules import make_up, outlet_spacing
 from router.check.survey import Survey
-from router.route.model import Hanger
+from router.route.model import Hanger, Route
 
 if TYPE_CHECKING:
     from numpy.typing import NDArray
@@ -346,3 +346,39 @@ def test_what_a_given_outlet_spacing_is_between() -> None:
     bend = bent(0.0)
     survey = Survey(bend.scenario(), bend.route())
     assert not outlet_spacing._outlet(survey, survey.fittings["R/a"], "R")
+
+
+def test_a_head_that_the_scenario_has_not() -> None:
+    draft = line()
+    draft.heads["HX"] = {"id": "HX", "served": False, "inlet": (0.0, 900.0, 2600.0)}
+    found = check_route(draft.scenario(), draft.route()).by_rule("served")
+    assert [(f.severity, f.element) for f in found] == [("breaks", "HX")]
+
+
+@pytest.mark.parametrize(("more", "notes"), [(-1.0, 1), (1.0, 0)])
+def test_an_open_weight_is_more_than_all_else(more: float, notes: int) -> None:
+    # one head is not served: its own cost is no part of what all else costs
+    draft = line()
+    draft.given["heads"].append({"id": "H4", "at": (2000, 900, 2600)})
+    draft.heads["H4"] = {"id": "H4", "served": False, "inlet": (2000.0, 900.0, 2600.0)}
+    draft.given["weights"] = {}
+    record = draft.record()
+    terms = record["objective"]["terms"]
+    rest = sum(term["cost"] for term in terms if term["name"] != "unserved")
+    for term in terms:
+        if term["name"] == "unserved":
+            term["weight"] = rest + more
+    found = check_route(draft.scenario(), Route.model_validate(record)).by_rule("objective")
+    assert [f.element for f in found if f.severity == "note"] == ["unserved"] * notes
+
+
+@pytest.mark.parametrize(("opening", "against"), [(0, "T2/nipple"), (1, "T2/arm")])
+def test_an_opening_has_the_size_of_its_pipe(opening: int, against: str) -> None:
+    draft = line()
+    draft.fittings["T2/e1"]["sizes"][opening] = 32
+    found = [
+        f
+        for f in check_route(draft.scenario(), draft.route()).by_rule("sizes")
+        if f.element == "T2/e1"
+    ]
+    assert [(f.severity, f.against, f.measured, f.limit) for f in found] == [("breaks", against, 32.0, 25.0)]
