@@ -288,3 +288,11 @@ def test_near_finds_the_boxes_that_shapely_does(part: bool) -> None:
     assert found == want
     for k, ((x0, y0), (x1, y1)) in enumerate(corners):
         assert solids.near(x0, y0, x1, y1, 60.0).tolist() == [i for j, i in want if j == k]
+
+
+@pytest.mark.parametrize("low", [-0.5, -1e-3, -1.0, -40.0])
+def test_line_spans_inside_of_a_polygon_that_hardly_reaches_over_the_axis(low: float) -> None:
+    rho = min(0.2, -low / 2)
+    ring = np.array([[0.0, low], [100, low], [100, 50], [0, 50]])
+    for turned in (ring, ring * [1.0, -1.0]):
+        assert line_spans(turned, rho) == [pytest.approx((-rho, 100.0 + rho))]
