@@ -3,14 +3,20 @@
 from __future__ import annotations
 
 from math import cos, radians, sin
+from typing import TYPE_CHECKING
 
 import pytest
-from build import line
+from build import line, shared
 from hung import FT, Line
-from test_referee_shapes import bent
+from test_referee_shapes import bent, cross
 
 from router.check import check_route
 from router.route.model import Hanger
+
+if TYPE_CHECKING:
+    from collections.abc import Callable
+
+    from build import Draft
 
 
 @pytest.mark.parametrize(
@@ -63,3 +69,59 @@ def test_a_sprig_of_4_ft_within_the_tolerance(over: float, broken: int) -> None:
     ]
     route = made.route().model_copy(update={"hangers": hangers})
     assert len(check_route(made.scenario(), route).by_rule("hangers")) == broken
+
+
+@pytest.mark.parametrize(
+    ("stations", "limit"), [((3000.2, 3400), 3000.2), ((2600, 2999.8), 2999.8), ((3000, 3400), None)]
+)
+def test_the_nearer_end_of_pinned_stations_is_the_limit(
+    stations: tuple[float, float], limit: float | None
+) -> None:
+    draft = line(pins={"heads": {"H2": {"stations": stations}}})
+    found = check_route(draft.scenario(), draft.route()).by_rule("pins")
+    assert [f.limit for f in found] == ([] if limit is None else [limit])
+
+
+@pytest.mark.parametrize("make", [shared, cross])
+@pytest.mark.parametrize(("degrees", "broken"), [(0.0, 0), (2.9, 0), (3.1, 1), (-3.1, 1)])
+def test_two_arms_are_opposite(make: Callable[[], Draft], degrees: float, broken: int) -> None:
+    draft = make()
+    (takeoff,) = [t for t in draft.takeoffs.values() if len(t["heads"]) == 2]
+    arm = next(p for p in draft.pieces.values() if p["owner"] == takeoff["id"] and p["kind"] == "arm")
+    (ax, ay, z), (bx, by, _) = arm["start"], arm["end"]
+    c, s = cos(radians(degrees)), sin(radians(degrees))
+    end = (ax + c * (bx - ax) - s * (by - ay), ay + s * (bx - ax) + c * (by - ay), z)
+    arm["end"] = end
+    elbow = draft.fittings[arm["fittings"][1]]
+    elbow["at"] = end
+    for piece in draft.pieces.values():
+        if piece["start"] == (bx, by, z) and piece is not arm:
+            piece["start"] = end
+    found = check_route(draft.scenario(), draft.route()).by_rule("square")
+    assert sum("from opposite" in f.text for f in found) == broken
+
+
+@pytest.mark.parametrize("said", [True, False])
+def test_a_dogleg_that_is_said_is_there(said: bool) -> None:
+    draft = line()
+    draft.takeoffs["T2"]["dogleg"] = said
+    found = check_route(draft.scenario(), draft.route()).by_rule("style_shape")
+    assert [(f.measured, f.limit) for f in found if f.unit == "arms"] == [(0.0, 1.0)] * said
+
+
+@pytest.mark.parametrize(("degrees", "broken"), [(0.0, 0), (2.9, 0), (3.1, 1)])
+def test_the_branches_of_a_cross_are_in_line(degrees: float, broken: int) -> None:
+    # both lean the same way, each half as much: square to the run within 3 degrees
+    draft = cross()
+    x, y = sin(radians(degrees / 2)), cos(radians(degrees / 2))
+    draft.fittings["T/x"]["directions"][2:] = [(x, y, 0.0), (x, -y, 0.0)]
+    found = check_route(draft.scenario(), draft.route()).by_rule("square")
+    assert [f.measured for f in found if f.element == "T/x"] == [pytest.approx(degrees)] * broken
+
+
+@pytest.mark.parametrize(("kind", "broken"), [("pendent", 0), ("upright", 1)])
+def test_an_upright_is_fed_from_below(kind: str, broken: int) -> None:
+    draft = line()
+    draft.given["heads"][2]["kind"] = kind
+    found = check_route(draft.scenario(), draft.route()).by_rule("style_shape")
+    assert [(f.element, f.against) for f in found] == [("H3", "T3")] * broken

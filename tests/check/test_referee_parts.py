@@ -376,9 +376,5 @@ def test_an_open_weight_is_more_than_all_else(more: float, notes: int) -> None:
 def test_an_opening_has_the_size_of_its_pipe(opening: int, against: str) -> None:
     draft = line()
     draft.fittings["T2/e1"]["sizes"][opening] = 32
-    found = [
-        f
-        for f in check_route(draft.scenario(), draft.route()).by_rule("sizes")
-        if f.element == "T2/e1"
-    ]
+    found = [f for f in check_route(draft.scenario(), draft.route()).by_rule("sizes") if f.element == "T2/e1"]
     assert [(f.severity, f.against, f.measured, f.limit) for f in found] == [("breaks", against, 32.0, 25.0)]

@@ -296,3 +296,18 @@ def test_line_spans_inside_of_a_polygon_that_hardly_reaches_over_the_axis(low: f
     ring = np.array([[0.0, low], [100, low], [100, 50], [0, 50]])
     for turned in (ring, ring * [1.0, -1.0]):
         assert line_spans(turned, rho) == [pytest.approx((-rho, 100.0 + rho))]
+
+
+@pytest.mark.parametrize("seed", range(6))
+def test_line_spans_of_polygons_of_a_few_mm(seed: int) -> None:
+    rng = np.random.default_rng(60 + seed)
+    for _ in range(5):
+        ring = star(rng, 5, (0.0, float(rng.uniform(-2, 2))), 3.0)
+        rho = float(rng.uniform(0.05, 1.5))
+        xs = rng.uniform(-6, 6, 300)
+        away = np.asarray(shapely.distance(shapely.points(xs, np.zeros(300)), shapely.Polygon(ring)))
+        within = np.zeros(300, bool)
+        for a, b in line_spans(ring, rho):
+            within |= (xs > a) & (xs < b)
+        sure = np.abs(away - rho) > 1e-6
+        assert np.array_equal(within[sure], (away < rho)[sure])
