@@ -307,7 +307,7 @@ def short_end_line() -> Draft:
 
 @pytest.mark.parametrize(("children", "hung", "broken"), [(1, False, 1), (1, True, 0), (2, False, 0)])
 def test_the_starter_of_an_end_line_has_a_hanger(children: int, hung: bool, broken: int) -> None:
-    # from memory, NFPA 13: a starter under 6 ft needs none, but that of the end line, which nothing else holds
+    # from memory, NFPA 13: a starter under 6 ft needs none, unless it is that of the end line
     draft = short_end_line()
     if children == 2:
         draft.takeoffs["TB"]["child_runs"] = ["B", "B2"]
