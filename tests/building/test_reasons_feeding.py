@@ -158,3 +158,15 @@ def test_heads_that_exclude_each_other_name_each_other() -> None:
     assert f"served only with {served.id} left out instead" in attempt.text
     alone = parse_scenario({**data, "heads": [h for h in heads if h["id"] == left_out.id]}, "alone")
     assert route_scenario(alone)[0].counts.served == 1
+
+
+def test_a_lowered_arm_does_not_pass_its_line_and_lacks_no_clearance_to_it() -> None:
+    """Under the line only the make-up is missing; an arm over it would have to come down through it."""
+    line = {**MAIN, "id": "B", "kind": "branch", "size": 25}
+    head = {"id": "H1", "at": [3000, 0, 2400], "run": "B"}
+    found = {
+        style: stopped(line, head=head, rules={"slide": 0, "styles": [style]})[0]
+        for style in ("lowered_arm", "raised_arm")
+    }
+    assert "clearance" not in found["lowered_arm"].text
+    assert "short of clearance to B" in found["raised_arm"].text
