@@ -16,7 +16,12 @@ from router.building.route import route_scenario
 from router.check import rules_in_force
 from router.cutlist import cut_list
 from router.cutlist.sheets import sheets
+from router.deliver.cutlist_xlsx import FORMAT as XLSX_FORMAT
+from router.deliver.cutlist_xlsx import VERSION as XLSX_VERSION
+from router.deliver.dxf.write import VERSION as DXF_WRITTEN
+from router.deliver.schemas import SCHEMAS, version_of
 from router.readers.dxf.mapping import DxfMapping
+from router.readers.ifc.limits import SCHEMAS as IFC_READ
 from router.readers.ifc.mapping import Mapping as ModelMapping
 from router.readers.tables.columns import Columns
 from router.route.schema import route_schema
@@ -164,7 +169,8 @@ def formats_page() -> str:
     parts = [
         "# The files\n",
         MADE,
-        "JSON files have published schemas: `branch-router schema scenario`, `branch-router schema route`.\n",
+        "JSON files have published schemas: `branch-router schema NAME`, with the name of the table below.\n",
+        *_all_files(),
         "## The scenario\n",
         "JSON or YAML. Lengths in `units` (mm, m, in or ft); defaults are in mm. Sizes as DN or\n"
         "nominal inches.\n",
@@ -202,6 +208,26 @@ def formats_page() -> str:
     return "\n".join(parts)
 
 
+def _all_files() -> list[str]:
+    """Every file that the tool writes or reads, with its format and version."""
+    ours = [
+        (f"`{name}`", *WHERE[name], f"`branch-drop-router/{name}`", str(version_of(make())))
+        for name, make in SCHEMAS.items()
+    ]
+    return [
+        "## All files, and versions\n",
+        "Every JSON file of ours says its `format` and `version`; files that people write may leave both\n"
+        "out. A file of a version that is not read is refused in one line, which says what is read and what\n"
+        "to do; a field that a version does not know is refused by its name. The schemas are held in\n"
+        "`tests/schemas`: what older files or older readers would not bear raises the version. All routes\n"
+        "and scenarios since 0.1.0 are version 1 and are read; a route of 0.1.0 lacks terms of the\n"
+        "objective, which is said.\n",
+        table(("name", "file", "written by", "read by", "format", "version"), ours),
+        "Other files have the version that their standard or their first row gives them:\n",
+        table(("file", "written by", "read by", "version"), OTHER_FILES),
+    ]
+
+
 def _cut_list_columns() -> list[tuple[str, str]]:
     scenario = read_scenario(ROOT / "scenarios" / "minimal.json")
     route, _ = route_scenario(scenario)
@@ -209,6 +235,65 @@ def _cut_list_columns() -> list[tuple[str, str]]:
         (f"`{sheet.name}.csv`", ", ".join(f"`{name}`" for name in sheet.columns))
         for sheet in sheets(cut_list(scenario, route))
     ]
+
+
+ROUTE_READERS = "`check`, `compare`, `explain`, `draw`, `cutlist`, `report`, `export`, `route --keep`"
+WHERE = {
+    "scenario": ("`.json`, `.yaml`", "`import`", "all commands"),
+    "route": ("`.json`", "`route`, `infer`, `alternatives`", ROUTE_READERS),
+    "verdict": ("`.json`", "`check --json`", ""),
+    "changes": ("`.json`", "`route --keep OLD --changes`", ""),
+    "comparison": ("`.json`", "`compare --json`", ""),
+    "alternatives": ("`alternatives.json`", "`alternatives`", "`alternatives` (which older routes go)"),
+    "reasons": ("`.json`", "`explain --json`", ""),
+    "times": ("`.json`", "`route --times`", ""),
+    "model-mapping": ("`.json`, `.yaml`", "you", "`import ifc --mapping`"),
+    "drawing-mapping": ("`.json`, `.yaml`", "you", "`import dxf --mapping`"),
+    "columns": ("`.json`, `.yaml`", "you", "`import table --columns`"),
+}
+"""By name of a schema: file, who writes it, who reads it."""
+
+HEADER_ROW = "the header row: columns are found by name, never by place; new ones come last"
+OTHER_FILES = [
+    ("price table, pins, weights", "you", "all commands", "parts of the scenario, versioned with it"),
+    (
+        "pipes as a drawing, `.csv`",
+        "`export`, `import` (`..._drawn.csv`)",
+        f"`infer`, {ROUTE_READERS}",
+        HEADER_ROW,
+    ),
+    ("changes, `.csv`", "`route --keep OLD --changes`", "", HEADER_ROW),
+    ("cut list, `.csv`", "`cutlist`", "", HEADER_ROW),
+    (
+        "cut list, `cutlist.xlsx`",
+        "`cutlist`",
+        "",
+        f"document properties `format` (`{XLSX_FORMAT}`) and `version` ({XLSX_VERSION})",
+    ),
+    ("tables, `.csv`, `.xlsx`", "you", "`import csv`, `import table`", "the header row; see below"),
+    (
+        "model, `.ifc`, `.ifczip`",
+        "`export`",
+        "`import ifc`",
+        f"written: IFC4; read: {', '.join(IFC_READ)}. What ours carry in `BranchRouter_` sets says the "
+        "version of the scenario",
+    ),
+    (
+        "drawing, `.dxf`",
+        "`export`",
+        "`import dxf`",
+        f"written: DXF {DXF_WRITTEN}. What ours carry as extended data says the version of the scenario",
+    ),
+    ("topics, `.bcf`, `.bcfzip`", "`export`", "", "BCF 2.1 (`bcf.version` in the archive)"),
+    (
+        "drawings, `.svg`, `.pdf`",
+        "`draw`, `compare --picture`, `alternatives`",
+        "",
+        "to be looked at; nothing reads them",
+    ),
+    ("report, `.html`", "`report`", "", "to be looked at; what its scripts read is private to the page"),
+    ("schema, `.json`", "`schema -o`", "", "JSON Schema, draft 2020-12"),
+]
 
 
 PAGES = {"rules.md": rules_page, "formats.md": formats_page}

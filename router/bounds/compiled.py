@@ -45,7 +45,7 @@ def _kernels() -> Kernels | None:
     try:
         return Kernels(importlib.import_module("router.bounds.kernels"))
     except (ImportError, RuntimeError, OSError, MemoryError):
-        # not installed, it finds no folder to keep its work in, or there is too little memory for the compiler
+        # not installed, no folder to keep its work in, or too little memory for the compiler
         return None
 
 

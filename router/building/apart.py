@@ -3,21 +3,15 @@
 Trees touch each other only where their pieces clash. So each is built, solved
 and closed alone, and what is not chosen is dropped: memory holds one tree's
 graphs at a time. Those that turn out to clash with another tree are built
-again and closed together.
+again and closed together. What a process dies over, or has no memory for, is
+done in this one.
 """
 
 from __future__ import annotations
 
-import gc
-import multiprocessing
-import os
-import signal
-from concurrent.futures import ProcessPoolExecutor, wait
-from contextlib import contextmanager
 from dataclasses import dataclass, replace
-from multiprocessing.connection import wait as wait_for_any
-from threading import Thread
-from typing import TYPE_CHECKING, Any, Literal, cast
+from functools import partial
+from typing import TYPE_CHECKING, Literal, cast
 
 import numpy as np
 
@@ -25,6 +19,7 @@ from router.building.assemble import RunPlan
 from router.building.clashes import plan_clashes, without_clashes
 from router.building.close import Closed, Looked, close
 from router.building.prepare import Prepared, prepare, prepare_trees
+from router.building.processes import Shared, in_processes
 from router.building.stop import Stop
 from router.building.term_bounds import chosen_least
 from router.building.tree import Tree, work_out
@@ -49,8 +44,6 @@ PROCESS_HEADS = 1500
 """A process more needs so many: to start one takes as long as a few hundred heads."""
 CHUNK_HEADS = 600
 """About so many heads go to a process at a time."""
-LOOK_S = 0.1
-"""So often the processes are looked at, and told to stop."""
 
 
 @dataclass
@@ -72,7 +65,7 @@ def worth_apart(prepared: Prepared) -> bool:
 
 
 def solve_apart(
-    prepared: Prepared, prices: Prices, stop: Stop, tally: Tally, processes: int, *, look: bool = False
+    prepared: Prepared, prices: Prices, stop: Stop, tally: Tally, processes: int
 ) -> tuple[list[Tree], Closed]:
     """Solve every tree by itself, then together those that clash; the same for any number of processes.
 
@@ -83,10 +76,10 @@ def solve_apart(
     tally.begin("candidates")
     most = min(processes, len(chunks), len(prepared.scenario.heads) // PROCESS_HEADS)
     if most < 2:
-        found = _here(prepared, prices, stop, tally, look)
+        found = _here(prepared, prices, stop, tally)
     else:
-        found = _in_processes(prepared, chunks, stop, tally, most, look)
-    return _together(prepared, found, prices, stop, tally, look)
+        found = _in_processes(prepared, prices, chunks, stop, tally, most)
+    return _together(prepared, found, prices, stop, tally)
 
 
 def _chunks(prepared: Prepared) -> list[list[int]]:
@@ -102,7 +95,7 @@ def _chunks(prepared: Prepared) -> list[list[int]]:
     return chunks
 
 
-def _here(prepared: Prepared, prices: Prices, stop: Stop, tally: Tally, twice: bool) -> list[SolvedTree]:
+def _here(prepared: Prepared, prices: Prices, stop: Stop, tally: Tally) -> list[SolvedTree]:
     """Solve all trees in this process."""
 
     def done(runs: int, heads: int, gap: int) -> None:
@@ -110,116 +103,92 @@ def _here(prepared: Prepared, prices: Prices, stop: Stop, tally: Tally, twice: b
             tally.worst(gap / POINT)
         tally.add(runs, heads)
 
-    out = []
-    for root in prepared.roots:
-        if stop.asked():
-            break
-        prepare_trees(prepared, [root])
-        out.append(_alone(prepared, root, prices, stop, done, twice))
-    return [solved for solved in out if solved is not None]
+    return _chunk_here(prepared, prices, prepared.roots, stop, done)
 
 
 def _in_processes(
-    prepared: Prepared, chunks: list[list[int]], stop: Stop, tally: Tally, processes: int, twice: bool
+    prepared: Prepared, prices: Prices, chunks: list[list[int]], stop: Stop, tally: Tally, processes: int
 ) -> list[SolvedTree]:
-    """Solve the trees in processes, which hear of a stop from this one."""
-    # spawned, not forked: the libraries beneath hold threads and locks
-    context = multiprocessing.get_context("spawn")
-    ended = context.Event()
-    done = context.Array("q", 3)  # runs, heads, worst gap
-    given = (prepared.scenario, ended, done, prepared.keep, twice)
-    pool = ProcessPoolExecutor(processes, context, initializer=_begin, initargs=given)
+    """Solve the trees in processes, which hear of a stop from this one; here, what they die over."""
+    try:
+        shared = Shared(len(chunks))
+    except OSError:  # nowhere to put memory that processes share
+        return _here(prepared, prices, stop, tally)
 
     def look() -> None:
         if stop.asked():
-            ended.set()
-        runs, heads, gap = done[:]
+            shared.set()
+        runs, heads, gap = shared.counts()
         if gap:
             tally.worst(gap / POINT)
         tally.put(runs, heads)
 
-    try:
-        with _deaf_to_ctrl_c():
-            parts = [pool.submit(_solve_chunk, chunk) for chunk in chunks]
-        waiting = set(parts)
-        for root in prepared.roots:  # meanwhile
+    def meanwhile() -> Iterator[None]:
+        for root in prepared.roots:
             if stop.asked():
                 break
             prepare_trees(prepared, [root])
-            look()
-        while waiting:
-            look()
-            finished, waiting = wait(waiting, LOOK_S)
-            if any(part.exception() is not None for part in finished):
-                ended.set()
-                break
-        solved = [tree for part in parts for tree in part.result()]
-    finally:
-        ended.set()
-        pool.shutdown(cancel_futures=True)
-    look()
+            yield
+
+    given = (prepared.scenario, prepared.keep, prepared.look, chunks)
+    found = in_processes(_solve_chunk, _begin, given, shared, len(chunks), processes, meanwhile(), look)
+    missing = [k for k in range(len(chunks)) if k not in found]
+    if missing and not stop.asked():
+        # one tree at a time needs the least memory, and the answer is the same wherever it is found
+        tally.begin("again")
+        for k in missing:
+            shared.clear(k)
+        for k in missing:
+            found[k] = _chunk_here(prepared, prices, chunks[k], stop, partial(_tell, shared, k, look))
+    solved = [tree for k in sorted(found) for tree in found[k]]
     for tree in solved:
-        if not prepared.frames[tree.tree.root].stretches:
-            prepare_trees(prepared, [tree.tree.root])
+        _prepare(prepared, tree.tree.root)
     return solved
 
 
-@contextmanager
-def _deaf_to_ctrl_c() -> Iterator[None]:
-    """Keep Ctrl-C from processes that are started here: it comes to all, and the first one tells the others.
-
-    They do not hear it from their first moment on, when no handler of theirs is there yet.
-    """
-    if not hasattr(signal, "pthread_sigmask"):
-        yield
-        return
-    before = signal.pthread_sigmask(signal.SIG_BLOCK, {signal.SIGINT})
-    try:
-        yield
-    finally:
-        signal.pthread_sigmask(signal.SIG_SETMASK, before)
+def _tell(shared: Shared, k: int, look: Callable[[], None], runs: int, heads: int, gap: int) -> None:
+    shared.add(k, runs, heads, gap)
+    look()
 
 
-_given: dict[str, object] = {}
-"""In a worker process: the scenario with no tree worked out yet, the stop and what is counted."""
-
-
-def _begin(scenario: Scenario, ended: Any, done: Any, keep: Keep | None, twice: bool) -> None:
-    gc.disable()  # for the reasons that building.collector gives: this process does nothing else
-    signal.signal(signal.SIGINT, signal.SIG_IGN)
-    Thread(target=_end_with_parent, daemon=True).start()
-    _given["prepared"] = prepare(scenario, (), keep)
-    _given["stop"] = Stop(signal=ended)
-    _given["done"] = done
-    _given["twice"] = twice
-
-
-def _end_with_parent() -> None:
-    """End this process when the one that started it is gone, however that came."""
-    parent = multiprocessing.parent_process()
-    assert parent is not None
-    wait_for_any([parent.sentinel])
-    os._exit(1)
-
-
-def _solve_chunk(roots: list[int]) -> list[SolvedTree]:
-    prepared, stop = cast("Prepared", _given["prepared"]), cast("Stop", _given["stop"])
-    prices = prices_of(prepared.scenario)
-    counts = cast("Any", _given["done"])
-
-    def done(runs: int, heads: int, gap: int) -> None:
-        with counts.get_lock():
-            counts[0] += runs
-            counts[1] += heads
-            counts[2] = max(counts[2], gap)
-
+def _chunk_here(
+    prepared: Prepared, prices: Prices, roots: list[int], stop: Stop, done: Callable[[int, int, int], None]
+) -> list[SolvedTree]:
+    """Solve some trees in this process."""
     out = []
     for root in roots:
         if stop.asked():
             break
-        prepare_trees(prepared, [root])
-        out.append(_alone(prepared, root, prices, stop, done, bool(_given["twice"])))
+        _prepare(prepared, root)
+        out.append(_alone(prepared, root, prices, stop, done))
     return [solved for solved in out if solved is not None]
+
+
+def _prepare(prepared: Prepared, root: int) -> None:
+    """Prepare a tree unless it is."""
+    if not prepared.frames[root].stretches:
+        prepare_trees(prepared, [root])
+
+
+_given: dict[str, object] = {}
+"""In a worker process: the scenario with no tree worked out yet, the chunks, the stop and what is counted."""
+
+
+def _begin(
+    scenario: Scenario, keep: Keep | None, look: bool, chunks: list[list[int]], shared: Shared
+) -> None:
+    prepared = prepare(scenario, (), keep)
+    prepared.look = look
+    _given["prepared"] = prepared
+    _given["chunks"], _given["shared"] = chunks, shared
+    _given["stop"] = Stop(signal=shared)
+
+
+def _solve_chunk(k: int) -> list[SolvedTree]:
+    prepared, stop = cast("Prepared", _given["prepared"]), cast("Stop", _given["stop"])
+    shared, chunks = cast("Shared", _given["shared"]), cast("list[list[int]]", _given["chunks"])
+    done = partial(shared.add, k)
+    return _chunk_here(prepared, prices_of(prepared.scenario), chunks[k], stop, done)
 
 
 def _alone(
@@ -228,13 +197,12 @@ def _alone(
     prices: Prices,
     stop: Stop,
     done: Callable[[int, int, int], None],
-    twice: bool,
 ) -> SolvedTree | None:
     """Solve one tree; ``done`` is told how many runs and heads more are known, and the tree's gap."""
     tree = work_out(prepared, root, prices, stop, lambda r: done(1, len(prepared.frames[r].heads), 0))
     if tree is None:
         return None
-    closed = close(prepared, [tree], prices, stop, look=twice)
+    closed = close(prepared, [tree], prices, stop)
     if closed.gap:
         done(0, 0, closed.gap)
     # what each term alone comes to says nothing of a route that is not whole
@@ -284,7 +252,7 @@ def _kept(built: BuiltGraph, chosen: Sequence[int]) -> tuple[BuiltGraph, tuple[i
 
 
 def _together(
-    prepared: Prepared, solved: list[SolvedTree], prices: Prices, stop: Stop, tally: Tally, twice: bool
+    prepared: Prepared, solved: list[SolvedTree], prices: Prices, stop: Stop, tally: Tally
 ) -> tuple[list[Tree], Closed]:
     """Close together the trees that clash with each other, until none does."""
     trees = [s.tree for s in solved]
@@ -299,7 +267,7 @@ def _together(
             break
         for t, tree in again.items():
             trees[t] = loose[t] = tree
-        closed = close(prepared, [loose[t] for t in sorted(loose)], prices, stop, tally.tell, look=twice)
+        closed = close(prepared, [loose[t] for t in sorted(loose)], prices, stop, tally.tell)
     every = [s for t, s in enumerate(solved) if t not in loose]
     bound = closed.bound + sum(s.bound for s in every)
     statuses = {closed.status, *(s.status for s in every)}

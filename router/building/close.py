@@ -81,23 +81,21 @@ def close(
     prices: Prices,
     stop: Stop | None = None,
     tell: Tell = quiet,
-    *,
-    look: bool = False,
 ) -> Closed:
     """Settle styles run by run and clashes where they are, until the choice holds.
 
     A run that clashes in itself is settled alone, level by level as it is
     wanted. Runs that clash with each other are decided together with the runs
     that feed them; all others take part in that by their tables. If a stop comes
-    first, the choice is the best known, less the takeoffs that clash. ``look``:
-    lines that leave heads unserved are decided a second time.
+    first, the choice is the best known, less the takeoffs that clash. Where
+    ``prepared.look`` says so, lines that leave heads unserved are decided a second time.
 
     Raises
     ------
     DoubtError
         If two ways to decide something disagree.
     """
-    return _Closing(prepared, trees, prices, Stop() if stop is None else stop, tell).close(look=look)
+    return _Closing(prepared, trees, prices, Stop() if stop is None else stop, tell).close()
 
 
 class _Closing:
@@ -116,7 +114,7 @@ class _Closing:
         self.before: dict[int, int] = {}
         """What a group of trees (the first of it) cost when it was last decided, thousandths of a point."""
 
-    def close(self, *, look: bool) -> Closed:
+    def close(self) -> Closed:
         """Do it all."""
         while True:
             for t, refined in enumerate(self.refined):
@@ -126,7 +124,7 @@ class _Closing:
             if self.stop.asked() or not self._improve(plans):
                 break
         closed = self._closed(plans)
-        if look and closed.status == "optimal":
+        if self.prepared.look and closed.status == "optimal":
             closed.looked = self._look_again(plans)
         return closed
 

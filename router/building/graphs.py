@@ -184,6 +184,7 @@ def _takeoff_arcs(
     zero = np.zeros(len(ref))
     terms = {
         "fitting": np.where(ends, c.end_fittings[ref], c.fittings[ref]),
+        "level_change": np.where(ends, c.steps[ref], 0),
         ("drain" if frame.dry else "wet_drain"): c.drains[ref],
         "large_drain": _large(prepared, frame, candidates)[ref],
         "hanger": c.hangers[ref],
@@ -224,11 +225,12 @@ def _large(prepared: Prepared, frame: RunFrame, candidates: Candidates) -> Float
 def _empties(prepared: Prepared, frame: RunFrame, c: CandidateColumns) -> BoolArray:
     """Whether a wet low section that a takeoff is on empties once a head of it is taken off.
 
-    A pendent hangs below the line; a run that leaves at its level or below leads to some.
+    A pendent hangs below the line, if its way does not go over the top first; a run that
+    leaves at its level or below leads to some.
     """
     heads = prepared.scenario.heads
     pendent = np.array([h for h in frame.heads if heads[h].kind == "pendent"], dtype=np.int64)
-    out = np.isin(c.heads, pendent).any(axis=1)
+    out = np.isin(c.heads, pendent).any(axis=1) & (c.side != side_code("top"))
     at = np.asarray(frame.z(frame.levels[c.level], c.station)) + 0.1
     for child in frame.children:
         other = prepared.frames[child]

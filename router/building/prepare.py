@@ -50,6 +50,8 @@ class Prepared:
     roots: list[int]
     keep: Keep | None = None
     """The older route that stays where it can."""
+    look: bool = False
+    """Whether lines that leave heads unserved are decided a second time."""
     _near: dict[int, Solids] = field(default_factory=dict)
 
     def solids_at(self, frame: RunFrame) -> Solids:
@@ -173,11 +175,16 @@ def _plans(scenario: Scenario, index: dict[str, int]) -> list[PlanLine]:
     return plans
 
 
-def prepare(scenario: Scenario, wanted: Collection[int] | None = None, keep: Keep | None = None) -> Prepared:
+def prepare(
+    scenario: Scenario,
+    wanted: Collection[int] | None = None,
+    keep: Keep | None = None,
+    without: Collection[int] = (),
+) -> Prepared:
     """Build the frames of all runs. The scenario is valid and in millimetres.
 
     ``wanted``: roots (indices) of the trees that levels and sizes are worked out for; default: all.
-    ``keep``: an older route that stays where it can.
+    ``keep``: an older route that stays where it can. ``without``: heads (indices) that no run serves.
     """
     tables = Tables(scenario.system.standard, scenario.rules.tables or None)
     makeup = MakeUp(tables, scenario.rules)
@@ -200,7 +207,8 @@ def prepare(scenario: Scenario, wanted: Collection[int] | None = None, keep: Kee
             frames[i].parent_station = plans[parent].nearest(run.plan[0])[0]
             frames[parent].children.append(i)
     for h, i in enumerate(assign_heads(scenario, plans, keep)):
-        frames[i].heads.append(h)
+        if h not in without:
+            frames[i].heads.append(h)
     roots = [i for i, frame in enumerate(frames) if frame.parent is None]
     prepared = Prepared(scenario, tables, solids, frames, [], [], roots, keep)
     _mark_pendents(prepared)

@@ -4,6 +4,10 @@ from __future__ import annotations
 
 from collections.abc import Callable
 from dataclasses import dataclass, replace
+from typing import TYPE_CHECKING
+
+if TYPE_CHECKING:
+    from router.building.stop import Stop
 
 
 @dataclass(frozen=True)
@@ -39,11 +43,13 @@ class Tally:
         How many there are in all.
     tell
         Who wants to know.
+    stop
+        Is told which share of the heads is done.
     """
 
-    def __init__(self, runs: int, heads: int, tell: Tell) -> None:
+    def __init__(self, runs: int, heads: int, tell: Tell, stop: Stop | None = None) -> None:
         self.now = Progress("", all_runs=runs, all_heads=heads)
-        self.tell = tell
+        self.tell, self.stop = tell, stop
 
     def begin(self, phase: str) -> None:
         """Begin a phase: nothing of it is done."""
@@ -57,6 +63,8 @@ class Tally:
     def put(self, runs: int, heads: int) -> None:
         """So many are done in all."""
         self.now = replace(self.now, runs=runs, heads=heads)
+        if self.stop is not None and self.now.all_heads:
+            self.stop.done = max(self.stop.done, heads / self.now.all_heads)
         self.tell(self.now)
 
     def worst(self, gap: float) -> None:

@@ -159,7 +159,7 @@ def _drained_by_a_head(survey: Survey, run: str, foot: float, rise: float) -> bo
         at = survey.place_of(takeoff)
         if at is None or not foot - TOLERANCE_MM <= takeoff.station <= rise + TOLERANCE_MM:
             continue
-        if any(name in survey.heads and survey.heads[name].kind == "pendent" for name in takeoff.heads):
+        if _lets_out(survey, takeoff):
             return True
         onward = [survey.built[n] for n in takeoff.child_runs if n in survey.built]
         if any(b.supply_level <= at[2] + TOLERANCE_MM and _feeds_pendent(survey, b.id) for b in onward):
@@ -171,6 +171,17 @@ def _takeoffs(survey: Survey, run: str) -> list[Takeoff]:
     return survey.takeoffs_of.get(run, [])
 
 
+def _lets_out(survey: Survey, takeoff: Takeoff) -> bool:
+    """Tell whether water runs out where a pendent head is taken off: no pipe to it rises above the outlet."""
+    if not any(name in survey.heads and survey.heads[name].kind == "pendent" for name in takeoff.heads):
+        return False
+    at = survey.place_of(takeoff)
+    pieces = survey.takeoff_pieces.get(takeoff.id, [])
+    return (
+        at is None or max((max(p.start[2], p.end[2]) for p in pieces), default=at[2]) <= at[2] + TOLERANCE_MM
+    )
+
+
 def _feeds_pendent(survey: Survey, run: str) -> bool:
     stack, seen = [run], set()
     while stack:
@@ -179,7 +190,7 @@ def _feeds_pendent(survey: Survey, run: str) -> bool:
             continue
         seen.add(name)
         for takeoff in _takeoffs(survey, name):
-            if any(h in survey.heads and survey.heads[h].kind == "pendent" for h in takeoff.heads):
+            if _lets_out(survey, takeoff):
                 return True
             stack += takeoff.child_runs
     return False

@@ -8,7 +8,7 @@ our own route; 4 a fault of this program; 130 Ctrl-C (``route`` then writes the 
 from __future__ import annotations
 
 from router.cli import explaining, exporting, finding, giving, importing, judging, reading, reporting
-from router.cli.app import app
+from router.cli.app import app, time_runs_from
 
 __all__ = [
     "app",
@@ -20,4 +20,5 @@ __all__ = [
     "judging",
     "reading",
     "reporting",
+    "time_runs_from",
 ]

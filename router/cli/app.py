@@ -33,6 +33,19 @@ RouteFile = Annotated[
 ]
 
 
+_began: list[float] = []
+
+
+def time_runs_from(mark: float) -> None:
+    """Let time limits count from a moment (of ``time.monotonic``): when the command was called."""
+    _began[:] = [mark]
+
+
+def began() -> float | None:
+    """Give when the command was called; ``None``: it is called from a program that runs on."""
+    return _began[0] if _began else None
+
+
 def _version(wanted: bool) -> None:
     if wanted:
         typer.echo(f"branch-router {router.__version__}")

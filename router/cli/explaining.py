@@ -1,6 +1,5 @@
 """The command that tells reasons: why a head or a run of a route is as it is."""
 
-import json
 from pathlib import Path
 from typing import Annotated
 
@@ -13,6 +12,7 @@ from router.deliver.ending import BAD_INPUT, INTERRUPTED, console, guarded, say,
 from router.deliver.explain_tables import explained_table, head_reasons_table, run_reasons_table
 from router.deliver.files import check_output, save
 from router.deliver.progress import Shown, interruptible
+from router.deliver.told_json import reasons_text
 from router.explain import KEPT, Explained, HeadReasons, RunReasons, explain_head, explain_route, explain_run
 from router.route.model import CAUTION
 from router.scenario import read_scenario
@@ -63,16 +63,13 @@ def explain(
 
         found = interruptible(work, stop, shown.say)
     if isinstance(found, list):
-        data = [reasons.model_dump(mode="json") for reasons in found]
-        text = data[0] if len(data) == 1 else {"head": data[0], "run": data[1]}
         tables = [
             head_reasons_table(r) if isinstance(r, HeadReasons) else run_reasons_table(r) for r in found
         ]
     else:
-        text = found.model_dump(mode="json")
         tables = [explained_table(found)]
     if json_file is not None:
-        save(json_file, json.dumps(text, indent=2, ensure_ascii=False) + "\n")
+        save(json_file, reasons_text(found))
     out = console()
     for table in tables:
         out.print(table)

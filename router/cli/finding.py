@@ -1,10 +1,10 @@
 """Commands that find: the best route, alternatives."""
 
-import json
 import math
 import os
 from contextlib import suppress
 from pathlib import Path
+from time import monotonic
 from typing import Annotated
 
 import typer
@@ -16,7 +16,7 @@ from router.building.progress import Progress
 from router.building.route import route_scenario
 from router.building.stop import NothingDecidedError, Stop
 from router.check import Verdict, check_route
-from router.cli.app import ScenarioFile, app, read_kept
+from router.cli.app import ScenarioFile, app, began, read_kept
 from router.cli.distrust import Distrust
 from router.deliver.alternatives import check_alternatives_folder, write_alternatives
 from router.deliver.alternatives_tables import alternatives_table
@@ -36,8 +36,10 @@ from router.deliver.keep import changes_table, cost_of_keeping, write_changes
 from router.deliver.progress import Shown, interruptible
 from router.deliver.route_json import write_route
 from router.deliver.tables import route_table
+from router.deliver.told_json import times_text
 from router.route.model import Route
 from router.scenario import read_scenario
+from router.scenario.model import Scenario
 
 ALSO_ANEW = 300
 """Heads. So small a scenario is also routed without the older route, to say what keeping costs."""
@@ -94,9 +96,9 @@ def route(
         if keep is None:
             stop_with(f"--changes {changes}: there are changes only with --keep OLD", BAD_INPUT)
         check_output(changes, (".json", ".csv"), keep=[*given, output, *([times] if times else [])])
-    scenario = read_scenario(scenario_file)
+    scenario, pace = _read_timed(scenario_file)
     older = None if keep is None else read_kept(scenario, keep)
-    stop = Stop(time_limit)
+    stop = Stop(time_limit, began=began(), pace=pace)
     distrust = Distrust(scenario, output, given, older)
     with distrust.watching("route"), Shown(console(error=True), quiet=quiet) as shown:
 
@@ -124,7 +126,7 @@ def route(
         distrust.refuse({"route": (found, verdict)})
     write_route(found, output)
     if times is not None:
-        save(times, json.dumps({k: round(v, 4) for k, v in seconds.items()}, indent=2) + "\n")
+        save(times, times_text(seconds))
     if changes is not None and found.kept is not None:
         write_changes(found.kept, changes)
     if not quiet:
@@ -190,8 +192,8 @@ def alternatives(
     if not 1 <= most <= MOST_ROUTES:
         stop_with(f"--most: {most} routes: a number from 1 to {MOST_ROUTES} expected", BAD_INPUT)
     check_alternatives_folder(output, MOST_WEIGHTS if swept else most, keep=[scenario_file])
-    scenario = read_scenario(scenario_file)
-    stop = Stop(time_limit)
+    scenario, pace = _read_timed(scenario_file)
+    stop = Stop(time_limit, began=began(), pace=pace)
     distrust = Distrust(scenario, output, [scenario_file])
     with distrust.watching("find alternatives"), Shown(console(error=True), quiet=quiet) as shown:
 
@@ -226,6 +228,12 @@ def alternatives(
     counts = [(name, route.counts) for name, route in found.routes.items()]
     if all(c.served < c.heads or unhung(found.verdicts[name]) for name, c in counts):
         raise typer.Exit(UNSERVED)
+
+
+def _read_timed(file: Path) -> tuple[Scenario, float]:
+    """Read a scenario, and say how many seconds that took: so fast is this machine now."""
+    mark = monotonic()
+    return read_scenario(file), monotonic() - mark
 
 
 def _check_time_limit(seconds: float | None) -> None:

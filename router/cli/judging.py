@@ -1,6 +1,5 @@
 """Commands that judge: the referee, its rules, routes side by side."""
 
-import json
 from pathlib import Path
 from typing import Annotated
 
@@ -22,6 +21,7 @@ from router.deliver.ending import (
 )
 from router.deliver.files import check_output, save
 from router.deliver.tables import findings_table, rules_table, sources_text
+from router.deliver.verdict_json import write_verdict
 from router.route.model import CAUTION
 from router.scenario import read_scenario
 
@@ -50,8 +50,7 @@ def check(
     judged = read_judged(scenario, route_file, whole=False)
     verdict = check_route(scenario, judged, older)
     if json_file is not None:
-        data = {"clean": verdict.clean, **verdict.model_dump(mode="json")}
-        save(json_file, json.dumps(data, indent=2, ensure_ascii=False) + "\n")
+        write_verdict(verdict, json_file)
     out = console()
     if verdict.findings:
         out.print(findings_table(verdict.findings))

@@ -16,9 +16,9 @@ from router.deliver.ending import (
 )
 from router.deliver.files import check_output, save
 from router.deliver.route_json import write_route
+from router.deliver.schemas import SCHEMAS
 from router.deliver.tables import scenario_table
-from router.route.schema import route_schema
-from router.scenario import notes, read_scenario, scenario_schema, schema_text
+from router.scenario import notes, read_scenario, schema_text
 
 
 class SchemaOf(StrEnum):
@@ -26,6 +26,15 @@ class SchemaOf(StrEnum):
 
     scenario = "scenario"
     route = "route"
+    verdict = "verdict"
+    changes = "changes"
+    comparison = "comparison"
+    alternatives = "alternatives"
+    reasons = "reasons"
+    times = "times"
+    model_mapping = "model-mapping"
+    drawing_mapping = "drawing-mapping"
+    columns = "columns"
 
 
 @app.command()
@@ -46,12 +55,13 @@ def validate(
 @guarded("print the schema")
 def schema(
     of: Annotated[
-        SchemaOf, typer.Argument(metavar="[scenario|route]", help="Which file.")
+        SchemaOf,
+        typer.Argument(metavar="[NAME]", help=f"Which file: {', '.join(kind.value for kind in SchemaOf)}."),
     ] = SchemaOf.scenario,
     output: Annotated[Path | None, typer.Option("-o", "--output", help="Write it here (.json).")] = None,
 ) -> None:
-    """Print the JSON Schema of the scenario file or of the route file."""
-    text = schema_text(scenario_schema() if of is SchemaOf.scenario else route_schema())
+    """Print the JSON Schema of a file of ours, by default of the scenario."""
+    text = schema_text(SCHEMAS[of.value]())
     if output is None:
         sys.stdout.write(text)
         return

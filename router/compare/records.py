@@ -116,6 +116,7 @@ class Comparison(Record):
     """The whole of a comparison; written as JSON."""
 
     format: Literal["branch-drop-router/comparison"] = FORMAT
+    version: Literal[1] = 1
     caution: str = CAUTION
     scenario: str
     routes: list[RouteFigures]

@@ -9,7 +9,7 @@ from typing import TYPE_CHECKING
 
 from router.alternatives import OWN, Alternatives, route_name
 from router.deliver.alternatives_draw import front_svg
-from router.deliver.folder import check_folder, save_all
+from router.deliver.folder import check_folder, save_all, unfinished
 from router.deliver.route_json import route_text
 
 if TYPE_CHECKING:
@@ -63,18 +63,14 @@ def write_alternatives(found: Found, folder: Path) -> None:
     files = {name: route_text(route).encode() for name, route in found.routes.items()}
     files[LIST] = alternatives_text(found.record).encode()
     files[PICTURE] = front_svg(found.record).encode()
-    before = _listed(folder / LIST)
-    save_all(folder, files)
-    for name in sorted(before - set(files)):
-        with suppress(OSError):
-            (folder / name).unlink()
+    save_all(folder, files, gone=_earlier(folder) - set(files))
 
 
-def _listed(path: Path) -> set[str]:
-    """Names of the route files that an earlier list of ours names."""
-    try:
-        record = Alternatives.model_validate_json(path.read_text(encoding="utf-8"))
-    except (OSError, ValueError):
-        return set()
-    named = {point.route for point in (*record.points, record.own) if point is not None}
-    return {name for name in named if name is not None and re.fullmatch(r"route_(\d+|own)\.json", name)}
+def _earlier(folder: Path) -> set[str]:
+    """Names of the route files of an earlier list of ours, and of a run that was ended while writing."""
+    named = unfinished(folder)
+    with suppress(OSError, ValueError):
+        record = Alternatives.model_validate_json((folder / LIST).read_text(encoding="utf-8"))
+        points = (*record.points, record.own)
+        named |= {point.route for point in points if point is not None and point.route is not None}
+    return {name for name in named if re.fullmatch(r"route_(\d+|own)\.json", name)}

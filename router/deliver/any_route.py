@@ -5,14 +5,19 @@ from __future__ import annotations
 from dataclasses import dataclass, field
 from typing import TYPE_CHECKING
 
-from router.deliver.route_json import RouteError, belongs_to, loose_ends, read_route
+from router.deliver.drawing_unit import other_unit
+from router.deliver.route_faults import unsaid_joinings
+from router.deliver.route_json import RouteError, belongs_to, loose_ends, older_note, read_route
 from router.infer import infer_route
 from router.readers.segments import read_segments
+from router.scenario.errors import Fault, ScenarioError
+from router.trade.tables import Tables
 
 if TYPE_CHECKING:
     from pathlib import Path
 
-    from router.infer import Remark
+    from router.infer import Inferred, Remark
+    from router.readers.segments import Segment
     from router.route.model import Route
     from router.scenario.model import Scenario
 
@@ -44,18 +49,50 @@ def read_any_route(scenario: Scenario, path: Path, *, whole: bool = True) -> Any
     Raises
     ------
     ScenarioError
-        With every fault of the drawing by row and column.
+        With every fault of the drawing by row and column; or it is in another unit.
     RouteError
-        If the route file cannot be used, or names things that the scenario has not.
+        If the route file cannot be used, names things that the scenario has not, or leaves open
+        how a run is joined.
     """
     if path.suffix.lower() == DRAWING:
-        found = infer_route(scenario, read_segments(path))
+        segments = read_segments(path)
+        in_another = other_unit(scenario, segments, path.name)
+        if in_another:
+            raise ScenarioError(in_another, str(path))
+        found = _inferred(scenario, segments, path)
         return AnyRoute(found.route, True, found.remarks)
     route = read_route(path)
-    faults = loose_ends(scenario, route)
-    if faults and whole:
+    faults = unsaid_joinings(scenario, route) + (loose_ends(scenario, route) if whole else [])
+    if faults:
         raise RouteError(faults, str(path))
     warning = ""
     if not belongs_to(scenario, route):
         warning = f"{path} was made for another scenario, or for an older state of it"
+    older = older_note(route)
+    if older:
+        warning = "; ".join(part for part in (warning, f"{path} {older}") if part)
     return AnyRoute(route, False, [], warning)
+
+
+def _inferred(scenario: Scenario, segments: list[Segment], path: Path) -> Inferred:
+    """Infer the route; sizes in which no pipe is made are named where it cannot be done with them."""
+    try:
+        return infer_route(scenario, segments)
+    except ValueError as error:
+        made = Tables(scenario.system.standard, scenario.rules.tables).sizes
+        message = f"no {scenario.system.standard} pipe is made in it; DN {', '.join(map(str, made))}"
+        odd = [
+            Fault(
+                f"{path.name} row {one.row}, column size",
+                f"pipe {one.id}",
+                f"{one.dn}",
+                "DN",
+                message,
+                one.row,
+            )
+            for one in segments
+            if one.dn not in made
+        ]
+        if isinstance(error, ScenarioError) or not odd:
+            raise
+        raise ScenarioError(odd, str(path)) from error

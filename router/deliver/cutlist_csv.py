@@ -23,11 +23,12 @@ def sheet_csv(sheet: Sheet) -> str:
     writer = csv.writer(out, lineterminator="\n")
     writer.writerow(sheet.columns)
     for row in sheet.rows:
-        writer.writerow([_cell(cell) for cell in row])
+        writer.writerow([cell_text(cell) for cell in row])
     return out.getvalue()
 
 
-def _cell(cell: Cell) -> Cell:
+def cell_text(cell: Cell) -> Cell:
+    """Give a cell as it is written; see :func:`sheet_csv`."""
     if isinstance(cell, str) and cell.startswith(FORMULA):
         return f"'{cell}"
     if isinstance(cell, float) and cell.is_integer():

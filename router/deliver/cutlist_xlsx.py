@@ -13,6 +13,8 @@ if TYPE_CHECKING:
 
 _CREATED = datetime(2000, 1, 1, tzinfo=UTC).replace(tzinfo=None)
 """The same for every workbook, so that the same route gives the same bytes."""
+FORMAT = "branch-drop-router/cutlist"
+VERSION = 1
 _WIDEST = 60
 _HEADER = "#D9D9D9"
 _FOOTER_MOST = 240
@@ -49,6 +51,8 @@ def workbook(sheets: Sequence[Sheet], title: str, caution: str) -> bytes:
         },
     )
     book.set_properties({"title": title, "created": _CREATED, "comments": caution})
+    book.set_custom_property("format", FORMAT)
+    book.set_custom_property("version", VERSION)
     header = book.add_format(
         {"bold": True, "bg_color": _HEADER, "bottom": 1, "text_wrap": True, "valign": "top"}
     )

@@ -2,14 +2,15 @@
 
 from __future__ import annotations
 
-import os
-import tempfile
 from pathlib import Path
 from typing import TYPE_CHECKING
 
 from router.deliver.draw_sheet import build_sheet, counts_text, status_text
+from router.scenario.write import write_text
 
 if TYPE_CHECKING:
+    import os
+
     from router.route.model import Route
     from router.scenario.model import Scenario
 
@@ -42,16 +43,4 @@ def write_drawing(scenario: Scenario, route: Route, path: str | os.PathLike[str]
     OSError
         If the folder cannot be written to; what stood at ``path`` stays.
     """
-    target = Path(path)
-    text = draw_svg(scenario, route)
-    handle, name = tempfile.mkstemp(dir=target.parent, prefix=f".{target.name}.", suffix=".part")
-    try:
-        with os.fdopen(handle, "w", encoding="utf-8", newline="\n") as file:
-            file.write(text)
-        umask = os.umask(0)
-        os.umask(umask)
-        Path(name).chmod(0o666 & ~umask)
-        Path(name).replace(target)
-    except BaseException:
-        Path(name).unlink(missing_ok=True)
-        raise
+    write_text(Path(path), draw_svg(scenario, route))

@@ -12,6 +12,7 @@ from rich.table import Table
 from rich.text import Text
 
 from router.deliver.any_route import AnyRoute, read_any_route
+from router.deliver.cutlist_csv import cell_text
 from router.deliver.files import save
 from router.deliver.route_json import RouteError
 from router.scenario.errors import Fault
@@ -24,6 +25,7 @@ if TYPE_CHECKING:
     from router.scenario.model import Scenario
 
 FORMAT = "branch-drop-router/changes"
+VERSION = 1
 _WHAT = {
     "new": "new",
     "gone": "gone",
@@ -56,16 +58,16 @@ def read_older(scenario: Scenario, path: Path) -> AnyRoute:
 def changes_text(kept: Kept, suffix: str) -> str:
     """Give the changes as JSON or as a table (``.csv``)."""
     if suffix != ".csv":
-        data = {"format": FORMAT, **kept.model_dump(mode="json")}
+        data = {"format": FORMAT, "version": VERSION, **kept.model_dump(mode="json")}
         return json.dumps(data, indent=2, ensure_ascii=False) + "\n"
     out = io.StringIO()
     writer = csv.writer(out, lineterminator="\n")
     writer.writerow(_COLUMNS)
     for c in kept.changes:
-        moved = "" if c.moved is None else f"{c.moved:g}"
-        writer.writerow(
-            [c.kind, c.id, _WHAT[c.what], c.before, c.now, moved, f"{c.points:g}", c.why, c.rule, c.against]
-        )
+        moved = "" if c.moved is None else float(f"{c.moved:g}")
+        points = float(f"{c.points:g}")
+        row = (c.kind, c.id, _WHAT[c.what], c.before, c.now, moved, points, c.why, c.rule, c.against)
+        writer.writerow([cell_text(cell) for cell in row])
     return out.getvalue()
 
 

@@ -24,6 +24,7 @@ T = TypeVar("T")
 
 PHASES = {
     "candidates": "every way to serve each head, and the least cost of each run",
+    "again": "a process died or could not start, perhaps for want of memory: its part is done here",
     "model": "where arms clash or styles mix",
     "front": "the front, tree by tree",
     "weights": "one set of weights after the other",

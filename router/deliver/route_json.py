@@ -4,14 +4,17 @@ from __future__ import annotations
 
 import hashlib
 import json
+from dataclasses import replace
 from pathlib import Path as FilePath
 from typing import TYPE_CHECKING, Any
 
 from pydantic import ValidationError
 
 from router.deliver.files import save
-from router.route.model import FORMAT, Route
+from router.deliver.route_faults import ITEM, route_faults
+from router.route.model import Route
 from router.scenario.errors import Fault, Path, ScenarioError, place_text, value_text
+from router.scenario.formats import ROUTE, format_faults
 from router.scenario.load import Document, load
 from router.scenario.write import scenario_text
 from router.trade.styles import STYLES
@@ -21,8 +24,15 @@ if TYPE_CHECKING:
 
     from router.scenario.model import Scenario
 
+MOST_DESCRIBED = 2_000
 MOST_FAULTS = 20
 """A route has thousands of values; a message names so many faults and counts the rest."""
+
+TERMS_SINCE = ("large_drain", "wet_drain", "price")
+"""Terms of the objective that routes of 0.1.0 have not; their format is version 1 as well."""
+
+MAX_BYTES = 128 * 1024 * 1024
+"""A route takes about 2 MB for 1,000 heads, more than its scenario."""
 
 _MM = frozenset(
     [
@@ -47,7 +57,6 @@ _MM = frozenset(
     ]
 )
 _UNITS = {"pitch": "mm/m", "pipe_m": "m", "pipe_total_m": "m", "angle": "deg"}
-_ITEM = {"heads": "head", "takeoffs": "takeoff", "runs": "run", "pieces": "piece", "fittings": "fitting"}
 _EXPECTED = {
     "extra_forbidden": "unknown field",
     "finite_number": "a finite number expected",
@@ -127,25 +136,31 @@ def read_route(path: str | FilePath) -> Route:
     """
     file = FilePath(path)
     try:
-        document = load(file)
+        document = load(file, MAX_BYTES)
     except ScenarioError as error:
         faults = [_of_a_route(fault) for fault in error.faults]
         raise RouteError(faults, str(file)) from error
-    faults = [fault for _, fault in document.faults]
     data = document.data
+    faults = [replace(fault, item=_item(data, path)) for path, fault in document.faults]
     if not isinstance(data, dict):
         faults.append(Fault("(file)", "", value_text(data), "", "a route is one object", 1))
-    elif data.get("format", FORMAT) != FORMAT:
-        message = f'not a route file; "{FORMAT}" expected'
-        line = document.line(("format",))
-        faults.append(Fault("format", "", value_text(data["format"]), "", message, line))
+    else:
+        faults = format_faults(data, ROUTE, document.line) or faults
     if faults:
         raise RouteError(faults, str(file))
     try:
-        return Route.model_validate_json(json.dumps(data), strict=True)
+        route = Route.model_validate_json(json.dumps(data), strict=True)
     except ValidationError as error:
-        broken = [_fault(dict(e), document) for e in error.errors(include_url=False)]
+        found = error.errors(include_url=False)
+        broken = [_fault(dict(e), document) for e in found[:MOST_DESCRIBED]]
+        if len(found) > MOST_DESCRIBED:
+            message = f"faults in all; the first {MOST_DESCRIBED} are looked at"
+            broken.insert(0, Fault("(file)", "", str(len(found)), "", message))
         raise RouteError(broken, str(file)) from error
+    faults = route_faults(route, document.line)
+    if faults:
+        raise RouteError(faults, str(file))
+    return route
 
 
 def belongs_to(scenario: Scenario, route: Route) -> bool:
@@ -157,6 +172,25 @@ def belongs_to(scenario: Scenario, route: Route) -> bool:
         Compares the checksums of the scenario's text in mm.
     """
     return route.scenario_sha256 == hashlib.sha256(scenario_text(scenario).encode()).hexdigest()
+
+
+def older_note(route: Route) -> str:
+    """Say what a route of an older version does not hold; the referee misses it.
+
+    Returns
+    -------
+    str
+        Empty where nothing is missing.
+    """
+    written = {term.name for term in route.objective.terms}
+    missing = [name for name in TERMS_SINCE if name not in written]
+    if not missing:
+        return ""
+    by = route.versions.get("branch-drop-router", "an unknown version")
+    return (
+        f"was written by an older branch-router ({by}), which knew no {', '.join(missing)} and placed no "
+        "hangers; the referee misses these terms. Route again: branch-router route SCENARIO -o ROUTE"
+    )
 
 
 def loose_ends(scenario: Scenario, route: Route) -> list[Fault]:
@@ -215,13 +249,22 @@ def _of_a_route(fault: Fault) -> Fault:
     return Fault(fault.place, fault.item, fault.value, fault.unit, message, fault.line)
 
 
+def _item(data: Any, path: Path) -> str:
+    """Name the thing that a path lies in."""
+    noun = ITEM.get(str(path[0])) if path else None
+    if noun is None or len(path) < 2:
+        return ""
+    try:
+        record = data[path[0]][path[1]]
+    except (LookupError, TypeError):
+        return ""
+    name = record.get("id") if isinstance(record, dict) else None
+    return f"{noun} {name}" if name is not None else f"{noun} without id"
+
+
 def _fault(error: dict[str, Any], document: Document) -> Fault:
     path: Path = tuple(part for part in error["loc"] if part != "[key]")
-    item = ""
-    if len(path) > 1 and path[0] in _ITEM:
-        record = document.data[path[0]][path[1]]
-        name = record.get("id") if isinstance(record, dict) else None
-        item = f"{_ITEM[str(path[0])]} {name}" if name is not None else f"{_ITEM[str(path[0])]} without id"
+    item = _item(document.data, path)
     kind, last = str(error["type"]), next((part for part in reversed(path) if isinstance(part, str)), "")
     if kind == "missing":
         message = f"{path[-1]} is missing" if isinstance(path[-1], str) else "too few values"

@@ -14,6 +14,7 @@ if TYPE_CHECKING:
     from router.check import RuleInForce, Verdict
 
 FORMAT = "branch-drop-router/verdict"
+VERSION = 1
 
 
 def verdict_data(verdict: Verdict, rules: list[RuleInForce] | None = None) -> dict[str, Any]:
@@ -34,6 +35,7 @@ def verdict_data(verdict: Verdict, rules: list[RuleInForce] | None = None) -> di
     by_severity = {name: verdict.number(name) for name in ("breaks", "near", "note")}
     data: dict[str, Any] = {
         "format": FORMAT,
+        "version": VERSION,
         "caution": CAUTION,
         "clean": verdict.clean,
         "exit_code": verdict.exit_code,

@@ -53,6 +53,8 @@ class Spacing:
         """How much two neighbours lack of their centre to centre distance, mm; 0 where there is no limit."""
         rules, dn = self.scenario.rules, step[0].dn
         apart = float(np.linalg.norm(self.places.drawing.at[first] - self.places.drawing.at[second]))
+        if dn not in self.tables.sizes:
+            return 0.0
         rooms = [self._room(built, run, step, node) for node in (first, second)]
         if first == run.start and rooms[0] is None and rooms[1] is not None and run.line.parent is None:
             # from the supply a whole nipple, engaged at one end

@@ -7,6 +7,7 @@ import math
 from typing import TYPE_CHECKING
 
 from router.readers.drawn import Drawn, DrawnHead, DrawnPipe, DrawnSolid, Xyz
+from router.readers.plain_csv import is_whole, too_large, too_many
 from router.scenario.errors import Fault, ScenarioError
 from router.trade.sizes import SIZES
 
@@ -98,6 +99,10 @@ def read_tables(folder: Path) -> Drawn:
 def _rows(folder: Path, name: str, columns: tuple[str, ...], faults: list[Fault]) -> list[_Row]:
     rows: list[_Row] = []
     try:
+        large = too_large(folder / name)
+        if large:
+            faults += large
+            return []
         with (folder / name).open(encoding="utf-8-sig", newline="") as stream:
             reader = csv.DictReader(stream, restval="")
             missing = [column for column in columns if column not in (reader.fieldnames or [])]
@@ -108,6 +113,8 @@ def _rows(folder: Path, name: str, columns: tuple[str, ...], faults: list[Fault]
             for cells in reader:
                 extra = cells.pop(None, None)
                 rows.append(_Row(name, reader.line_num, cells, faults))
+                if too_many(name, reader.line_num, len(rows), faults):
+                    break
                 if extra:
                     place = f"{name} row {reader.line_num}"
                     faults.append(
@@ -152,7 +159,7 @@ def _heads(rows: list[_Row]) -> list[DrawnHead]:
 
 def _thread(row: _Row, column: str) -> int:
     text = row.text(column)
-    if text.isdigit() and int(text) in SIZES:
+    if is_whole(text) and int(text) in SIZES:
         return int(text)
     row.fault(column, f"a nominal size expected, one of DN {', '.join(map(str, SIZES))}", "DN")
     return SIZES[-1]
@@ -160,7 +167,7 @@ def _thread(row: _Row, column: str) -> int:
 
 def _size(row: _Row, column: str) -> int:
     text = row.text(column)
-    value = int(text) if text.isdigit() else 0
+    value = int(text) if is_whole(text) else 0
     if value in SIZES or SIZES[-1] < value <= LARGEST_DN:
         return value
     return _thread(row, column)
@@ -176,7 +183,7 @@ def _pipes(rows: list[_Row]) -> list[DrawnPipe]:
             quiet = _Row(row.file, row.number, row.cells, [])
             a, b, dn = quiet.point("1"), quiet.point("2"), quiet.text("dn")
             if not quiet.faults:
-                size = int(dn) if dn.isdigit() else 0
+                size = int(dn) if is_whole(dn) else 0
                 pipes.append(
                     DrawnPipe(row.text("id"), a, b, size, role, row.text("line_id"), quiet.names("head_ids"))
                 )

@@ -12,7 +12,9 @@ import math
 from dataclasses import dataclass
 from pathlib import Path
 
+from router.readers.plain_csv import is_whole, too_large, too_many
 from router.scenario.errors import Fault, ScenarioError
+from router.scenario.plain import UNSEEN
 from router.trade.sizes import parse_size
 
 Xyz = tuple[float, float, float]
@@ -64,6 +66,9 @@ def read_segments(path: str | Path) -> list[Segment]:
     faults: list[Fault] = []
     found: list[Segment] = []
     try:
+        faults += too_large(file)
+        if faults:
+            raise ScenarioError(faults, str(file))
         with file.open(encoding="utf-8-sig", newline="") as stream:
             reader = csv.DictReader(stream, restval="")
             names = [name.strip() for name in reader.fieldnames or []]
@@ -81,6 +86,8 @@ def read_segments(path: str | Path) -> list[Segment]:
                         Fault(place, "", str(extra[0]), "", "more cells than columns", reader.line_num)
                     )
                 found.append(_Cells(file.name, reader.line_num, cells, faults).segment(size or "size"))
+                if too_many(file.name, reader.line_num, len(found), faults):
+                    break
     except OSError as error:
         faults.append(Fault(file.name, "", "", "", f"cannot be read: {error.strerror or error}"))
     except UnicodeDecodeError as error:
@@ -112,6 +119,10 @@ class _Cells:
         self.file, self.row, self.faults = file, row, faults
         self.cells = {key: (value or "").strip() for key, value in cells.items()}
         self.id = self.cells.get("id") or f"row {row}"
+        for column in ("id", "line_id", "head_ids"):
+            odd = UNSEEN.search(self.cells.get(column, ""))
+            if odd:
+                self._fault(column, f"a character that does not show (U+{ord(odd[0]):04X})")
 
     def segment(self, size: str) -> Segment:
         x1, y1, z1, x2, y2, z2 = (self._number(column) for column in ENDS)
@@ -142,9 +153,9 @@ class _Cells:
         if not text:
             return 0
         try:
-            return parse_size(int(text) if text.isdigit() else text)
+            return parse_size(int(text) if is_whole(text) else text)
         except ValueError as error:
-            if text.isdigit() and int(text) <= LARGEST_DN:
+            if is_whole(text) and int(text) <= LARGEST_DN:
                 return int(text)
             self._fault(column, f"a nominal size expected ({error})")
             return 0

@@ -53,6 +53,8 @@ class LowSections:
         out: list[LowSection] = []
         for run in self.runs.values():
             corners = [(p.station, p.level + run.pitch / 1000.0 * p.station) for p in run.profile]
+            if any(b < a - SLACK_MM for (a, _), (b, _) in pairwise(corners)):
+                corners = []  # drawn in parts that lie over each other: which is the line cannot be told
             if wet:
                 sections = [h.section for h in hollows(corners) if not self._emptied(run, *h.bottom)]
             else:
@@ -110,7 +112,7 @@ class LowSections:
         for takeoff in self.takeoffs[run.id]:
             if not a - SLACK_MM <= takeoff.station <= b + SLACK_MM:
                 continue
-            if any(self.kinds.get(name) == "pendent" for name in takeoff.heads):
+            if self._empties(takeoff):
                 return True
             at = takeoff.level + run.pitch / 1000.0 * takeoff.station
             if any(
@@ -121,9 +123,13 @@ class LowSections:
                 return True
         return False
 
+    def _empties(self, takeoff: Takeoff) -> bool:
+        """Whether water runs out where a head of it is taken off: not if its way goes over the top first."""
+        return takeoff.side != "top" and any(self.kinds.get(name) == "pendent" for name in takeoff.heads)
+
     def _pendents(self, run: str) -> bool:
         for takeoff in self.takeoffs[run]:
-            if any(self.kinds.get(name) == "pendent" for name in takeoff.heads):
+            if self._empties(takeoff):
                 return True
             if any(self._pendents(c) for c in takeoff.child_runs if c in self.runs):
                 return True
@@ -183,6 +189,8 @@ class LowSections:
             part = float(low < spill - SLACK_MM)
         else:
             part = min(max((spill - low) / (high - low), 0.0), 1.0)
+        if piece.dn not in self.tables.sizes:
+            return 0.0  # drawn with a size that is not made, which is remarked
         return part * dist(piece.start, piece.end) / 1000.0 * self.tables.litres_per_m(piece.dn)
 
 

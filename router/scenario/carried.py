@@ -9,6 +9,7 @@ from __future__ import annotations
 import json
 from typing import TYPE_CHECKING, Any, Final
 
+from router.scenario.formats import SCENARIO, format_faults
 from router.scenario.write import scenario_data
 
 if TYPE_CHECKING:
@@ -25,7 +26,7 @@ GEOMETRY: Final[Mapping[str, tuple[str, ...]]] = {
 }
 """Lists of a scenario, and the fields of their items that a model or drawing shows as places."""
 
-SETTINGS: Final = ("name", "story", "system", "rules", "weights", "prices", "pins")
+SETTINGS: Final = ("version", "name", "story", "system", "rules", "weights", "prices", "pins")
 
 
 def carried(scenario: Scenario) -> Iterator[tuple[str, dict[str, Any], dict[str, Any]]]:
@@ -58,6 +59,21 @@ def settings_text(scenario: Scenario) -> str:
     """
     data = scenario_data(scenario)
     return packed({key: data[key] for key in SETTINGS if key in data})
+
+
+def settings_of(text: str) -> dict[str, Any]:
+    """Read what :func:`settings_text` wrote; older files of ours say no version.
+
+    Raises
+    ------
+    ValueError
+        If it is not one JSON object, or of a scenario's version that is not read.
+    """
+    data = unpacked(text)
+    faults = format_faults(data, SCENARIO, lambda _: None)
+    if faults:
+        raise ValueError(str(faults[0]))
+    return data
 
 
 def packed(data: Mapping[str, Any]) -> str:

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-import itertools
+from math import dist
 from typing import TYPE_CHECKING
 
 import numpy as np
@@ -17,6 +17,9 @@ if TYPE_CHECKING:
 
 SAME_PLACE_MM = 1.0
 """Two inlets closer than this are the same place."""
+
+LEAST_APART_MM = 10.0
+"""No two heads have their inlets closer than this: a head is several times as wide."""
 
 
 def head_run(view: View) -> Iterator[Fault]:
@@ -79,21 +82,24 @@ def head_exposed(view: View) -> Iterator[Fault]:
 
 
 def head_place(view: View) -> Iterator[Fault]:
-    """Check that no two inlets are in one place."""
+    """Check that no two inlets are in one place, or nearer than two heads can be."""
     heads = view.scenario.heads
     points = np.array([head.at for head in heads], dtype=float).reshape(-1, 3)
-    order = np.lexsort(points.T[::-1])
-    for a, b in itertools.pairwise(order):
-        # Neighbours in sorted order are enough to find exact doubles, the usual slip.
-        if float(np.abs(points[a] - points[b]).max()) < SAME_PLACE_MM:
-            first, second = sorted((int(a), int(b)))
-            yield view.fault(
-                ("heads", second, "at"),
-                f"head {heads[second].id}",
-                value_text(heads[second].at),
-                "mm",
-                f"the same place as head {heads[first].id}",
+    spots = [shapely.Point(x, y) for x, y, _ in points]
+    one, two = shapely.STRtree(spots).query(spots, predicate="dwithin", distance=LEAST_APART_MM)
+    told: set[int] = set()
+    for a, b in sorted(zip(one.tolist(), two.tolist(), strict=True), key=lambda pair: (pair[1], pair[0])):
+        away = dist(points[a], points[b])
+        if a >= b or b in told or away >= LEAST_APART_MM:
+            continue
+        told.add(b)
+        message = f"the same place as head {heads[a].id}"
+        if away >= SAME_PLACE_MM:
+            message = (
+                f"{number_text(away)} mm from head {heads[a].id}, nearer than two heads can be; "
+                f'is units "{view.unit}" right?'
             )
+        yield view.fault(("heads", b, "at"), f"head {heads[b].id}", value_text(heads[b].at), "mm", message)
 
 
 def head_in_obstruction(view: View) -> Iterator[Fault]:

@@ -18,6 +18,7 @@ if TYPE_CHECKING:
 FARTHEST_MM = 1e7
 """A coordinate beyond 10 km from the origin is almost always a wrong unit."""
 
+LONGEST_ID = 200
 LEAST_AREA_MM2 = 1.0
 
 
@@ -26,6 +27,11 @@ def item_ids(view: View) -> Iterator[Fault]:
     for name, noun in ITEM.items():
         seen: dict[str, int] = {}
         for i, item in enumerate(getattr(view.scenario, name)):
+            if set(item.id) & set("\n\r\t") or len(item.id) > LONGEST_ID:
+                found = "one line expected, without tabs"
+                if len(item.id) > LONGEST_ID:
+                    found = f"{len(item.id)} characters; at most {LONGEST_ID}"
+                yield view.fault((name, i, "id"), f"{noun} {item.id}", value_text(item.id), "", found)
             if not item.id.strip():
                 message = f"the id is empty; each {noun} needs one"
                 yield view.fault((name, i, "id"), noun, value_text(item.id), "", message)
@@ -92,6 +98,8 @@ def item_polygon(view: View) -> Iterator[Fault]:
     for name in ("obstructions", "ceilings", "keep_out"):
         for i, item in enumerate(getattr(view.scenario, name)):
             place, label = (name, i, "polygon"), f"{ITEM[name]} {item.id}"
+            if _far(item.polygon):
+                continue  # said there; no area can be worked out of 1e300
             points = list(item.polygon)
             if len(points) > 1 and points[0] == points[-1]:
                 points.pop()

@@ -8,6 +8,7 @@ from router.scenario import (
     check_heads,
     check_items,
     check_pins,
+    check_places,
     check_prices,
     check_rules,
     check_runs,
@@ -24,6 +25,7 @@ CHECKS: tuple[Check, ...] = (
     *check_heads.CHECKS,
     *check_system.CHECKS,
     *check_rules.CHECKS,
+    *check_places.CHECKS,
     *check_pins.CHECKS,
     *check_prices.CHECKS,
 )

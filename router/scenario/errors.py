@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import re
 from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
@@ -42,15 +43,31 @@ class Fault:
 
     def __str__(self) -> str:
         """One line: place, item, value with unit, message."""
-        found = f"{self.value} {self.unit}".strip() if self.value else ""
+        found = f"{shown(self.value, 120)} {shown(self.unit, 20)}".strip() if self.value else ""
         parts = [
             f"line {self.line}" if self.line else "",
-            self.place,
-            self.item,
+            shown(self.place, 200),
+            shown(self.item, 90),
             found,
-            self.message,
+            shown(self.message, 700),
         ]
         return ": ".join(part for part in parts if part)
+
+
+_UNSEEN = re.compile("[\x00-\x1f\x7f-\x9f\u2028\u2029\u202a-\u202e\u2066-\u2069\ud800-\udfff\ufffe\uffff]")
+
+
+def shown(text: str, limit: int) -> str:
+    r"""Make text from a file fit for a message: short, and nothing in it that a terminal obeys.
+
+    Returns
+    -------
+    str
+        Characters that do not show (controls, turning marks, halves of characters) as ``\u202e``.
+    """
+    if len(text) > limit:
+        text = text[: limit - 3] + "..."
+    return _UNSEEN.sub(lambda found: f"\\u{ord(found[0]):04x}", text)
 
 
 MOST_SHOWN = 100
@@ -72,7 +89,7 @@ class ScenarioError(ValueError):
         self.faults = list(faults)
         self.source = source
         count = len(self.faults)
-        head = f"{source}: " if source else ""
+        head = f"{shown(source, 2000)}: " if source else ""
         lines = [f"{head}{count} fault{'' if count == 1 else 's'}"]
         lines += [f"  {fault}" for fault in self.faults[:MOST_SHOWN]]
         if count > MOST_SHOWN:

@@ -17,6 +17,8 @@ if TYPE_CHECKING:
     from router.scenario.model import Scenario
 
 _SMALL_MM = 500.0
+_APART_MM = 30_000.0
+"""An obstruction farther above or below all runs and heads than this is in nobody's way."""
 _SAME_DECIMALS = 3
 """Of a mm: distances that are one to a micrometre are taken as equal where heads are given to runs."""
 
@@ -34,7 +36,8 @@ def notes(scenario: Scenario) -> list[str]:
     list of str
         One sentence each, naming item, value and unit; empty if all is plain.
     """
-    return [*_roots(scenario), *_size(scenario), *_reach(scenario), *_ties(scenario), *_rules(scenario)]
+    parts = (_roots, _size, _reach, _ties, _apart, _rules)
+    return [note for part in parts for note in part(scenario)]
 
 
 def _roots(scenario: Scenario) -> list[str]:
@@ -72,6 +75,20 @@ def _reach(scenario: Scenario) -> list[str]:
                 f"beyond rules.reach {number_text(reach)} mm"
             )
     return result
+
+
+def _apart(scenario: Scenario) -> list[str]:
+    levels = [run.elevation for run in scenario.runs] + [head.at[2] for head in scenario.heads]
+    low, high = min(levels) - _APART_MM, max(levels) + _APART_MM
+    apart = [one for one in scenario.obstructions if one.elevations[0] > high or one.elevations[1] < low]
+    if not apart:
+        return []
+    first = " to ".join(number_text(value) for value in apart[0].elevations)
+    far = f"over {number_text(_APART_MM / 1000)} m above or below all runs and heads"
+    return [
+        f"{len(apart)} obstructions ({some([one.id for one in apart])}) lie {far}, the first at {first} mm: "
+        "they are in no way; are their elevations right?"
+    ]
 
 
 def _ties(scenario: Scenario) -> list[str]:

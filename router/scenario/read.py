@@ -12,13 +12,16 @@ from pydantic import ValidationError
 
 from router.scenario.cross_checks import cross_checks
 from router.scenario.errors import Fault, Path, ScenarioError, place_text, value_text
-from router.scenario.load import Document, finite, load, sound
-from router.scenario.model import FORMAT, Scenario
+from router.scenario.formats import SCENARIO, format_faults
+from router.scenario.load import load
+from router.scenario.model import Scenario
 from router.scenario.notes import notes
+from router.scenario.plain import Document, clean
 from router.scenario.units import TO_MM, convert, field_at, record_at, unit_of
 from router.scenario.view import ITEM, View
 
-OURS = "branch-drop-router/"
+MOST_DESCRIBED = 2_000
+"""A file with more faults is wrong in one way; to look for all of them would take minutes."""
 
 
 def read_scenario(path: str | FilePath) -> Scenario:
@@ -57,8 +60,7 @@ def parse_scenario(data: Any, source: str = "") -> Scenario:
         With every fault.
     """
     document = Document(data)
-    if not sound(data):
-        document.data = finite(data, (), document)
+    clean(document, source, True)
     return _scenario(document, source)
 
 
@@ -84,10 +86,9 @@ def _scenario(document: Document, source: str) -> Scenario:
     if not isinstance(data, dict):
         message = "a scenario is one object with name, runs and heads"
         raise ScenarioError([Fault("(file)", "", value_text(data), "", message, 1)], source)
-    kind = data.get("format")
-    if isinstance(kind, str) and kind.startswith(OURS) and kind != FORMAT:
-        message = f'another file of ours; one with the format "{FORMAT}" expected'
-        raise ScenarioError([Fault("format", "", value_text(kind), "", message)], source)
+    wrong = format_faults(data, SCENARIO, document.line)
+    if wrong:
+        raise ScenarioError(wrong, source)
     unit = data.get("units", "mm")
     known_unit = isinstance(unit, str) and unit in TO_MM
     in_mm = convert(Scenario, data, unit if known_unit else "mm")
@@ -96,6 +97,12 @@ def _scenario(document: Document, source: str) -> Scenario:
     faults = [replace(fault, item=_item(data, path)) for path, fault in document.faults]
     scenario, broken = _validated(in_mm)
     view: View | None = None
+    if len(broken) > MOST_DESCRIBED:
+        message = f"faults in all; the first {MOST_DESCRIBED} are told"
+        faults.append(Fault("(file)", "", str(len(broken)), "", message))
+        broken = broken[:MOST_DESCRIBED]
+        faults += _described(broken, document, unit if known_unit else "mm", set())
+        raise ScenarioError(faults, source)
     faults += _described(broken, document, unit if known_unit else "mm", {fault.place for fault in faults})
     if broken:
         view = _what_is_left(in_mm, broken, document, unit if known_unit else "mm")
@@ -222,7 +229,7 @@ def _message(error: Any, path: Path, unit: str, or_list: bool) -> str:
     if kind == "extra_forbidden":
         owner = record_at(Scenario, path[:-1])
         fields = list(owner.model_fields) if owner else []
-        near = difflib.get_close_matches(last, fields, 1)
+        near = difflib.get_close_matches(last[:40], fields, 1)  # its time grows with the square
         hint = f"; did you mean {near[0]}?" if near else f"; known here: {', '.join(fields)}"
         return f"unknown field{hint}"
     if kind == "missing" and isinstance(path[-1], int):

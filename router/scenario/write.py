@@ -2,16 +2,14 @@
 
 from __future__ import annotations
 
-import contextlib
 import json
-import os
-import tempfile
 from pathlib import Path
 from typing import Any
 
 import yaml
 
 from router.scenario.model import FORMAT, VERSION, Scenario
+from router.scenario.whole import replace_file
 
 
 def scenario_data(scenario: Scenario) -> dict[str, Any]:
@@ -101,22 +99,11 @@ def write_text(file: Path, text: str) -> None:
 
 
 def write_bytes(file: Path, content: bytes) -> None:
-    """Write a file by way of a temporary one beside it.
+    """Write a file by way of a temporary one beside it, which goes to the disk first.
 
     Raises
     ------
     OSError
         If the place cannot be written.
     """
-    handle, temporary = tempfile.mkstemp(prefix=f".{file.name}.", dir=file.parent)
-    try:
-        with os.fdopen(handle, "wb") as stream:
-            stream.write(content)
-        mask = os.umask(0)
-        os.umask(mask)
-        os.chmod(temporary, 0o666 & ~mask)
-        os.replace(temporary, file)
-    except BaseException:
-        with contextlib.suppress(OSError):
-            os.unlink(temporary)
-        raise
+    replace_file(file, content)

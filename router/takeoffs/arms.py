@@ -36,10 +36,15 @@ def arm_clear(sites: Sites, z: FloatArray, run_z: FloatArray) -> BoolArray:
     """
     ok = sites.first_bands.clear(z) & sites.second_bands.clear(z) & sites.last_clear(z)
     own, lateral = sites.own_clear[:, None], np.abs(sites.lateral)[:, None]
-    apart = np.hypot(lateral, z - run_z)
-    passes_run = np.where(sites.upward[:, None], z <= run_z, z >= run_z)
-    ok &= np.where(passes_run, lateral, apart) >= own - EXACT
-    ok &= (sites.slide[:, None] == 0) | (apart >= own - EXACT)
+    over = z - run_z
+    # where the head is, a pitched run is higher or lower than at the outlet
+    at_head = over - sites.frame.pitch * np.where(sites.slide == 0, 0.0, sites.own - sites.stations)[:, None]
+    passes_run = np.where(sites.upward[:, None], at_head <= 0, at_head >= 0)
+    beside_head = np.hypot(lateral, sites.plumb * at_head)
+    ok &= np.where(passes_run, lateral, beside_head) >= own - EXACT
+    least = np.where(over * at_head > 0, np.minimum(np.abs(over), np.abs(at_head)), 0.0)
+    beside_arm = np.hypot(np.where(sites.under[:, None], 0.0, lateral), sites.plumb * least)
+    ok &= (sites.slide[:, None] == 0) | (beside_arm >= own - EXACT)
     return np.asarray(ok)
 
 

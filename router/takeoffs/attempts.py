@@ -12,6 +12,7 @@ import shapely
 from router.geometry.solids import TOUCH, Solids
 from router.takeoffs import hose_ways, sidewall_ways
 from router.takeoffs.arms import points_to_head
+from router.takeoffs.leaning import leaning
 from router.takeoffs.places import places_of, station_options
 from router.takeoffs.propose import styles_for
 from router.takeoffs.sites import Sites
@@ -130,8 +131,9 @@ def _way(site: Sites, style: str, i: int, level: int) -> Way | None:
     if style in ("straight_drop", "sprig"):
         if site.slide[i] > 0:
             return None
-        need("alignment", rules.alignment, lateral)
-        need("make_up", site.vertical_least_of(0, float(site.outlet_take_out[i])), length)
+        least = site.vertical_least_of(0, float(site.outlet_take_out[i]))
+        need("alignment", min(rules.alignment, float(leaning(rules, max(least, length)))), lateral)
+        need("make_up", least, length)
         hx, hy, hz = (float(v) for v in site.at[0])
         made.corners = [(x, y, run_z), (hx, hy, hz)]
         return made

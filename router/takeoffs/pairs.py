@@ -10,6 +10,7 @@ from router.takeoffs.arms import arm_clear, legs_long_enough, points_to_head, wi
 from router.takeoffs.before import READ, not_met
 from router.takeoffs.candidate import Branch, Candidate
 from router.takeoffs.candidates import CandidateColumns, Candidates
+from router.takeoffs.leaning import degrees_off
 from router.takeoffs.sites import EXACT, Sites
 
 if TYPE_CHECKING:
@@ -51,7 +52,7 @@ def _least_rise(a: Sites) -> FloatArray:
     tables = a.makeup.tables
     tee_side = tables.take_out("tee", "outlet", a.arm_dn, a.arm_dn, joining="threaded")
     made = [a.makeup.between(float(outlet), tee_side, a.arm_dn) for outlet in a.outlet_take_out]
-    return np.asarray(np.maximum(np.array(made), a.own_clear)[:, None])
+    return np.asarray(np.maximum(np.array(made), a.own_clear / a.plumb)[:, None])
 
 
 def _shared(a: Sites, b: Sites) -> tuple[FloatArray, BoolArray, float]:
@@ -84,12 +85,20 @@ def propose_cross(a: Sites, b: Sites, allowed: BoolArray) -> tuple[IntArray, Can
     return _pair(a, b, CROSS, a.z, np.broadcast_to(allowed[:, None], a.z.shape), first)
 
 
+def _lean(site: Sites) -> FloatArray:
+    """How far the first leg of each row's arm is out of square, degrees; shape (rows,)."""
+    along = np.where(site.slide == 0, np.abs(site.stations - site.own), 0.0)
+    return degrees_off(along, np.abs(site.lateral))
+
+
 def _pair(
     a: Sites, b: Sites, style: str, z: FloatArray, ok: BoolArray, first: float | FloatArray
 ) -> tuple[IntArray, Candidates]:
     """Candidates of both arms at ``z``, shape (rows, levels)."""
     nippled = style == SHARED
-    ok = ok & ~(a.dogleg & b.dogleg)[:, None]
+    ok = ok & ~(a.dogleg & b.dogleg | a.under | b.under)[:, None]
+    # the two arms are one line, within the tolerance of a right angle
+    ok = ok & (_lean(a) + _lean(b) <= a.makeup.rules.square_tolerance_deg)[:, None]
     for site in (a, b):
         ok = ok & (legs_long_enough(site, first) & within_reach(site))[:, None]
         ok = ok & (site.vertical(z) >= site.vertical_least(site.elbow)[:, None] - EXACT)

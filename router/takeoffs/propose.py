@@ -11,8 +11,9 @@ import numpy as np
 from router.takeoffs import flexible_drop, lowered_arm, pairs, return_bend, side_arm, sidewall, straight_drop
 from router.takeoffs.before import SAME, Before
 from router.takeoffs.candidates import Candidates, side_code
+from router.takeoffs.leaning import leaning
 from router.takeoffs.places import places_of, station_options
-from router.takeoffs.sites import Sites
+from router.takeoffs.sites import EXACT, Sites
 from router.trade.styles import allowed_styles
 
 if TYPE_CHECKING:
@@ -121,7 +122,7 @@ class _Proposal:
         on = (stations >= start[of]) & (stations <= end[of])
         return of[on], stations[on]
 
-    def _sites(self, which: IntArray, of: IntArray, stations: FloatArray, **more: float) -> Sites:
+    def _sites(self, which: IntArray, of: IntArray, stations: FloatArray, **more: FloatArray) -> Sites:
         """Sites at some of the places (``which``), with their rows."""
         places = [self.places[k] for k in which.tolist()]
         return Sites(
@@ -188,12 +189,12 @@ class _Proposal:
                 pa, pb = self.places[one], self.places[other]
                 if pa.section != pb.section or abs(pa.own - pb.own) > slide:
                     continue
-                if min(abs(pa.lateral), abs(pb.lateral)) <= rules.alignment + 0.05:
+                if min(abs(pa.lateral), abs(pb.lateral)) <= EXACT:
                     continue  # a head under the line has no side
                 if pa.lateral * pb.lateral >= 0:
                     continue
                 section = self.frame.plan.sections[pa.section]
-                alike = abs(pa.own - pb.own) <= rules.alignment
+                alike = abs(pa.own - pb.own) <= self._straight_within(pb.lateral)
                 tried = [pa.own] if alike else [pa.own, pb.own]
                 both = set(self.before.stations.get(pa.head, [])) & set(self.before.stations.get(pb.head, []))
                 tried += [s for s in sorted(both) if all(abs(s - t) > SAME for t in tried)]
@@ -203,10 +204,11 @@ class _Proposal:
         if not rows:
             return []
         stations = np.array([station for _, _, station in rows])
-        within, of = rules.alignment + 0.05, np.arange(len(rows))
+        of, which = np.arange(len(rows)), np.array([row[:2] for row in rows])
+        lateral = np.array([place.lateral for place in self.places])
         a, b = (
-            self._sites(np.array([row[k] for row in rows]), of, stations, straight_within=within)
-            for k in (0, 1)
+            self._sites(k, of, stations, straight_within=self._straight_within(lateral[k]) + EXACT)
+            for k in which.T
         )
         made = []
         for style, function in (
@@ -224,6 +226,11 @@ class _Proposal:
             if fits.any():
                 made.append(function(a, b, fits))
         return _in_order(made)
+
+    def _straight_within(self, lateral: FloatArray | float) -> FloatArray:
+        """How far along the line an arm may lean, mm."""
+        rules = self.scenario.rules
+        return np.minimum(rules.alignment, leaning(rules, np.abs(lateral)))
 
     def _near_pairs(self, apart: float) -> list[tuple[list[int], list[int]]]:
         """Places of two heads that may share an outlet and come within ``apart`` along a section."""

@@ -7,6 +7,7 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
+from router.geometry.segments import segment_distances
 from router.takeoffs.candidate import Branch, Candidate, Xyz
 from router.takeoffs.sites import EXACT, Sites
 
@@ -119,6 +120,8 @@ def _turned(sites: Sites, facing: FloatArray) -> list[Candidate]:
     if abs(lateral) + lead > sites.makeup.rules.reach:
         return []
     place = replace(sites, of=np.zeros(1, dtype=np.int64), stations=np.array([station]))
+    if abs(lateral) < float(place.own_clear[0]) - EXACT:
+        return []  # the vertical is beside the run
     around = np.array([start, behind, head])
     margin = sites.arm_radius + sites.solids.widest
     (x0, y0), (x1, y1) = around.min(axis=0).tolist(), around.max(axis=0).tolist()
@@ -133,7 +136,7 @@ def _turned(sites: Sites, facing: FloatArray) -> list[Candidate]:
     plug = np.copysign(sites.plug_reaches[0], inlet - z)  # the vertical's tee goes on to its plug
     ok: BoolArray = bands(start, behind).clear(z) & bands(behind, behind).clear_span(z, level_in + plug)
     ok &= bands(behind, head).clear(level_in) & (drop >= sites.elbow_elbow - EXACT)
-    ok &= drop <= sites.makeup.rules.rise
+    ok &= (drop <= sites.makeup.rules.rise) & _lead_clear(place, behind, head)
     made = []
     side = "left" if lateral > 0 else "right"
     x, y = (float(v) for v in behind)
@@ -142,3 +145,22 @@ def _turned(sites: Sites, facing: FloatArray) -> list[Candidate]:
         points: tuple[Xyz, ...] = ((x, y, float(z[0, level])), (x, y, inlet), target)
         made.append(_candidate(place, 0, int(level), side, (), points, 2))
     return made
+
+
+def _lead_clear(place: Sites, behind: FloatArray, head: FloatArray) -> BoolArray:
+    """Whether the level lead keeps clear of the run at its outlet, shape (1, levels).
+
+    Of the run's pipe that the outlet takes up, to either side; what comes
+    before and after it is looked at with everything else that is near.
+    """
+    section, half = place.sections[0], float(place.half[0])
+    stations = np.clip(place.stations[0] + np.array([-half, half]), section.start, section.end)
+    levels = place.frame.levels
+    a, b = (
+        np.column_stack([np.tile(section.point(float(s)), (len(levels), 1)), place.frame.z(levels, s)])
+        for s in stations
+    )
+    inlet = float(place.at[0, 2])
+    p, q = (np.tile([*spot, inlet], (len(a), 1)) for spot in (behind, head))
+    apart = segment_distances(a, b, p, q)
+    return np.asarray(apart >= float(place.own_clear[0]) - EXACT)[None, :]

@@ -27,6 +27,8 @@ if TYPE_CHECKING:
 
 EXACT = 0.05
 """mm. Below this a lateral or level difference is none."""
+UNSUPPORTED = 0.1
+"""mm. An arm may be so much longer than the rule says, as the referee allows it."""
 
 
 def plug_reach(tables: Tables, dn: int, head: Head, joining: str = "threaded") -> float:
@@ -45,7 +47,7 @@ class Sites:
     ``at``: the inlets' places (the scenario's, or shifted), shape (sites, 3), mm.
     ``of``: site of each row, ascending; ``stations``: of each row, mm.
     ``straight_within``: an arm from a station this near to the head's own is
-    made straight, a little out of square, mm.
+    made straight, a little out of square, mm; one, or one for each row.
     """
 
     frame: RunFrame
@@ -56,7 +58,7 @@ class Sites:
     of: IntArray
     stations: FloatArray
     solids: Solids
-    straight_within: float = EXACT
+    straight_within: float | FloatArray = EXACT
 
     @cached_property
     def makeup(self) -> MakeUp:
@@ -200,12 +202,13 @@ class Sites:
         return [c.elevation for c in self.frame.ceilings if shapely.Polygon(c.polygon).covers(here)]
 
     def _below_ceiling(self, site: int) -> float:
-        """How far a dry head's inlet is below the lowest ceiling over it, 0 where none is, mm."""
+        """How far a dry head's inlet is below the lowest ceiling above it, 0 where none is, mm."""
         head = self.heads[site]
         if not head.exposed:
             return 0.0
-        over = self._ceilings(head)
-        return max(min(over) - float(self.at[site, 2]), 0.0) if over else 0.0
+        inlet = float(self.at[site, 2])
+        over = [level for level in self._ceilings(head) if level > inlet]
+        return min(over) - inlet if over else 0.0
 
     def _pendent_below_ceiling(self, head: Head) -> bool:
         """Whether NFPA 13's shorter arms over 100 psi hold; without any ceiling given they do, to be safe."""
@@ -245,8 +248,16 @@ class Sites:
 
     @cached_property
     def rise_least(self) -> FloatArray:
-        """Least rise of an arm over (or under) its outlet on a nipple, mm."""
-        return np.maximum(self.first_least, self.own_clear)
+        """Least rise of an arm over (or under) its outlet on a nipple, mm.
+
+        A pitched run comes nearer to what is over it than the rise.
+        """
+        return np.maximum(self.first_least, self.own_clear / self.plumb)
+
+    @cached_property
+    def plumb(self) -> float:
+        """Distance from the run's axis for each mm of height over it: less than 1 by its pitch."""
+        return 1.0 / float(np.hypot(1.0, self.frame.pitch))
 
     @cached_property
     def first_least(self) -> FloatArray:
@@ -310,8 +321,10 @@ class Sites:
 
     @cached_property
     def under(self) -> BoolArray:
-        """Whether the head stands under (over) the line, within the alignment allowed."""
-        return np.asarray(np.abs(self.lateral) <= self.makeup.rules.alignment + EXACT)
+        """Whether the head is under (over) the line: within the alignment, too near for a square arm."""
+        lateral = np.abs(self.lateral)
+        near = lateral <= self.makeup.rules.alignment + EXACT
+        return np.asarray(near & (lateral < self.first_least - EXACT))
 
     @cached_property
     def dogleg(self) -> BoolArray:
@@ -338,12 +351,12 @@ class Sites:
         """1 where an arm is longer than may stay unsupported; shape (rows,)."""
         limit = self.makeup.rules.arm_unsupported
         if limit is not None:
-            return (horizontal > limit + EXACT).astype(np.int64)
+            return (horizontal > limit + UNSUPPORTED).astype(np.int64)
         find, over = self.makeup.tables.arm_unsupported, self.frame.over_100_psi
         if not over:
-            return (horizontal > find(False) + EXACT).astype(np.int64)
+            return (horizontal > find(False) + UNSUPPORTED).astype(np.int64)
         limits = self.by_site(lambda head: find(self._pendent_below_ceiling(head)))
-        return (horizontal > limits[self.of] + EXACT).astype(np.int64)
+        return (horizontal > limits[self.of] + UNSUPPORTED).astype(np.int64)
 
     # what blocks
 

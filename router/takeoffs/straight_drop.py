@@ -8,6 +8,7 @@ import numpy as np
 
 from router.takeoffs.candidate import Branch, Candidate
 from router.takeoffs.candidates import CandidateColumns, Candidates, side_code, style_code
+from router.takeoffs.leaning import leaning
 from router.takeoffs.sites import EXACT, Sites
 
 if TYPE_CHECKING:
@@ -20,8 +21,9 @@ SPRIG = "sprig"
 def propose(sites: Sites, allowed: BoolArray) -> tuple[IntArray, Candidates]:
     """Tee (bottom, or top for an upright). The head stands under (over) the line.
 
-    A pipe out of plumb by up to ``rules.alignment`` counts as straight; its
-    clearance is judged with that much added. ``allowed``: rows that may have it.
+    A pipe out of plumb by up to ``rules.alignment``, and by no more degrees than
+    anything may be out of square, counts as straight; its clearance is judged
+    with that much added. ``allowed``: rows that may have it.
     """
     near = np.abs(sites.lateral) <= sites.makeup.rules.alignment + EXACT
     rows = np.flatnonzero(allowed & near & (sites.slide == 0))
@@ -39,7 +41,8 @@ def propose(sites: Sites, allowed: BoolArray) -> tuple[IntArray, Candidates]:
         ]
     )
     ok = np.zeros(sites.z.shape, dtype=bool)
-    ok[rows] = sites.vertical(sites.z)[rows] >= least[:, None] - EXACT
+    length = sites.vertical(sites.z)[rows]
+    ok[rows] = (length >= least[:, None] - EXACT) & (away[rows, None] <= leaning(sites.makeup.rules, length))
     bands = sites.upright_bands(rows, sites.arm_radius + away)
     ok &= bands.clear_span(sites.inlet[:, None], sites.z)
     row, level = np.nonzero(ok)

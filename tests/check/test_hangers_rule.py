@@ -214,3 +214,14 @@ def test_what_is_placed_is_clean_and_what_is_left_out_is_missed() -> None:
     assert not findings(line, hung.hangers)
     for k in range(len(hung.hangers)):
         assert findings(line, hung.hangers[:k] + hung.hangers[k + 1 :])
+
+
+@pytest.mark.parametrize(
+    ("under", "in_the_way"),
+    [(TOP - 0.2, False), (TOP, True), (3400.0, True), (3499.8, True), (3499.95, False), (3500.0, False)],
+)
+def test_what_is_in_the_rods_way_is_between_pipe_and_structure(under: float, in_the_way: bool) -> None:
+    obstructions = [beam("S", 0, 6000, "slab", 3500), beam("D", 1700, 1900, "duct", under)]
+    line = Line([2000.0, 5000.0], [25, 25], obstructions=obstructions)
+    hung = [run_hanger(k, x, f"P{k}", structure="S", rod=500.0) for k, x in ((1, 1800.0), (2, 4700.0))]
+    assert [f.against for f in findings(line, hung)] == ["D"] * in_the_way

@@ -80,3 +80,22 @@ def test_in_force() -> None:
     rule = next(r for r in rules_in_force(draft.scenario()) if r.id == "exposed_barrel")
     assert rule.limit == "2 heads, 150.0 to 300.0 mm"
     assert "given in the scenario" in rule.source
+
+
+@pytest.mark.parametrize("below", [2300.0, 2200.0])
+def test_a_ceiling_below_the_barrel_hides_none_that_cuts_it(below: float) -> None:
+    # a canopy under the head, at its end or lower: the barrel still counts down to the ceiling that it cuts
+    least = TEE_AT - 2450 - 1.67 * IN
+    both = [ceiling(2450, "tiles"), ceiling(below, "canopy")]
+    for past, severity in ((0.0, "near"), (0.2, "breaks")):
+        (finding,) = found(exposed(least + past, ceilings=both))
+        assert finding.severity == severity
+        assert finding.measured == pytest.approx(least, abs=1e-6)
+        assert "ceiling tiles" in finding.text
+
+
+def test_a_ceiling_of_three_corners_counts() -> None:
+    least = TEE_AT - 2450 - 1.67 * IN
+    triangle = {**ceiling(2450), "polygon": [(2400, -100), (2700, 0), (2400, 100)]}
+    (finding,) = found(exposed(least + 0.2, ceilings=[triangle]))
+    assert finding.measured == pytest.approx(least, abs=1e-6)

@@ -268,10 +268,10 @@ def test_writing_is_whole_or_not_at_all(tmp_path: Path, monkeypatch: pytest.Monk
     target = tmp_path / "sheet.svg"
     target.write_text("what stood here")
 
-    def fail(self: Path, other: Path) -> Path:
+    def fail(old: Path, new: Path) -> None:
         raise OSError("disk full")
 
-    monkeypatch.setattr(Path, "replace", fail)
+    monkeypatch.setattr(os, "replace", fail)
     with pytest.raises(OSError, match="disk full"):
         write_drawing(scenario, make_route(scenario), target)
     assert target.read_text() == "what stood here"

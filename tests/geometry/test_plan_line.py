@@ -63,3 +63,23 @@ def test_turns_and_sides_by_hand() -> None:
     assert plan.sections[0].local(np.array([300.0, 50.0]))[0] == pytest.approx([300, 50])
     assert plan.sections[1].local(np.array([700.0, 400.0]))[0] == pytest.approx([1400, 300])
     assert plan.nearest((1200.0, -100.0)) == pytest.approx((1000.0, np.hypot(200, 100)))
+
+
+@settings(max_examples=60, deadline=None, derandomize=True)
+@given(POINTS, st.floats(-0.999, 0.999))
+def test_stations_beside_a_bend_are_on_their_own_side_of_it(
+    vertices: list[tuple[float, float]], beside: float
+) -> None:
+    line, plan = shapely.LineString(vertices), PlanLine(vertices)
+    for bend in plan.stations[1:-1].tolist():
+        want = line.interpolate(bend + beside)
+        assert plan.point(bend + beside) == pytest.approx([want.x, want.y], abs=1e-6)
+
+
+@settings(max_examples=80, deadline=None, derandomize=True)
+@given(POINTS, st.floats(-0.1, 1.1))
+def test_a_place_as_plain_numbers_is_the_point(vertices: list[tuple[float, float]], share: float) -> None:
+    plan = PlanLine(vertices)
+    station = share * plan.length
+    # before the first and beyond the last vertex both go straight on
+    assert plan.place(station) == pytest.approx(plan.point(station).tolist(), abs=1e-6)

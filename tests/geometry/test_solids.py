@@ -247,3 +247,16 @@ def test_line_spans_by_hand() -> None:
     # a long obstruction whose corners are all out of reach of the axis still blocks inside
     wide = np.array([[0.0, -500], [100, -500], [100, 500], [0, 500]])
     assert line_spans(wide, 20.0) == [pytest.approx((-20.0, 120.0))]
+
+
+@pytest.mark.parametrize("upward", [True, False])
+def test_next_clear_stays_where_it_touches(upward: bool) -> None:
+    # a reach of 40: the band is open, (-190, 290); within 0.01 mm of its ends nothing is hit
+    solids = Solids([RECT], [LOW], [HIGH], [25.0])
+    bands = solids.bands(np.array([[200.0, 100.0, 700.0, 100.0]]), 15.0, np.array([0]))
+    for z in (-190.0, -190.0 + 0.009, 290.0 - 0.009, 290.0):
+        assert bands.next_clear(np.array([[z]]), upward=upward)[0, 0] == z
+        assert bands.clear(np.array([[z]]))[0, 0]
+    for z in (-190.0 + 0.011, 290.0 - 0.011):
+        assert bands.next_clear(np.array([[z]]), upward=upward)[0, 0] == (290.0 if upward else -190.0)
+        assert not bands.clear(np.array([[z]]))[0, 0]

@@ -147,7 +147,7 @@ CASES = [
     ("rules.saw_cut", -0.1, "rules.saw_cut", "rules", "-0.1", "mm", "0 or more"),
     ("weights.price", 1, "weights.price", "weights", "1", "points", "no price table"),
     ("units", "cm", "units", "", '"cm"', "", "'mm', 'm', 'in' or 'ft'"),
-    ("version", 2, "version", "", "2", "", "1 expected"),
+    ("version", 2, "version", "", "2", "", "reads version 1"),
     ("name", 3, "name", "", "3", "", "text in quotes"),
 ]
 
@@ -329,7 +329,7 @@ def test_notes_are_not_faults(small: dict[str, Any]) -> None:
 def test_a_plan_of_a_hand_width_is_remarked() -> None:
     tiny = {
         "name": "t",
-        "runs": [{"id": "B", "plan": [[0, 0], [12, 0]], "elevation": 3}],
-        "heads": [{"id": "H", "at": [1, 1, 2.7]}],
+        "runs": [{"id": "B", "plan": [[0, 0], [400, 0]], "elevation": 100}],
+        "heads": [{"id": "H", "at": [30, 30, 80]}],
     }
-    assert notes(parse_scenario(tiny)) == ["the whole plan measures 12 mm; is the unit right?"]
+    assert notes(parse_scenario(tiny)) == ["the whole plan measures 400 mm; is the unit right?"]

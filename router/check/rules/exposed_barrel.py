@@ -74,11 +74,11 @@ def _reach(survey: Survey, head: Head, end: End) -> tuple[float, str]:
     over = [
         (item.elevation, item.id)
         for item in survey.scenario.ceilings
-        if len(item.polygon) >= 3 and shapely.Polygon(item.polygon).covers(at)
+        if item.elevation > other[2]  # one below the barrel, as a canopy's, cuts nothing
+        and len(item.polygon) >= 3
+        and shapely.Polygon(item.polygon).covers(at)
     ]
     if not over or other[2] >= end.at[2]:
         return whole, "its end"
     level, name = min(over)
-    if level <= other[2]:
-        return whole, "its end"
     return whole * (end.at[2] - level) / (end.at[2] - other[2]), f"ceiling {name}"

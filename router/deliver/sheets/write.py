@@ -7,7 +7,7 @@ from typing import TYPE_CHECKING
 
 import yaml
 
-from router.deliver.files import OutputError
+from router.deliver.files import OutputError, save_bytes
 from router.deliver.folder import check_folder, save_all
 from router.deliver.sheets.make import PDF, sheet_set
 from router.deliver.sheets.paper import paper_of
@@ -73,7 +73,7 @@ def write_sheets(scenario: Scenario, route: Route, output: Path, paper: Paper, d
     """
     sheets = sheet_set(scenario, route, paper, date)
     if output.suffix.lower() == ".pdf":
-        save_all(output.parent, {output.name: sheets.pdf()})
+        save_bytes(output, sheets.pdf())
     else:
         files = {name: text.encode() for name, text in sheets.svgs().items()}
         save_all(output, {**files, PDF: sheets.pdf()})

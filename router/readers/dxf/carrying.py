@@ -11,7 +11,7 @@ import unicodedata
 from typing import TYPE_CHECKING, Any, Final
 
 from router.readers.dxf.names import APPID, SETTINGS
-from router.scenario.carried import packed, unpacked
+from router.scenario.carried import packed, settings_of, unpacked
 
 if TYPE_CHECKING:
     from collections.abc import Iterable, Mapping
@@ -121,11 +121,15 @@ def carried_settings(doc: Drawing) -> dict[str, Any] | None:
         return None
     if not hasattr(found, "tags"):
         raise ValueError("is no record of texts")
-    return _record(str(tag.value) for tag in found.tags if tag.code == 1)
+    return settings_of(_text(str(tag.value) for tag in found.tags if tag.code == 1))
 
 
 def _record(parts: Iterable[str]) -> dict[str, Any]:
+    return unpacked(_text(parts))
+
+
+def _text(parts: Iterable[str]) -> str:
     text = "".join(parts)
     if len(text) > MOST:
         raise ValueError(f"{len(text)} letters; at most {MOST} expected")
-    return unpacked(text)
+    return text

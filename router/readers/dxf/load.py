@@ -58,10 +58,14 @@ def load_dxf(file: Path, notes: list[str]) -> Drawing:
         return filemanagement.readfile(file)
     except DXFVersionError as error:
         raise stop(file, f"not a DXF version that can be read: {_short(error)}") from error
+    except MemoryError:
+        raise
     except Exception as error:  # whatever a damaged file makes of a reader of ours or others
         first = _short(error)
     try:
         doc, auditor = recover.readfile(file)
+    except MemoryError:
+        raise
     except Exception as error:
         raise stop(file, f"damaged, cannot be read as DXF: {first}") from error
     if not len(doc.modelspace()):

@@ -11,6 +11,7 @@ from pydantic import BaseModel, BeforeValidator, ConfigDict, Field, ValidationEr
 from router.readers.dxf import names
 from router.readers.spelled.kinds import head_kind, word_key
 from router.scenario.errors import Fault, ScenarioError, place_text, value_text
+from router.scenario.formats import DRAWING_MAPPING, format_faults
 from router.scenario.load import load
 from router.scenario.model import HeadKind, RunKind
 from router.trade.sizes import parse_size
@@ -132,6 +133,8 @@ class DxfMapping(_Record):
     ``tolerance_mm``: how far apart ends may lie that are meant as one point, 0 to 500 mm.
     """
 
+    format: Literal["branch-drop-router/drawing-mapping"] = "branch-drop-router/drawing-mapping"
+    version: Literal[1] = 1
     units: Literal["mm", "cm", "m", "in", "ft"] | None = None
     origin: tuple[float, float] | None = None
     tolerance_mm: Annotated[float, Field(ge=0.0, le=MOST_TOLERANCE_MM)] = 5.0
@@ -188,6 +191,9 @@ def read_dxf_mapping(path: str | FilePath) -> DxfMapping:
     if not isinstance(document.data, dict):
         message = "a mapping is one object with layers"
         raise ScenarioError([Fault("(file)", "", value_text(document.data), "", message)], str(file))
+    wrong = format_faults(document.data, DRAWING_MAPPING, document.line)
+    if wrong:
+        raise ScenarioError(wrong, str(file))
     try:
         return DxfMapping.model_validate(document.data)
     except ValidationError as error:

@@ -73,6 +73,8 @@ def read_dxf(file: Path, mapping: DxfMapping | None = None) -> Drawn:
         raise
     except RecursionError as error:
         raise stop(file, "its blocks are nested too deeply") from error
+    except MemoryError:
+        raise
     except Exception as error:  # a file that loads may still hold entities without sense
         text = f"damaged: an entity cannot be understood ({type(error).__name__}: {str(error)[:80]})"
         raise stop(file, text) from error

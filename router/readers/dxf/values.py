@@ -87,6 +87,8 @@ def beside(reading: Reading, found: Found) -> dict[str, Any] | None:
     except ValueError as error:
         reading.fault(found, f"what it carries of a scenario of ours cannot be read: {error}")
         return None
+    except MemoryError:
+        raise
     except Exception as error:  # a damaged dictionary
         reading.fault(found, f"what it carries cannot be reached ({type(error).__name__})")
         return None

@@ -275,6 +275,8 @@ def _insert(
             continue
         try:
             inner = list(single.virtual_entities())
+        except MemoryError:
+            raise
         except Exception as error:  # a damaged block must not cost all the rest
             reading.skip("INSERT", layer, f"block {name} cannot be opened ({type(error).__name__})")
             continue

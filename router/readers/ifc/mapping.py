@@ -13,6 +13,7 @@ from typing import TYPE_CHECKING, Annotated, Any, Literal
 from pydantic import Field, ValidationError, model_validator
 
 from router.scenario.errors import Fault, Path, ScenarioError, place_text, value_text
+from router.scenario.formats import MODEL_MAPPING, format_faults
 from router.scenario.load import load
 from router.scenario.model import Record
 
@@ -86,6 +87,8 @@ class Mapping(Record):
         ``refuse`` a file in which lines cannot be read, or only ``note`` them.
     """
 
+    format: Literal["branch-drop-router/model-mapping"] = "branch-drop-router/model-mapping"
+    version: Literal[1] = 1
     head_words: Words = ("sprinkler", "sprinkler head")
     not_head_words: Words = (
         "valve",
@@ -148,6 +151,9 @@ def read_mapping(path: FilePath) -> Mapping:
             Fault("(file)", "mapping", value, "", "one object with fields of a mapping expected", 1)
         )
         raise ScenarioError(faults, str(path))
+    wrong = format_faults(document.data, MODEL_MAPPING, document.line)
+    if wrong:
+        raise ScenarioError(wrong, str(path))
     try:
         found = Mapping.model_validate_json(json.dumps(document.data), strict=True)
     except ValidationError as error:

@@ -6,7 +6,7 @@ from math import dist
 from typing import TYPE_CHECKING, Any
 
 from router.readers.drawn import DrawnHead, DrawnPipe, DrawnSolid
-from router.scenario.carried import unpacked
+from router.scenario.carried import settings_of, unpacked
 from router.scenario.errors import Fault, value_text
 from router.trade.sizes import parse_size
 
@@ -54,7 +54,7 @@ class Ours:
                 continue
             place = f"{each.file}, IfcProject, property BranchRouter_Scenario.Settings"
             try:
-                here = unpacked(str(each.settings))
+                here = settings_of(str(each.settings))
             except ValueError as error:
                 self.faults.append(
                     Fault(place, "", value_text(each.settings), "", f"cannot be read: {error}")

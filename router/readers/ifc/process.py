@@ -2,15 +2,18 @@
 
 from __future__ import annotations
 
+import errno
 import importlib.util
 import json
 import os
 import queue
+import re
 import subprocess
 import sys
 import tempfile
 import threading
-from collections.abc import Callable
+from collections.abc import Callable, Iterator
+from contextlib import contextmanager
 from dataclasses import asdict
 from pathlib import Path
 from typing import IO, TYPE_CHECKING, Any
@@ -20,12 +23,14 @@ from router.readers.ifc.found import FileFound, from_plain
 from router.readers.ifc.limits import MB, Limits
 from router.readers.ifc.scan import scan, stop
 from router.readers.ifc.zipped import unpack
+from router.scenario.whole import PREFIX, temporary_folder
 
 if TYPE_CHECKING:
     from router.readers.ifc.mapping import Mapping
 
 Tell = Callable[[str, int, int], None]
 OUT_OF_MEMORY = 3
+FULL = {errno.ENOSPC, errno.EFBIG, errno.EDQUOT}
 EXTRA = "needs the extra ifc: pip install 'branch-drop-router[ifc]'"
 
 
@@ -61,10 +66,10 @@ def read_file(
     """
     if importlib.util.find_spec("ifcopenshell") is None:
         raise stop(str(path), "", "", f"reading a model {EXTRA}")
-    with tempfile.TemporaryDirectory(prefix="branch-router-") as folder:
+    with _temporary(path) as folder:
         model = path
         if path.suffix.lower() == ".ifczip":
-            model = Path(folder) / "model.ifc"
+            model = folder / "model.ifc"
             unpack(path, model, limits)
         if path.suffix.lower() in (".ifcxml", ".xml"):
             raise stop(str(path), "", "", "is XML (ifcxml), which is not read; save the model as .ifc")
@@ -75,16 +80,37 @@ def read_file(
             "statements": statements,
             "mapping": mapping.model_dump(mode="json"),
             "limits": asdict(limits),
-            "result": str(Path(folder) / "result.json"),
+            "result": str(folder / "result.json"),
+            "parent": os.getpid(),
         }
-        (Path(folder) / "job.json").write_text(json.dumps(job), encoding="utf-8")
-        _run(Path(folder), str(path), name, model.stat().st_size, limits, tell)
-        result: dict[str, Any] = json.loads((Path(folder) / "result.json").read_text(encoding="utf-8"))
+        (folder / "job.json").write_text(json.dumps(job), encoding="utf-8")
+        _run(folder, str(path), name, model.stat().st_size, limits, tell)
+        result: dict[str, Any] = json.loads((folder / "result.json").read_text(encoding="utf-8"))
     if "fault" in result:
         raise stop(str(path), result["value"], "", result["fault"])
     if peak is not None:
         peak[name] = result["peak_mb"]
     return from_plain(result["found"])
+
+
+@contextmanager
+def _temporary(path: Path) -> Iterator[Path]:
+    """Give a folder for what the two processes tell each other."""
+    try:
+        place = Path(tempfile.gettempdir())
+    except OSError as error:  # none that can be written to
+        raise _no_room(path, "", error.strerror or str(error)) from error
+    try:
+        with temporary_folder(place) as folder:
+            yield folder
+    except OSError as error:
+        if error.errno in FULL or str(error.filename).startswith(str(place / PREFIX)):
+            raise _no_room(path, place, error.strerror or str(error)) from error
+        raise
+
+
+def _no_room(path: str | Path, place: str | Path, reason: str) -> Exception:
+    return stop(str(path), str(place), "", f"no room for temporary files, which reading needs: {reason}")
 
 
 def _run(folder: Path, path: str, name: str, size: int, limits: Limits, tell: Tell | None) -> None:
@@ -161,6 +187,9 @@ def _death(path: str, code: int, at: str, text: str, limits: Limits) -> Exceptio
         return stop(
             path, most, "MB", f"does not fit into the memory that reading may take, given up{where}", at
         )
+    full = re.search(r"OSError: \[Errno (\d+)\]", text)
+    if full and int(full[1]) in FULL:
+        return _no_room(path, tempfile.gettempdir(), os.strerror(int(full[1])))
     last = text.strip().split("\n")[-1][:200] if text.strip() else ""
     ended = f"signal {-code}" if code < 0 else f"exit code {code}"
     because = f" ({last})" if last else ""

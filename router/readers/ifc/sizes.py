@@ -87,7 +87,11 @@ def of_value(text: str) -> int:
     except ValueError:
         pass
     digits = text.strip().lower().removeprefix("dn").removesuffix("mm").strip()
-    return int(digits) if digits.isdigit() and int(digits) in LARGE else 0
+    return (
+        int(digits)
+        if digits.isascii() and digits.isdigit() and len(digits) < 9 and int(digits) in LARGE
+        else 0
+    )
 
 
 def of_nominal(mm: float) -> int:

@@ -2,17 +2,22 @@
 
 from __future__ import annotations
 
+import lzma
+import struct
 import zipfile
 import zlib
 from typing import TYPE_CHECKING
 
 from router.readers.ifc.limits import MB, Limits
 from router.readers.ifc.scan import stop
+from router.scenario.errors import ScenarioError
 
 if TYPE_CHECKING:
     from pathlib import Path
 
 BLOCK = 1024 * 1024
+BROKEN = (NotImplementedError, ValueError, IndexError, RuntimeError, struct.error)
+"""What zipfile makes of a damaged directory: it has no error of its own for all of it."""
 
 
 def unpack(path: Path, target: Path, limits: Limits) -> None:
@@ -27,6 +32,8 @@ def unpack(path: Path, target: Path, limits: Limits) -> None:
     """
     name = str(path)
     try:
+        if path.exists() and not path.is_file():
+            raise stop(name, "", "", "is not a plain file")
         with zipfile.ZipFile(path) as archive:
             members = [one for one in archive.infolist() if not one.is_dir()]
             models = [one for one in members if one.filename.lower().endswith(".ifc")]
@@ -44,7 +51,9 @@ def unpack(path: Path, target: Path, limits: Limits) -> None:
                     written += len(block)
                     _allowed(name, written, member.compress_size, limits, "unpacks to")
                     out.write(block)
-    except (zipfile.BadZipFile, zlib.error, EOFError, NotImplementedError) as error:
+    except ScenarioError:
+        raise
+    except (zipfile.BadZipFile, zlib.error, lzma.LZMAError, EOFError, *BROKEN) as error:
         raise stop(name, "", "", f"cannot be unpacked: {error}") from error
     except OSError as error:
         raise stop(name, "", "", f"cannot be read: {error.strerror or error}") from error

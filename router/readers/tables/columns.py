@@ -11,6 +11,7 @@ from pydantic import Field as Described
 
 from router.readers.tables.fields import FIELDS, Kind, field_of
 from router.scenario.errors import Fault, ScenarioError, place_text, value_text
+from router.scenario.formats import COLUMNS, format_faults
 from router.scenario.load import load
 
 Value = bool | int | float | str
@@ -45,6 +46,8 @@ class TableColumns(_Given):
 class Columns(_Given):
     """The whole file. ``units``: for tables that do not give their own."""
 
+    format: Literal["branch-drop-router/columns"] = "branch-drop-router/columns"
+    version: Literal[1] = 1
     units: Literal["mm", "cm", "m", "in", "ft"] = "mm"
     heads: TableColumns = Described(default_factory=TableColumns)
     obstructions: TableColumns = Described(default_factory=TableColumns)
@@ -80,6 +83,9 @@ def read_columns(path: str | Path) -> Columns:
     if not isinstance(data, dict):
         message = "an object with heads, obstructions or pipes expected"
         raise ScenarioError([Fault("(file)", "", value_text(data), "", message, 1)], str(file))
+    wrong = format_faults(data, COLUMNS, document.line)
+    if wrong:
+        raise ScenarioError(wrong, str(file))
     columns = Columns()
     try:
         columns = Columns.model_validate(data, strict=True)
@@ -106,7 +112,7 @@ def _message(error: Any, path: tuple[str | int, ...]) -> str:
     kind = error["type"]
     if kind == "extra_forbidden":
         known = list((Columns if len(path) == 1 else TableColumns).model_fields)
-        near = difflib.get_close_matches(str(path[-1]), known, 1)
+        near = difflib.get_close_matches(str(path[-1])[:40], known, 1)
         return (
             f"unknown field; did you mean {near[0]}?" if near else f"unknown field; known: {', '.join(known)}"
         )
@@ -132,7 +138,7 @@ def _unknown(columns: Columns) -> list[tuple[tuple[str | int, ...], str]]:
         for part in ("columns", "words", "defaults"):
             for name in getattr(table, part):
                 if field_of(kind, name) is None:
-                    near = difflib.get_close_matches(name, known, 1)
+                    near = difflib.get_close_matches(name[:40], known, 1)
                     hint = f"did you mean {near[0]}?" if near else f"known: {', '.join(known)}"
                     faults.append(((kind, part, name), f"no field of {kind}; {hint}"))
         for name, header in table.columns.items():

@@ -75,10 +75,12 @@ def csv_sheet(text: str, file: str, delimiter: str | None, fit: Callable[[Sheet]
     if delimiter:
         return _divided(text, file, delimiter, None, skipped)
     best: tuple[int, int, str] | None = None
+    broken: ScenarioError | None = None
     for mark in DELIMITERS:
         try:
             top = _divided(text, file, mark, HEADER_ROWS, skipped)
-        except ScenarioError:
+        except ScenarioError as error:
+            broken = broken or error
             continue
         if not top.lines:
             return top
@@ -86,6 +88,8 @@ def csv_sheet(text: str, file: str, delimiter: str | None, fit: Callable[[Sheet]
         score = (fit(top), min(widest, 2), mark)
         if best is None or score[:2] > best[:2]:
             best = score
+    if broken is not None and (best is None or not best[0]):
+        raise broken
     return _divided(text, file, best[2] if best else ",", None, skipped)
 
 

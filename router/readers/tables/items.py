@@ -146,6 +146,8 @@ def pipes_of(table: Table) -> list[DrawnPipe]:
     for row in rows:
         a: Xyz = (row.length("x1"), row.length("y1"), row.length("z1"))
         b: Xyz = (row.length("x2"), row.length("y2"), row.length("z2"))
+        if a == b and not table.faults:
+            row.fault("x2", "a pipe without length; two ends expected", "mm")
         role = (row.word("role", ROLE_WORDS) or "") if row.has("role") else ""
         dn = row.size("size", larger=True)
         serves = tuple(name.strip() for name in row.text("heads").split(";") if name.strip())
