@@ -1,10 +1,10 @@
-# make demo | make test | make lint | make bench | make bench-full: each sets up .venv by itself the first time.
+# make demo | make test | make cover | make lint | make bench | make bench-full: each sets up .venv by itself the first time.
 PYTHON ?= python3
 BIN := .venv/bin
 STAMP := .venv/installed.stamp
 FAST := .venv/fast.stamp
 
-.PHONY: demo test lint bench bench-full browser clean
+.PHONY: demo test cover lint bench bench-full browser clean
 
 demo: $(STAMP)
 	@mkdir -p build/demo
@@ -31,6 +31,11 @@ browser:
 	    { apt-get -qq update && DEBIAN_FRONTEND=noninteractive apt-get -qq install -y --no-install-recommends chromium; } \
 	      >/dev/null 2>&1 || echo "chromium cannot be installed: tests of the report in a browser are skipped"; \
 	  else echo "no chromium: tests of the report in a browser are skipped (apt-get install chromium)"; fi; }
+
+# Line and branch coverage of the whole test run, about twice as long as `make test`.
+cover: $(STAMP) browser
+	$(BIN)/pip install --quiet --disable-pip-version-check -c constraints.txt 'coverage>=7.10' 'pytest-cov>=6.0'
+	$(BIN)/python -m pytest -n 2 --dist worksteal -q --cov --cov-report=term
 
 lint: $(STAMP)
 	$(BIN)/ruff check
