@@ -37,27 +37,28 @@ def main() -> None:
     parser = argparse.ArgumentParser(
         description=__doc__, formatter_class=argparse.RawDescriptionHelpFormatter
     )
-    parser.add_argument("target", help="a target's name, all, or again")
+    parser.add_argument("target", help="a target's name, several with commas, all, or again")
     parser.add_argument("--seconds", type=float, default=1800.0)
     parser.add_argument("--out", type=Path, required=True)
     parser.add_argument("--seed", type=int, default=1)
     given = parser.parse_args()
     given.out.mkdir(parents=True, exist_ok=True)
-    if given.target == "all":
-        every(given.out, given.seconds, given.seed)
+    if given.target == "all" or "," in given.target:
+        every(given.target.split(","), given.out, given.seconds, given.seed)
     elif given.target == "again":
         again(given.out)
     else:
         one(given.target, given.out, given.seconds, given.seed)
 
 
-def every(out: Path, seconds: float, seed: int) -> None:
-    """Run all targets one after the other and gather the figures."""
+def every(names: list[str], out: Path, seconds: float, seed: int) -> None:
+    """Run all targets, or those that are named, one after the other and gather the figures."""
     from fuzz_targets import TARGETS
 
-    total = sum(share for _, share in TARGETS.values())
+    chosen = {name: TARGETS[name] for name in (TARGETS if names == ["all"] else names)}
+    total = sum(share for _, share in chosen.values())
     figures = {}
-    for name, (_, share) in TARGETS.items():
+    for name, (_, share) in chosen.items():
         figures[name] = run(name, out, seconds * share / total, seed)
         (out / "fuzz.json").write_text(json.dumps(figures, indent=1))
         print(name, {key: value for key, value in figures[name].items() if key != "findings"}, flush=True)

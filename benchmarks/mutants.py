@@ -1,4 +1,4 @@
-"""Mutation testing of the referee and the distances: are the tests able to fail?
+"""Mutation testing of the referee and the distances: are the tests able to fail.
 
     pip install --target LIB cosmic-ray coverage
     PYTHONPATH=.:LIB python benchmarks/mutants.py --work DIR [--count 360] [--seed 8] [--again]
@@ -78,10 +78,12 @@ class Contexts:
 
     @pytest.hookimpl(wrapper=True)
     def pytest_runtest_protocol(self, item: pytest.Item) -> Generator[None, object, object]:
+        """Tell coverage which test runs."""
         self.coverage.switch_context(item.nodeid)
         return (yield)
 
     def pytest_runtest_logreport(self, report: pytest.TestReport) -> None:
+        """Note how long a test took and whether it failed."""
         self.seconds[report.nodeid] += report.duration
         if report.failed:
             self.failed.append(report.nodeid)
@@ -115,13 +117,16 @@ class Chosen:
         self.failed = ""
 
     def pytest_collection_modifyitems(self, items: list[pytest.Item]) -> None:
+        """Keep the chosen tests, in their order."""
         items[:] = sorted((i for i in items if i.nodeid in self.rank), key=lambda i: self.rank[i.nodeid])
 
     def pytest_runtest_logreport(self, report: pytest.TestReport) -> None:
+        """Note the first test that fails."""
         if report.failed and not self.failed:
             self.failed = report.nodeid
 
     def pytest_collectreport(self, report: pytest.CollectReport) -> None:
+        """Note a module of tests that cannot be imported."""
         if report.failed and not self.failed:
             self.failed = f"import: {report.nodeid}"
 
@@ -135,6 +140,7 @@ class Instead(importlib.abc.MetaPathFinder, importlib.abc.Loader):
     def find_spec(
         self, fullname: str, path: object = None, target: object = None
     ) -> importlib.machinery.ModuleSpec | None:
+        """Find the one module only."""
         if fullname != self.name:
             return None
         # a package must say where its modules lie
@@ -144,9 +150,11 @@ class Instead(importlib.abc.MetaPathFinder, importlib.abc.Loader):
         )
 
     def create_module(self, spec: object) -> None:
-        return None
+        """Let Python make the module."""
+        return
 
     def exec_module(self, module: ModuleType) -> None:
+        """Run the changed text in it."""
         exec(compile(self.text, str(self.path), "exec"), module.__dict__)
 
 
@@ -225,10 +233,12 @@ class Loop:
         self.failed = ""
 
     def pytest_runtest_logreport(self, report: pytest.TestReport) -> None:
+        """Note the first test that fails."""
         if report.failed and not self.failed:
             self.failed = report.nodeid
 
     def pytest_runtestloop(self, session: pytest.Session) -> bool:
+        """Judge all mutants; nothing else is run."""
         items = {item.nodeid: item for item in session.items}
         workers = []
         for k in range(self.args.jobs):
@@ -335,9 +345,9 @@ def main() -> None:
             sys.exit("the tests fail on the code as it is")
     known = json.loads(known_path.read_text())
     last = outcomes(results)
-    mutants = sample(ROOT, args.count, args.seed)
+    mutants = sample(ROOT, args.count, args.seed, args.only)
     open_ones = ("survived", "no test") if args.again else ()
-    todo = [m for m in mutants if args.only in m.module and (m.id not in last or last[m.id] in open_ones)]
+    todo = [m for m in mutants if m.id not in last or last[m.id] in open_ones]
     pytest.main([*TESTS, *OPTIONS], plugins=[Loop(todo, known, args, results)])
     last = outcomes(results)
     by_module: dict[str, Counter[str]] = {}

@@ -88,9 +88,7 @@ def left_out(tree: ast.Module) -> list[Span]:
     for node in ast.walk(tree):
         if isinstance(node, ast.JoinedStr):
             spans.append(_span(node))
-        elif isinstance(node, ast.AnnAssign):
-            spans.append(_span(node.annotation))
-        elif isinstance(node, ast.arg) and node.annotation:
+        elif isinstance(node, (ast.AnnAssign, ast.arg)) and node.annotation:
             spans.append(_span(node.annotation))
         elif isinstance(node, ast.FunctionDef) and node.returns:
             spans.append(_span(node.returns))
@@ -170,14 +168,19 @@ def _mutant(module: str, text: str, change: Change, changed: str) -> Mutant:
     )
 
 
-def sample(root: Path, count: int, seed: int) -> list[Mutant]:
-    """Draw ``count`` mutants: of each module in proportion to what it offers, at least three, at random."""
+def sample(root: Path, count: int, seed: int, only: str = "") -> list[Mutant]:
+    """Draw ``count`` mutants: of each module in proportion to what it offers, at least three, at random.
+
+    ``only``: give those of modules whose path holds this.
+    """
     paths = sorted(p for room in ROOMS for p in (root / room).rglob("*.py"))
     texts = {str(p.relative_to(root)): p.read_text() for p in paths}
     offered = {module: changes_of(text) for module, text in texts.items()}
     total = sum(len(changes) for changes in offered.values())
     drawn: list[Mutant] = []
     for module, changes in offered.items():
+        if only not in module:
+            continue
         share = max(3, round(count * len(changes) / total))
         random.Random(f"{seed} {module}").shuffle(changes)
         of_module: dict[str, Mutant] = {}

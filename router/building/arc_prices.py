@@ -5,7 +5,7 @@ by the same code (``takeoff_parts``) with the sizes that the run has there while
 heads leave it in the order in which they stand along it. Run pipe is priced by
 position, its sizes changing at each head's own station; a takeoff that leaves
 elsewhere carries the difference. If the chosen route serves heads in another
-order its price can differ a little from the model's: ``building.route`` compares
+order its price can differ a little from the model's: ``building.solution`` compares
 the two and claims no proof that it has not.
 """
 

@@ -184,6 +184,7 @@ def _takeoff_arcs(
     zero = np.zeros(len(ref))
     terms = {
         "fitting": np.where(ends, c.end_fittings[ref], c.fittings[ref]),
+        "level_change": np.where(ends, c.steps[ref], 0),
         ("drain" if frame.dry else "wet_drain"): c.drains[ref],
         "large_drain": _large(prepared, frame, candidates)[ref],
         "hanger": c.hangers[ref],

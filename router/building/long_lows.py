@@ -41,7 +41,7 @@ def fills_large(prepared: Prepared, candidate: Candidate) -> bool:
     """Whether the runs that leave downwards surely hold enough for the large drain.
 
     Each is reckoned to its last head at that head's earliest station; a route
-    that leaves heads unserved may hold less (``building.route`` says so then).
+    that leaves heads unserved may hold less (``building.solution`` says so then).
     """
     missing = limit_l(prepared.tables, "drain_volume_dry", "two valves")
     for feed in candidate.feeds:

@@ -30,7 +30,9 @@ def no_room(prepared: Prepared, built: BuiltGraph, own: Candidates) -> list[Atte
     aside = np.zeros((len(c.station), len(taken)))
     for n, (first, until, _) in enumerate(taken):
         over = c.station + np.where(c.may_end, c.end_half, c.half)
-        aside[:, n] = np.clip(np.minimum(until - (c.station - c.half), over - first), 0.0, None)
+        begin, meets = c.station - c.half, (over > first) & (c.station - c.half < until)
+        beyond = c.station >= (first + until) / 2
+        aside[:, n] = np.where(meets, np.where(beyond, until - begin, over - first), 0.0)
     total = before + after + aside.sum(axis=1)
     out = []
     for style in np.unique(c.style).tolist():

@@ -61,14 +61,14 @@ def _pin_reason(prepared: Prepared, head: int) -> tuple[Attempt, bool] | None:
         len(outside_zones(prepared, frame, found).of_head(head))
         for found in (propose_heads(frame, each, solids, edges, more) for each in (scenario, free))
     )
-    if left_over == without and (pin is None or pin.run is None or without):
+    if left_over == without > 0:
         return None  # it excludes nothing of what would fit on this run
     if left_over:
         left = f"it leaves {left_over:,} of the {without:,} takeoffs that would fit alone"
     elif without:
         left = f"it leaves no takeoff that fits; without it {without:,} would fit alone"
     else:
-        left = "no takeoff fits on it"
+        left = "no takeoff fits, without the pin neither"
     made = Attempt(
         style=pin.style or "" if pin is not None else "",
         run=frame.run.id,

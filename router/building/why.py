@@ -20,6 +20,7 @@ from router.building.reach import Reach
 from router.route.model import Attempt
 from router.takeoffs.attempts import NEAR_STATIONS, nearest_tries, refusals
 from router.takeoffs.pairs import CROSS, SHARED
+from router.takeoffs.places import places_of
 from router.takeoffs.propose import styles_for
 from router.trade.styles import STYLES
 
@@ -174,11 +175,32 @@ def _without_figures(prepared: Prepared, run: int, head: int) -> list[Attempt]:
         elif style in open_styles and style == "flexible_drop" and kind == "sidewall":
             rule, text = "not_tried", "flexible drop is allowed, but not tried: none is laid to a sidewall"
         elif style in open_styles and style in PAIRS:
-            rule, text = "room", f"{words(style)}: no place for it and a head across the line together"
+            rule, text = "room", f"{words(style)}: {_pairing(prepared, run, head)}"
         else:
             continue
         out.append(stop_words(style, rule, text, scenario.runs[run].id))
     return out
+
+
+def _pairing(prepared: Prepared, run: int, head: int) -> str:
+    """Say whether a head across the line could share an outlet, and that there is no place for it then."""
+    frame, scenario = prepared.frames[run], prepared.scenario
+    apart = max(scenario.rules.slide, scenario.rules.alignment)
+    places = places_of(frame, scenario, frame.heads, scenario.rules.reach)
+    mine = [place for place in places if place.head == head]
+    kind = scenario.heads[head].kind
+    near = {
+        scenario.heads[other.head].id
+        for own in mine
+        for other in places
+        if other.section == own.section
+        and other.lateral * own.lateral < 0
+        and abs(other.own - own.own) <= apart
+        and scenario.heads[other.head].kind == kind
+    }
+    if not near:
+        return f"no head on the other side of {frame.run.id} is near enough to share it"
+    return f"no place for it and {' or '.join(sorted(near))} together"
 
 
 def stop_words(style: str, rule: str, text: str, run: str) -> Attempt:

@@ -10,11 +10,13 @@ from router.check.arms import hangers_needed
 from router.check.changes import changes, said_points
 from router.check.drains import low_sections
 from router.check.money import price_of
+from router.check.vectors import angle
 from router.route.model import Counts, Term
 
 if TYPE_CHECKING:
     from router.check.network import Network
     from router.check.survey import Survey
+    from router.route.model import Takeoff
     from router.scenario.model import Weights
 
 UNITS: dict[str, str] = {
@@ -39,6 +41,9 @@ CHANGED = "changed"
 
 NOT_PIPE = ("hose", "barrel")
 
+STRAIGHT_ON_DEG = 3.0
+"""A run within this of another's direction goes straight on from its end (common practice, no source)."""
+
 
 def served_heads(survey: Survey) -> list[str]:
     """Scenario heads that exactly one or more takeoffs list."""
@@ -49,6 +54,18 @@ def served_heads(survey: Survey) -> list[str]:
 def hose_count(survey: Survey) -> int:
     """Hoses: takeoffs that have hose pieces (one hose may be several straight pieces)."""
     return len({piece.owner for piece in survey.pieces.values() if piece.kind == "hose"})
+
+
+def _goes_on_at_another_level(survey: Survey, takeoff: Takeoff) -> bool:
+    """Whether a run's line ends in an elbow and the run that it feeds goes straight on from a second one."""
+    elbows = [fitting.kind.startswith("elbow") for fitting in survey.takeoff_fittings.get(takeoff.id, [])]
+    if len(takeoff.child_runs) != 1 or elbows != [True, True]:
+        return False
+    before, after = survey.lines.get(takeoff.run), survey.lines.get(takeoff.child_runs[0])
+    if before is None or after is None:
+        return False
+    ways = after.directions(0.0)[:1]
+    return any(angle(a, b) <= STRAIGHT_ON_DEG for a in before.directions(takeoff.station)[:1] for b in ways)
 
 
 def recount(survey: Survey, net: Network) -> Counts:
@@ -79,7 +96,8 @@ def _recount(survey: Survey, net: Network) -> Counts:
         fittings_counted=sum(kinds.values()) - reducers,
         takeoff_fittings=at_heads,
         reducers=reducers,
-        level_changes=sum(len(built.level_changes) for built in survey.built.values()),
+        level_changes=sum(len(built.level_changes) for built in survey.built.values())
+        + sum(_goes_on_at_another_level(survey, takeoff) for takeoff in survey.takeoffs.values()),
         drains=sum(low.counts_as in ("drain", "large_drain") for low in lows),
         large_drains=sum(low.counts_as == "large_drain" for low in lows),
         wet_drains=sum(low.counts_as == "wet_drain" for low in lows),

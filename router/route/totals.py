@@ -7,6 +7,7 @@ from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
 from router.profiles.graph import Prices
+from router.route.between_runs import between_runs
 from router.route.model import Counts, Fitting, HeadResult, LowSection, Piece, RunResult, Takeoff, Term
 from router.trade.prices import PriceBook
 
@@ -140,7 +141,7 @@ def count(
         fittings_counted=counted,
         takeoff_fittings=own,
         reducers=kinds["reducer"],
-        level_changes=sum(len(r.level_changes) for r in runs),
+        level_changes=sum(len(r.level_changes) for r in runs) + between_runs(takeoffs, pieces),
         drains=kinds_of_drain["drain"] + kinds_of_drain["large_drain"],
         large_drains=kinds_of_drain["large_drain"],
         wet_drains=kinds_of_drain["wet_drain"],

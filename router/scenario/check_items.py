@@ -98,6 +98,8 @@ def item_polygon(view: View) -> Iterator[Fault]:
     for name in ("obstructions", "ceilings", "keep_out"):
         for i, item in enumerate(getattr(view.scenario, name)):
             place, label = (name, i, "polygon"), f"{ITEM[name]} {item.id}"
+            if _far(item.polygon):
+                continue  # said there; no area can be worked out of 1e300
             points = list(item.polygon)
             if len(points) > 1 and points[0] == points[-1]:
                 points.pop()

@@ -153,11 +153,19 @@ def _way(site: Sites, style: str, i: int, level: int) -> Way | None:
     straight = site.slide[i] == 0
     if straight or not site.under[i]:
         need("make_up", first, lateral)
-    if not straight:
-        need("make_up", site.elbow_elbow, float(site.slide[i]))
+    if not straight:  # under the line the arm along it is the only leg
+        need("make_up", first if site.under[i] else site.elbow_elbow, float(site.slide[i]))
     need("make_up", vertical_least, length + (run_z - arm_z) * (1 if site.upward[i] else -1))
     need("reach", rules.reach, float(site.horizontal[i]))
-    need("piece_clearance", float(site.own_clear[i]), lateral, site.frame.run.id)
+    apart = float(np.hypot(lateral, arm_z - run_z))
+    passes_run = arm_z <= run_z if site.upward[i] else arm_z >= run_z
+    beside = lateral if passes_run else apart
+    need(
+        "piece_clearance",
+        float(site.own_clear[i]),
+        beside if straight else min(beside, apart),
+        site.frame.run.id,
+    )
     made.corners = [(x, y, run_z)]
     if arm_z != run_z:
         made.corners.append((x, y, arm_z))

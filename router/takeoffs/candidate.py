@@ -42,7 +42,7 @@ class Candidate:
     ``end_fittings``: tees, elbows and so on it costs, as the run's last too.
     ``may_end`` / ``may_pass``: whether it can stand last, and whether the run
     can go on behind it. ``pipe``: its own pipe without the run's. ``drains``: low
-    sections that it makes.
+    sections that it makes. ``steps``: changes of level that it is, as the run's last.
     """
 
     run: int
@@ -61,6 +61,7 @@ class Candidate:
     reducers: int = 0
     hoses: int = 0
     drains: int = 0
+    steps: int = 0
     end_half: float = 0.0
     may_end: bool = True
     may_pass: bool = True

@@ -56,6 +56,7 @@ class CandidateColumns:
     reducers: IntArray
     hoses: IntArray
     drains: IntArray
+    steps: IntArray
     may_end: BoolArray
     may_pass: BoolArray
     trunk: BoolArray
@@ -120,6 +121,7 @@ class CandidateColumns:
             reducers=int(self.reducers[k]),
             hoses=int(self.hoses[k]),
             drains=int(self.drains[k]),
+            steps=int(self.steps[k]),
             end_half=float(self.end_half[k]),
             may_end=bool(self.may_end[k]),
             may_pass=bool(self.may_pass[k]),
@@ -130,7 +132,7 @@ class CandidateColumns:
         return CandidateColumns(**{f.name: getattr(self, f.name)[index] for f in fields(self)})
 
 
-WHOLE = ("level", "fittings", "end_fittings", "hangers", "reducers", "hoses", "drains")
+WHOLE = ("level", "fittings", "end_fittings", "hangers", "reducers", "hoses", "drains", "steps")
 CODES: dict[str, Callable[[Any], int]] = {"style": style_code, "side": side_code}
 KIND: dict[str, type] = {
     **{name: np.int8 for name in CODES},

@@ -20,6 +20,9 @@ if TYPE_CHECKING:
 STYLE = RUN_TAKEOFF
 AT_END = 1.0
 """mm. A child that starts this near to the parent's end leaves from the end itself."""
+STRAIGHT_ON_DEG = 3.0
+"""A run that leaves another's last fitting over or under it, within this of its direction, goes
+straight on: the two elbows are a change of level, as within one run. Whatever the tolerance."""
 
 
 @dataclass(frozen=True)
@@ -28,6 +31,7 @@ class Start:
 
     ``square``: within the rule's tolerance of a right angle; ``straight``: goes
     on in the parent's direction; ``at_end``: from the parent's last point.
+    ``onward``: it is a change of level of one line where it begins at another level.
     """
 
     child: RunFrame
@@ -38,6 +42,7 @@ class Start:
     straight: bool
     at_end: bool
     direction: FloatArray
+    onward: bool = False
 
 
 def start_of(parent: RunFrame, child: RunFrame) -> Start:
@@ -57,6 +62,7 @@ def start_of(parent: RunFrame, child: RunFrame) -> Start:
         straight=angle <= tolerance,
         at_end=station >= parent.plan.length - AT_END,
         direction=direction,
+        onward=angle <= STRAIGHT_ON_DEG,
     )
 
 
@@ -193,6 +199,7 @@ def _candidate(
         fittings=fittings,
         end_fittings=fittings,
         pipe=abs(rise),
+        steps=int(len(starts) == 1 and start.onward and rise != 0),
         drains=int(rise < 0 and (parent.dry or not any(s.child.pendents_below for s in starts))),
         may_pass=not start.at_end,
         feeds=tuple(

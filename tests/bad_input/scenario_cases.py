@@ -56,6 +56,8 @@ VALUES: list[tuple[str, str, Any, tuple[str, ...]]] = [
     ("1e9 in elevations", "obstructions.0.elevations.1", 1e9,
      ("obstructions[0].elevations[1]", "mm", "10 km")),
     ("1e9 of a ceiling", "ceilings.0.elevation", 1e9, ("ceilings[0].elevation: ceiling K", "mm", "10 km")),
+    ("1e300 in a polygon", "obstructions.0.polygon.0", [1e300, -1e300],
+     ("obstructions[0].polygon[0][0]: obstruction D: 1e+300 mm", "10 km")),
     ("1e300", "heads.1.at.2", 1e300, ("heads[1].at[2]: head H2: 1e+300 mm", "10 km")),
     ("a shift of 100 km", "heads.0.shift", 1e8, ("heads[0].shift: head H1: 100000000 mm", "10 km")),
     ("head 2 km up", "heads.0.at.2", 2e6, ("heads[0].at[2]: head H1: 2000000 mm", "more than any drop")),

@@ -19,6 +19,11 @@ A1,1500,0,3200,1500,0,2700,25,head_arm,,H1
 HEADS = "id,x,y,z,kind\nH1,1500,0,2700,pendent\nH2,4800,400,2700,pendent\n"
 SOLIDS = "id,kind,xmin,ymin,xmax,ymax,bottom,top\nD,duct,0,1000,3000,1500,3000,3300\n"
 PIPES = "id,x1,y1,z1,x2,y2,z2,size,role,line_id\nL1,0,0,3200,8100,0,3200,32,branch,B1\n"
+ODD_SIZE = """\
+id,x1,y1,z1,x2,y2,z2,size
+A,0,0,3200,8600,0,3200,64
+B,1500,0,3200,1500,0,2700,25
+"""
 TINY = "\n".join(
     ",".join(str(float(cell) / 1000) if k and 0 < c < 7 else cell for c, cell in enumerate(line.split(",")))
     for k, line in enumerate(DRAWN.splitlines())
@@ -42,6 +47,8 @@ DRAWINGS: list[tuple[str, str | bytes, Words]] = [
     ("id twice", DRAWN.replace("A1", "L1"), ('row 3, column id: pipe L1: "L1"', "already in row 2")),
     ("role unknown", DRAWN.replace("head_arm", "arm"), ('row 3, column role: pipe A1: "arm"', "head_arm")),
     ("size unknown", DRAWN.replace(",25,", ",x,"), ('row 3, column size: pipe A1: "x"', "a nominal size")),
+    ("size that is not made", ODD_SIZE,
+     ("bad.csv row 2, column size: pipe A: 64 DN", "no inch pipe is made in it")),
     ("size of 100 digits", DRAWN.replace(",25,", f",{'9' * 100},"), ("row 3, column size", "a nominal size")),
     ("size of 9,000 digits", DRAWN.replace(",25,", f",{'9' * 9000},"),
      ("row 3, column size", "nominal size")),

@@ -40,6 +40,7 @@ def of_case(number: int, case: Case) -> list[str]:
     return list(dict.fromkeys(commands[(2 * number + k) % len(commands)] for k in range(2)))
 
 
+@pytest.mark.filterwarnings("error::RuntimeWarning")  # numpy would print them beside the message
 @pytest.mark.parametrize(("number", "case"), list(enumerate(CASES)), ids=[case.name for case in CASES])
 def test_broken_input(number: int, case: Case, here: Path) -> None:
     bad = case.make(here)

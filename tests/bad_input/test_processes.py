@@ -9,6 +9,7 @@ import sys
 from pathlib import Path
 
 import pytest
+
 from bad_input.all_cases import CASES
 from bad_input.commands import KINDS
 

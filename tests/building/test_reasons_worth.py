@@ -77,11 +77,11 @@ class _Late(Stop):
 
     def __init__(self, questions: int) -> None:
         super().__init__()
-        self.left = questions
+        self.remaining = questions
 
     def asked(self) -> bool:
-        self.left -= 1
-        if self.left < 0:
+        self.remaining -= 1
+        if self.remaining < 0:
             self.set()
         return super().asked()
 

@@ -225,3 +225,14 @@ def test_what_is_in_the_rods_way_is_between_pipe_and_structure(under: float, in_
     line = Line([2000.0, 5000.0], [25, 25], obstructions=obstructions)
     hung = [run_hanger(k, x, f"P{k}", structure="S", rod=500.0) for k, x in ((1, 1800.0), (2, 4700.0))]
     assert [f.against for f in findings(line, hung)] == ["D"] * in_the_way
+
+
+@pytest.mark.parametrize(("off", "breaks"), [(-0.5, 0), (0.5, 1)])
+def test_the_first_hanger_of_an_arm(off: float, breaks: int) -> None:
+    # hangers on 1 in. pipe are 12 ft apart, an arm's first from the run too
+    line = Line([2000.0, 5000.0], [25, 25], arms={1: 4000.0})
+    spots = [(2000.0, y, 3000.0) for y in (12 * FT + off, 3900.0)]
+    on_arm = [
+        Hanger(id=f"HA{k}", kind="arm", run="R", piece="A1", at=at, why="") for k, at in enumerate(spots)
+    ]
+    assert limits(broken(line, [1800.0, 4700.0], on_arm)) == [round(12 * FT, 1)] * breaks

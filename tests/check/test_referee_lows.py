@@ -6,6 +6,7 @@ to the lower of two brims and behind a closed end up to its only one is hydrosta
 
 from __future__ import annotations
 
+from dataclasses import replace
 from math import hypot, pi
 from typing import TYPE_CHECKING, Any
 
@@ -15,6 +16,7 @@ from build_more import sunk
 
 from router.check.drains import dips, low_sections
 from router.check.lines import Line
+from router.check.rules import trapped
 from router.check.survey import Survey
 from router.route.model import ProfilePoint
 
@@ -123,3 +125,26 @@ def test_a_branch_is_lower_from_the_tolerance_on(lower: float, held: int) -> Non
     pitch = Survey(draft.scenario(), draft.route()).lines["M"].pitch
     draft.runs["C"]["supply_level"] = 3000.0 + pitch * 3.0 - lower
     assert [low.run for low in lows(draft) if low.stations is None] == ["C"] * held
+
+
+@pytest.mark.parametrize(("kinds", "held"), [(["pendent", "upright"], 0), (["upright", "upright"], 1)])
+def test_a_wet_hollow_that_no_pendent_empties(kinds: list[str], held: int) -> None:
+    # the same dip in a wet line: nothing rises again, so it holds water up to where it begins to fall
+    draft = dry_line(system={"kind": "wet"})
+    for head, kind in zip(draft.given["heads"], kinds, strict=True):
+        head.update(kind=kind, dry=False)
+    found = lows(draft)
+    assert [(low.run, low.stations, low.counts_as) for low in found] == [
+        ("R", pytest.approx((1000.0, 4000.0)), "wet_drain")
+    ] * held
+
+
+@pytest.mark.parametrize("order", [1, -1])
+def test_low_sections_may_be_listed_in_any_order(order: int) -> None:
+    route = dry_line().route()
+    (one,) = route.low_sections
+    listed = [one, one.model_copy(update={"stations": (5000.0, 6000.0)})]
+    survey = Survey(dry_line().scenario(), route.model_copy(update={"low_sections": listed[::order]}))
+    (low,) = low_sections(survey)
+    survey.lows = [low, replace(low, stations=(5000.0, 6000.0))]
+    assert not [f for f in trapped._sections(survey) if f.text.startswith("R: its low section is")]

@@ -7,10 +7,11 @@ from typing import TYPE_CHECKING, Any
 
 import numpy as np
 import pytest
-from build import IN, WAYS, Draft, dry_line, line, welded
-from build_more import PRICES
+from build import IN, WAYS, Draft, dry_line, line, tree, welded
+from build_more import PRICES, sunk
 from hung import FT, Line
 from pydantic import ValidationError
+from test_referee_shapes import bent
 
 from router.check import check_route, rules_in_force
 from router.check.distances import Prisms, between_segments
@@ -18,8 +19,9 @@ from router.check.hanging import Hanging
 from router.check.joints import take_out, worse
 from router.check.money import price_of
 from router.check.network import Network
+from router.check.rules import make_up, outlet_spacing
 from router.check.survey import Survey
-from router.route.model import Hanger
+from router.route.model import Hanger, Route
 
 if TYPE_CHECKING:
     from numpy.typing import NDArray
@@ -246,3 +248,133 @@ def test_what_an_offset_names_is_there(what: str) -> None:
     draft.runs["R"]["level_changes"][0][what].append("R/none")
     found = check_route(draft.scenario(), draft.route()).by_rule("counts")
     assert [(f.severity, f.element, f.against) for f in found] == [("breaks", "R/dip", "R/none")]
+
+
+@pytest.mark.parametrize(("off", "broken"), [(0.0, 0), (0.09, 0), (0.2, 1), (-0.2, 1)])
+def test_a_takeoff_leaves_at_its_runs_level(off: float, broken: int) -> None:
+    draft = line()
+    draft.takeoffs["T1"]["level"] += off
+    found = check_route(draft.scenario(), draft.route()).by_rule("counts")
+    assert sum("mm from it there" in f.text for f in found) == broken
+
+
+@pytest.mark.parametrize(
+    ("stations", "level", "broken"),
+    [
+        ((2000.0, 3500.0), 2800.0, 0),
+        ((0.0, 2000.0), 3000.0, 0),
+        ((1999.7, 3500.0), 2800.0, 1),
+        ((0.0, 2000.3), 3000.0, 1),
+        ((500.0, 900.0), 3000.2, 1),
+    ],
+)
+def test_a_level_pinned_up_to_a_step(stations: tuple[float, float], level: float, broken: int) -> None:
+    # `bent` goes from 3000 down to 2800 at station 2000
+    draft = bent(200.0, pins={"runs": {"R": {"levels": [{"stations": stations, "level": level}]}}})
+    assert len(check_route(draft.scenario(), draft.route()).by_rule("pins")) == broken
+
+
+def test_spacing_over_a_joint_counts_from_an_outlet_on_the_pipe() -> None:
+    # on `tree` the main's last pipe goes from 1500 to the joint at 3000, the branch's to its elbow 2000 on
+    draft = tree()
+    draft.fit("TX/o", "outlet", (2800.0, 0.0, 3000.0), ["+y"], [25], "TX", "M")
+    survey = Survey(draft.scenario(), draft.route())
+    ((one, other),) = [pair for pair in Network(survey).joints.items() if pair[0] < pair[1]]
+    seated = {"M/1": [(1300.0, survey.fittings["TX/o"])]}
+    stops = {key: outlet_spacing._stops(survey, pieces, seated) for key, pieces in survey.run_pieces.items()}
+    for first, second in ((one, other), (other, one)):
+        pair = outlet_spacing._over_joint(survey, stops, first, second)
+        assert pair is not None
+        assert {pair.first.id, pair.second.id} == {"TX/o", "TH2/e"}
+        assert pair.apart == pytest.approx(200.0 + 2000.0)
+
+
+def short_end_line() -> Draft:
+    """`sunk` with a branch of 1500 at the main's end; the main has a hanger."""
+    draft = sunk()
+    draft.given["runs"][1]["plan"] = [(1500, 0), (1500, 1500)]
+    draft.given["heads"][0]["at"] = draft.heads["H1"]["inlet"] = (1500, 1500, 3100)
+    for part in (draft.fittings["T1/e"], draft.fittings["T1/r"]):
+        part["at"] = (1500.0, 1500.0, part["at"][2])
+    draft.pieces["B/0"]["end"] = draft.pieces["T1/sprig"]["start"] = draft.fittings["T1/e"]["at"]
+    draft.pieces["T1/sprig"]["end"] = draft.fittings["T1/r"]["at"]
+    draft.measure("B/0")
+    draft.takeoffs["T1"]["station"] = 1500.0
+    draft.build("B", [(0.0, 2850.0), (1500.0, 2850.0)])
+    draft.hang = False
+    return draft
+
+
+@pytest.mark.parametrize(("children", "hung", "broken"), [(1, False, 1), (1, True, 0), (2, False, 0)])
+def test_the_starter_of_an_end_line_has_a_hanger(children: int, hung: bool, broken: int) -> None:
+    # from memory, NFPA 13: a starter under 6 ft needs none, unless it is that of the end line
+    draft = short_end_line()
+    if children == 2:
+        draft.takeoffs["TB"]["child_runs"] = ["B", "B2"]
+    hangers = [Hanger(id="HM", kind="run", run="M", piece="M/0", at=(1300.0, 0.0, 3000.0), why="")]
+    if hung:
+        hangers.append(Hanger(id="HB", kind="run", run="B", piece="B/0", at=(1500.0, 900.0, 2850.0), why=""))
+    route = draft.route().model_copy(update={"hangers": hangers})
+    found = check_route(draft.scenario(), route).by_rule("hangers")
+    assert sum("first section of the end line" in f.text for f in found) == broken
+
+
+@pytest.mark.parametrize(
+    ("given", "measured"), [((900.0, 1000.05), None), ((900.0, 1100.0), 100.0), ((1200.0, 2000.0), 100.0)]
+)
+def test_how_far_an_offset_is_in_a_stretch_without(
+    given: tuple[float, float], measured: float | None
+) -> None:
+    # the offset of `dry_line` goes from 1000 to 1300
+    draft = dry_line(pins={"runs": {"R": {"no_offset": [given]}}})
+    found = check_route(draft.scenario(), draft.route()).by_rule("pins")
+    assert [f.measured for f in found] == ([] if measured is None else [pytest.approx(measured)])
+
+
+def test_what_a_given_outlet_spacing_is_between() -> None:
+    # outlets of one run: not the elbow by which a branch begins, nor a bend's
+    draft = tree(rules={"outlet_spacing": 1000})
+    survey = Survey(draft.scenario(), draft.route())
+    assert not make_up._spacing_given(survey, survey.pieces["B/0"])
+    own = [outlet_spacing._outlet(survey, survey.fittings[name], "M") for name in ("TB/tee", "TB/e", "TH1/e")]
+    assert own == [True, False, False]
+    assert not outlet_spacing._outlet(survey, survey.fittings["TB/e"], "B")
+    draft = line(rules={"outlet_spacing": 1000})
+    survey = Survey(draft.scenario(), draft.route())
+    assert [make_up._spacing_given(survey, survey.pieces[f"R/{k}"]) for k in range(3)] == [False, True, True]
+    assert not make_up._spacing_given(survey, survey.pieces["T2/arm"])
+    bend = bent(0.0)
+    survey = Survey(bend.scenario(), bend.route())
+    assert not outlet_spacing._outlet(survey, survey.fittings["R/a"], "R")
+
+
+def test_a_head_that_the_scenario_has_not() -> None:
+    draft = line()
+    draft.heads["HX"] = {"id": "HX", "served": False, "inlet": (0.0, 900.0, 2600.0)}
+    found = check_route(draft.scenario(), draft.route()).by_rule("served")
+    assert [(f.severity, f.element) for f in found] == [("breaks", "HX")]
+
+
+@pytest.mark.parametrize(("more", "notes"), [(-1.0, 1), (1.0, 0)])
+def test_an_open_weight_is_more_than_all_else(more: float, notes: int) -> None:
+    # one head is not served: its own cost is no part of what all else costs
+    draft = line()
+    draft.given["heads"].append({"id": "H4", "at": (2000, 900, 2600)})
+    draft.heads["H4"] = {"id": "H4", "served": False, "inlet": (2000.0, 900.0, 2600.0)}
+    draft.given["weights"] = {}
+    record = draft.record()
+    terms = record["objective"]["terms"]
+    rest = sum(term["cost"] for term in terms if term["name"] != "unserved")
+    for term in terms:
+        if term["name"] == "unserved":
+            term["weight"] = rest + more
+    found = check_route(draft.scenario(), Route.model_validate(record)).by_rule("objective")
+    assert [f.element for f in found if f.severity == "note"] == ["unserved"] * notes
+
+
+@pytest.mark.parametrize(("opening", "against"), [(0, "T2/nipple"), (1, "T2/arm")])
+def test_an_opening_has_the_size_of_its_pipe(opening: int, against: str) -> None:
+    draft = line()
+    draft.fittings["T2/e1"]["sizes"][opening] = 32
+    found = [f for f in check_route(draft.scenario(), draft.route()).by_rule("sizes") if f.element == "T2/e1"]
+    assert [(f.severity, f.against, f.measured, f.limit) for f in found] == [("breaks", against, 32.0, 25.0)]

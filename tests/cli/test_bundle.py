@@ -8,7 +8,7 @@ from typing import TYPE_CHECKING, Any
 
 import pytest
 
-import router.building.route
+import router.building.solution
 from router.check import check_route
 from router.deliver import reproducer
 from router.deliver.files import OutputError, save_bytes
@@ -115,7 +115,7 @@ def test_two_ways_that_disagree_are_bundled(
     def doubt(*args: Any, **kwargs: Any) -> Any:
         raise DoubtError("B: proven to cost 1 points, but with presolve flipped the model finds 2")
 
-    monkeypatch.setattr(router.building.route, "_solve_at_once", doubt)
+    monkeypatch.setattr(router.building.solution, "_solve_at_once", doubt)
     result = run("route", tight, "-o", tmp_path / "route.json")
     assert result.exit_code == 3, result.output
     assert "two ways to the same answer disagree; nothing was written" in result.output
@@ -129,7 +129,7 @@ def test_a_failure_is_bundled_with_where_it_was(
     def fail(*args: Any, **kwargs: Any) -> Any:
         raise ZeroDivisionError("division by zero")
 
-    monkeypatch.setattr(router.building.route, "_solve_at_once", fail)
+    monkeypatch.setattr(router.building.solution, "_solve_at_once", fail)
     result = run("route", tight, "-o", tmp_path / "route.json", "--quiet")
     assert result.exit_code == 4, result.output
     assert "Traceback" not in result.output

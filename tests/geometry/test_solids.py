@@ -260,3 +260,54 @@ def test_next_clear_stays_where_it_touches(upward: bool) -> None:
     for z in (-190.0 + 0.011, 290.0 - 0.011):
         assert bands.next_clear(np.array([[z]]), upward=upward)[0, 0] == (290.0 if upward else -190.0)
         assert not bands.clear(np.array([[z]]))[0, 0]
+
+
+@pytest.mark.parametrize("part", [False, True])
+def test_near_finds_the_boxes_that_shapely_does(part: bool) -> None:
+    rng = np.random.default_rng(11)
+    rings = [star(rng, 5, tuple(rng.uniform(-2000, 2000, 2)), 300) for _ in range(40)]
+    low = rng.uniform(-3000, 3000, 40)
+    high = low + rng.uniform(10, 900, 40)
+    solids = Solids([pairs_of(r) for r in rings], list(low), list(high), [0.0] * 40)
+    boxes = np.array([shapely.box(*shapely.Polygon(ring).bounds) for ring in rings], dtype=object)
+    within = np.ones(40, dtype=bool)
+    if part:  # of a storey: only what meets its box in space
+        least, most = np.array([-1500.0, -1200.0, -800.0]), np.array([1400.0, 1700.0, 900.0])
+        solids = solids.around(least, most)
+        within = shapely.intersects(boxes, shapely.box(*least[:2], *most[:2]))
+        within &= (low <= most[2]) & (high >= least[2])
+        assert 0 < within.sum() < 40
+    corners = np.sort(rng.uniform(-1800, 1800, (30, 2, 2)), axis=1)
+    asked = shapely.box(*(corners[:, 0] - 60).T, *(corners[:, 1] + 60).T)
+    which, prism = solids.near_each(corners[:, 0], corners[:, 1], 60.0)
+    found = list(zip(which.tolist(), prism.tolist(), strict=True))
+    assert found == sorted(found)
+    want = [
+        (k, i) for k in range(30) for i in range(40) if within[i] and shapely.intersects(asked[k], boxes[i])
+    ]
+    assert found == want
+    for k, ((x0, y0), (x1, y1)) in enumerate(corners):
+        assert solids.near(x0, y0, x1, y1, 60.0).tolist() == [i for j, i in want if j == k]
+
+
+@pytest.mark.parametrize("low", [-0.5, -1e-3, -1.0, -40.0])
+def test_line_spans_inside_of_a_polygon_that_hardly_reaches_over_the_axis(low: float) -> None:
+    rho = min(0.2, -low / 2)
+    ring = np.array([[0.0, low], [100, low], [100, 50], [0, 50]])
+    for turned in (ring, ring * [1.0, -1.0]):
+        assert line_spans(turned, rho) == [pytest.approx((-rho, 100.0 + rho))]
+
+
+@pytest.mark.parametrize("seed", range(6))
+def test_line_spans_of_polygons_of_a_few_mm(seed: int) -> None:
+    rng = np.random.default_rng(60 + seed)
+    for _ in range(5):
+        ring = star(rng, 5, (0.0, float(rng.uniform(-2, 2))), 3.0)
+        rho = float(rng.uniform(0.05, 1.5))
+        xs = rng.uniform(-6, 6, 300)
+        away = np.asarray(shapely.distance(shapely.points(xs, np.zeros(300)), shapely.Polygon(ring)))
+        within = np.zeros(300, bool)
+        for a, b in line_spans(ring, rho):
+            within |= (xs > a) & (xs < b)
+        sure = np.abs(away - rho) > 1e-6
+        assert np.array_equal(within[sure], (away < rho)[sure])

@@ -9,7 +9,7 @@ import pytest
 from made import line
 
 import router.building.close
-import router.building.route
+import router.building.solution
 from router.building.assemble import RunPlan
 from router.building.route import make_route, route_scenario, solve
 from router.building.second_look import ByHand, with_changes
@@ -105,7 +105,7 @@ def test_a_search_that_leaves_a_head_out_for_nothing_is_caught(monkeypatch: pyte
         closed.bound += 1_000_000_000  # and claims that it could not be done for less
         return closed
 
-    monkeypatch.setattr(router.building.route, "close", forgetful)
+    monkeypatch.setattr(router.building.solution, "close", forgetful)
     with pytest.raises(
         DoubtError, match=r"left unserved with .* proven to be the least, but a route made by hand"
     ):

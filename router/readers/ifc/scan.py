@@ -96,22 +96,21 @@ def _head(path: Path, name: str) -> None:
 
 def _statements(path: Path, limits: Limits, name: str) -> int:
     """Count statements; refuse parentheses too deep within each other, and a statement without end."""
-    depth, rest, seen, count = 0, b"", 0, 0
+    depth, rest, seen, count = 0, bytearray(), 0, 0
     with path.open("rb") as stream:
         while True:
             block = stream.read(CHUNK)
-            data = rest + block
+            new = max(0, len(rest) - 1)  # before, no statement ends
+            rest += block
             # texts and comments may hold anything: cut where a statement ends
-            cut = (
-                len(data) if not block else max(data.rfind(b";\n"), data.rfind(b";\r"), data.rfind(b";#")) + 1
-            )
+            cut = len(rest) if not block else 1 + max(rest.rfind(end, new) for end in (b";\n", b";\r", b";#"))
             if block and not cut:
-                rest = data
                 if len(rest) > limits.statement:
                     size = f"{len(rest) / MB:.0f}"
                     raise stop(name, size, "MB", f"one statement from byte {seen} on has no end")
                 continue
-            part, rest = data[:cut], data[cut:]
+            part = bytes(rest[:cut])
+            del rest[:cut]
             bare = _TEXTS.sub(b"", part)
             count += len(_BEGIN.findall(bare))
             codes = np.frombuffer(bare, dtype=np.uint8)

@@ -1,0 +1,1 @@
+"""Scenarios transformed: what must stay the same, and what may never get better or worse."""
