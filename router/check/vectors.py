@@ -18,11 +18,6 @@ def dot(a: Xyz, b: Xyz) -> float:
     return a[0] * b[0] + a[1] * b[1] + a[2] * b[2]
 
 
-def cross(a: Xyz, b: Xyz) -> Xyz:
-    """Vector product."""
-    return (a[1] * b[2] - a[2] * b[1], a[2] * b[0] - a[0] * b[2], a[0] * b[1] - a[1] * b[0])
-
-
 def unit(a: Xyz) -> Xyz | None:
     """Return unit vector, ``None`` for a vector without length."""
     length = sqrt(dot(a, a))

@@ -58,7 +58,7 @@ def test_what_is_found_cannot_be_changed() -> None:
     draft = line()
     verdict = check_route(draft.scenario(), draft.route())
     with pytest.raises(ValidationError):
-        verdict.findings[0].severity = "note"  # type: ignore[misc]
+        verdict.findings[0].severity = "note"
 
 
 @pytest.mark.parametrize(("standard", "words"), [("inch", "24 in. (600 mm)"), ("metric", "printed metric")])

@@ -278,7 +278,7 @@ def test_near_finds_the_boxes_that_shapely_does(part: bool) -> None:
         within &= (low <= most[2]) & (high >= least[2])
         assert 0 < within.sum() < 40
     corners = np.sort(rng.uniform(-1800, 1800, (30, 2, 2)), axis=1)
-    asked = shapely.box(*(corners[:, 0] - 60).T, *(corners[:, 1] + 60).T)
+    asked = np.asarray(shapely.box(*(corners[:, 0] - 60).T, *(corners[:, 1] + 60).T), dtype=object)
     which, prism = solids.near_each(corners[:, 0], corners[:, 1], 60.0)
     found = list(zip(which.tolist(), prism.tolist(), strict=True))
     assert found == sorted(found)
