@@ -16,6 +16,7 @@ from router.building.prepare import prepare
 from router.building.route import route_scenario
 from router.check.referee import check_route
 from router.scenario import parse_scenario
+from router.takeoffs.propose import propose_heads
 
 if TYPE_CHECKING:
     from collections.abc import Iterator
@@ -32,7 +33,7 @@ def refusals(
     scenario: Scenario, most: int, seed: int, patch: pytest.MonkeyPatch
 ) -> Iterator[tuple[str, list[str]]]:
     """Style of some candidates of the line's heads, each as the only one there is, and what is refused."""
-    real, found = graphs.propose_heads, [0]
+    real, found = propose_heads, [0]
 
     def counted(*given: Any) -> Candidates:
         every = real(*given)
