@@ -74,18 +74,25 @@ def _sized_anew(scenario: Scenario, route: Route, stop: Stop | None, keep: Route
     try:
         solution = solve(scenario, stop=stop, keep=keep, without=missing)
     except NothingDecidedError:
-        return route
+        return _lowered(scenario, route)
+    if solution.stopped is not None:
+        return _lowered(scenario, route)
     other = make_route(solution, scenario, {head.id: head for head in route.heads if not head.served})
-    if solution.stopped is not None or other.objective.value >= route.objective.value - BETTER:
+    if other.objective.value >= route.objective.value - BETTER:
         return route
     if not all(finding.rule == "hangers" for finding in check_route(scenario, other, keep).breaks):
         return route
-    given = scenario.weights.unserved is not None
-    bound = 0.0 if given else min(_unserved(other) * solution.prices.unserved, other.objective.value)
-    value = other.objective.value
-    objective = other.objective.model_copy(update={"bound": bound, "gap": round(value - bound, 3)})
     proof = other.proof.model_copy(update={"second_look": route.proof.second_look})
-    return other.model_copy(update={"objective": objective, "status": "feasible", "proof": proof})
+    return _lowered(scenario, other.model_copy(update={"proof": proof}))
+
+
+def _lowered(scenario: Scenario, route: Route) -> Route:
+    """Claim no more of a route than what its unserved heads cost."""
+    value = route.objective.value
+    cost = next(term.cost for term in route.objective.terms if term.name == "unserved")
+    bound = 0.0 if scenario.weights.unserved is not None else min(cost, value)
+    objective = route.objective.model_copy(update={"bound": bound, "gap": round(value - bound, 3)})
+    return route.model_copy(update={"objective": objective, "status": "feasible"})
 
 
 def _unserved(route: Route) -> int:
