@@ -85,9 +85,14 @@ def explain_unserved(
         elif not _has_arcs(whole(run), h):
             found = no_room(prepared, whole(run), own)
         else:
-            found = kept.off(h, run, own)
-        out[h] = sorted(found, key=lambda a: (a.short if a.short is not None else np.inf, a.style))[:MOST]
+            out[h] = kept.off(h, run, own)[:MOST]
+            continue
+        out[h] = _nearest_first(found)[:MOST]
     return out
+
+
+def _nearest_first(found: list[Attempt]) -> list[Attempt]:
+    return sorted(found, key=lambda a: (a.short if a.short is not None else np.inf, a.style))
 
 
 def _stopped(prepared: Prepared, run: int, why: str, *, begun: bool) -> Attempt:
@@ -227,7 +232,7 @@ class _KeptOff:
         prepared, plans = self.prepared, self.plans
         links, cut_off = up(prepared, self.reach, run, serving(self.whole(run), head))
         if cut_off:
-            return cut_off
+            return _nearest_first(cut_off)
         built = next((link for link in links if link[0] in plans), None)
         if built is None:
             told = self._others(head, [])
@@ -244,11 +249,11 @@ class _KeptOff:
             name = prepared.scenario.runs[below].id
             best = min(tries, key=lambda a: a.short if a.short is not None else np.inf)
             found = [best.model_copy(update={"text": f"its run {name} is not fed: {best.text}"})]
-        return self._others(head, found)
+        return self._others(head, _nearest_first(found))
 
     def _others(self, head: int, found: list[Attempt]) -> list[Attempt]:
-        """Say who would be left out for it, where only what else is chosen keeps it off."""
-        if any(a.rule not in CHOSEN for a in found) or self.asked >= MOST_HEADS:
+        """Say who would be left out for it, where only what else is chosen keeps its nearest way off."""
+        if (found and found[0].rule not in CHOSEN) or self.asked >= MOST_HEADS:
             return found
         self.asked += 1
         instead = instead_of(self.prepared, self.reach, self.trees, self.plans, head)

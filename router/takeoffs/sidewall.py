@@ -148,7 +148,13 @@ def _turned(sites: Sites, facing: FloatArray) -> list[Candidate]:
 
 
 def _lead_clear(place: Sites, behind: FloatArray, head: FloatArray) -> BoolArray:
-    """Whether the level lead keeps clear of the run at its outlet, shape (1, levels).
+    """Whether the level lead keeps clear of the run at its outlet, shape (1, levels)."""
+    apart = lead_apart(place, behind, head)
+    return np.asarray(apart >= float(place.own_clear[0]) - EXACT)[None, :]
+
+
+def lead_apart(place: Sites, behind: FloatArray, head: FloatArray) -> FloatArray:
+    """Give how far the axis of the level lead is from the run at its outlet, by level, mm.
 
     Of the run's pipe that the outlet takes up, to either side; what comes
     before and after it is looked at with everything else that is near.
@@ -162,5 +168,4 @@ def _lead_clear(place: Sites, behind: FloatArray, head: FloatArray) -> BoolArray
     )
     inlet = float(place.at[0, 2])
     p, q = (np.tile([*spot, inlet], (len(a), 1)) for spot in (behind, head))
-    apart = segment_distances(a, b, p, q)
-    return np.asarray(apart >= float(place.own_clear[0]) - EXACT)[None, :]
+    return segment_distances(a, b, p, q)

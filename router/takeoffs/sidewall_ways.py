@@ -2,12 +2,13 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
 from math import atan2, cos, degrees, radians, sin
 from typing import TYPE_CHECKING
 
 import numpy as np
 
-from router.takeoffs.sidewall import STYLE
+from router.takeoffs.sidewall import STYLE, lead_apart
 from router.takeoffs.sites import EXACT
 from router.takeoffs.ways import Way
 
@@ -77,7 +78,11 @@ def _turned(site: Sites, level: int) -> Way:
     corners = [(sx, sy, z), (bx, by, z), (bx, by, inlet), (hx, hy, inlet)]
     way = Way(STYLE, 0, level, corners, [], drops=False, station=station)
     take_out = site.frame.outlet_take_out(site.frame.stretch_at(station).dn, site.arm_dn)
-    way.need("behind", site.makeup.between(take_out, site.elbow, site.arm_dn), beside)
+    place = replace(site, of=np.zeros(1, dtype=np.int64), stations=np.array([station]))
+    own = float(place.own_clear[0])
+    way.need("behind", max(site.makeup.between(take_out, site.elbow, site.arm_dn), own), beside)
+    apart = lead_apart(place, behind, head)
+    way.need("piece_clearance", own, float(apart[level]), site.frame.run.id)
     way.need("straight_length", 0.0, max(section.start - station, station - section.end, 0.0))
     way.need("reach", rules.reach, abs(lateral) + lead)
     way.need("make_up", site.elbow_elbow, abs(inlet - z))
