@@ -5,6 +5,7 @@ from __future__ import annotations
 from math import cos, radians, sin
 from typing import TYPE_CHECKING
 
+import numpy as np
 import pytest
 from build import line, shared, tree
 from hung import FT, Line
@@ -13,7 +14,7 @@ from test_referee_shapes import bent, cross
 from router.check import check_route
 from router.check.changes import _goes_past
 from router.check.survey import Survey
-from router.check.vectors import along
+from router.check.vectors import along, angle
 from router.route.model import Hanger
 
 if TYPE_CHECKING:
@@ -158,3 +159,14 @@ def test_whether_a_branch_goes_past_an_old_offset(y: float, past: bool) -> None:
     survey = Survey(draft.scenario(), draft.route())
     assert _goes_past(survey, "B", (1500.0, y - 200, 3000.0), (1500.0, y + 200, 3000.0)) is past
     assert not _goes_past(survey, "B", (1501.0, y, 3000.0), (1501.0, y, 3000.0))
+
+
+def test_opposite_and_equal_directions_whatever_the_rounding() -> None:
+    # cosines of a hair over 1 come about: numpy's own of the same vectors say so
+    rng = np.random.default_rng(1)
+    vectors = rng.uniform(-1, 1, (3000, 3))
+    units = vectors / np.linalg.norm(vectors, axis=1)[:, None]
+    assert ((units * units).sum(axis=1) > 1.0).any()
+    for x, y, z in vectors.tolist():
+        assert angle((x, y, z), (-x, -y, -z)) == pytest.approx(180.0, abs=1e-5)
+        assert angle((x, y, z), (3 * x, 3 * y, 3 * z)) == pytest.approx(0.0, abs=1e-5)

@@ -91,3 +91,22 @@ def test_joining_by_the_size_at_the_supply_end() -> None:
     assert Survey(draft.scenario(), draft.route()).joining("M") == "welded"
     draft.given["runs"][0]["size"] = 25
     assert Survey(draft.scenario(), draft.route()).joining("M") == "threaded"
+
+
+@pytest.mark.parametrize(
+    ("own", "written", "found"),
+    [
+        (None, None, "grooved"),
+        (None, "welded", "welded"),  # as a larger size: heads that are still to be served may ask for it
+        (None, "threaded", "grooved"),  # as a smaller one
+        ("butt_weld", "welded", "butt_weld"),
+        ("butt_weld", None, "butt_weld"),
+    ],
+)
+def test_what_a_route_says_of_joining_counts_for_larger_sizes_only(
+    own: str | None, written: str | None, found: str
+) -> None:
+    draft = tree(system={"joining": RANGES})
+    draft.given["runs"][0]["joining"] = own
+    draft.runs["M"]["joining"] = written
+    assert Survey(draft.scenario(), draft.route()).joining("M") == found

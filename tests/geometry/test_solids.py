@@ -262,8 +262,8 @@ def test_next_clear_stays_where_it_touches(upward: bool) -> None:
         assert not bands.clear(np.array([[z]]))[0, 0]
 
 
-@pytest.mark.parametrize("part", [False, True])
-def test_near_finds_the_boxes_that_shapely_does(part: bool) -> None:
+@pytest.mark.parametrize("part", [None, 1500.0, 900.0, 400.0])
+def test_near_finds_the_boxes_that_shapely_does(part: float | None) -> None:
     rng = np.random.default_rng(11)
     rings = [star(rng, 5, tuple(rng.uniform(-2000, 2000, 2)), 300) for _ in range(40)]
     low = rng.uniform(-3000, 3000, 40)
@@ -271,8 +271,8 @@ def test_near_finds_the_boxes_that_shapely_does(part: bool) -> None:
     solids = Solids([pairs_of(r) for r in rings], list(low), list(high), [0.0] * 40)
     boxes = np.array([shapely.box(*shapely.Polygon(ring).bounds) for ring in rings], dtype=object)
     within = np.ones(40, dtype=bool)
-    if part:  # of a storey: only what meets its box in space
-        least, most = np.array([-1500.0, -1200.0, -800.0]), np.array([1400.0, 1700.0, 900.0])
+    if part is not None:  # of a storey: only what meets its box in space
+        least, most = np.array([-part, -1.2 * part, -part]), np.array([0.9 * part, part, part])
         solids = solids.around(least, most)
         within = shapely.intersects(boxes, shapely.box(*least[:2], *most[:2]))
         within &= (low <= most[2]) & (high >= least[2])
