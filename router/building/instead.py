@@ -14,7 +14,7 @@ import numpy as np
 
 from router.bounds.dynamic import DynamicProgramme
 from router.building.clashes import plan_clashes
-from router.building.tree import best_plans, fed_costs
+from router.building.tree import best_plans, fed_costs, leaves_first
 from router.profiles.graph import NEVER, Item
 from router.route.totals import prices_of
 
@@ -42,8 +42,8 @@ def instead_of(
     """Ask for one head (index); ``None`` where nothing serves it."""
     run = next((f.index for f in prepared.frames if head in f.heads), None)
     tree = next((t for t in trees if run in t.graphs and not t.left_out and not t.thinned), None)
-    if run is None or tree is None:
-        return None
+    if run is None or tree is None or any(r not in tree.tables for r in leaves_first(prepared, tree.root)):
+        return None  # not all of the tree is known
     prices, heads = prices_of(prepared.scenario), prepared.scenario.heads
     forced = replace(
         tree,

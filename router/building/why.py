@@ -70,7 +70,7 @@ def explain_unserved(
     run_of = {h: frame.index for frame in prepared.frames for h in frame.heads}
     graphs = {r: tree.graphs[r] for tree in trees for r in tree.order}
     whole = _Whole(prepared, graphs)
-    kept = _KeptOff(prepared, trees, whole, plans)
+    kept = _KeptOff(prepared, trees, whole, plans, 0 if stopped is not None else MOST_HEADS)
     out: dict[int, list[Attempt]] = {}
     explained = 0
     for h in heads:
@@ -217,15 +217,18 @@ def stop_words(style: str, rule: str, text: str, run: str) -> Attempt:
 
 
 class _KeptOff:
-    """What keeps heads that fit alone off the route: first what cuts them off, then what else is chosen."""
+    """What keeps heads that fit alone off the route: first what cuts them off, then what else is chosen.
+
+    ``most``: of so many heads it is asked who would be left out for them.
+    """
 
     def __init__(
-        self, prepared: Prepared, trees: list[Tree], whole: _Whole, plans: dict[int, RunPlan]
+        self, prepared: Prepared, trees: list[Tree], whole: _Whole, plans: dict[int, RunPlan], most: int
     ) -> None:
         self.prepared, self.trees, self.whole, self.plans = prepared, trees, whole, plans
         self.reach = Reach(whole)
         self.graphs = {r: tree.graphs[r] for tree in trees for r in tree.order}
-        self.asked = 0
+        self.left = most
 
     def off(self, head: int, run: int, own: Candidates) -> list[Attempt]:
         """Say what keeps a head off; ``own``: its candidates on its run."""
@@ -253,9 +256,9 @@ class _KeptOff:
 
     def _others(self, head: int, found: list[Attempt]) -> list[Attempt]:
         """Say who would be left out for it, where only what else is chosen keeps its nearest way off."""
-        if (found and found[0].rule not in CHOSEN) or self.asked >= MOST_HEADS:
+        if (found and found[0].rule not in CHOSEN) or not self.left:
             return found
-        self.asked += 1
+        self.left -= 1
         instead = instead_of(self.prepared, self.reach, self.trees, self.plans, head)
         if instead is None or not (instead.lost or instead.clashes):
             return found

@@ -113,7 +113,11 @@ def _least_more(scenario: Scenario, route: Route, trees: list[Tree], worth: floa
     out: dict[str, float] = {}
     relaxed = sum(tree.bound for tree in trees)
     for tree in trees:
-        if tree.left_out or tree.thinned or any(r not in tree.programmes for r in tree.order):
+        if (
+            tree.left_out
+            or tree.thinned
+            or any(r not in tree.programmes or r not in tree.tables for r in tree.order)
+        ):
             continue
         through = through_costs(tree)
         for run in tree.order:

@@ -42,7 +42,8 @@ def test_an_oblique_child_says_its_angle_and_what_a_riser_nipple_needs() -> None
     assert attempt.needs is not None
     assert f"a riser nipple needs {attempt.needs:,.0f} mm" in attempt.text
     assert stopped(MAIN, branch(3000 + attempt.needs + 0.1, (6000, 3000)), head=head) == []
-    assert stopped(MAIN, branch(3000 + attempt.needs - 1, (6000, 3000)), head=head)
+    (near,) = stopped(MAIN, branch(3000 + attempt.needs - 1, (6000, 3000)), head=head)
+    assert (near.rule, near.short) == ("band", 1.0)
 
 
 def test_a_square_child_beside_its_parents_level_says_both_ways() -> None:
