@@ -126,7 +126,7 @@ SIZES = [
     Case("1,200 heads, dense", "heads", lambda: building(10, density="dense")),
     Case("12,000 heads, dense", "heads", lambda: building(100, density="dense")),
     Case("1,000 lines of 4 heads on one main", "runs", lambda: one_main(1000, 4)),
-    Case("2,500 lines of 4 heads on one main", "runs", lambda: one_main(2500, 4)),
+    Case("1,300 lines of 4 heads on one main", "runs", lambda: one_main(1300, 4)),
     Case("5,000 boxes over 480 heads", "obstructions", lambda: obstructed(5000)),
     Case("50,000 boxes over 480 heads", "obstructions", lambda: obstructed(50000)),
     Case("one line of 100 heads", "heads on one line", lambda: one_line(100)),
@@ -138,7 +138,7 @@ SIZES = [
 LIMITED = [
     Case("12,000 heads on 100 floors", "", lambda: building(100)),
     Case("12,000 heads, dense", "", lambda: building(100, density="dense")),
-    Case("2,500 lines of 4 heads on one main", "", lambda: one_main(2500, 4)),
+    Case("1,300 lines of 4 heads on one main", "", lambda: one_main(1300, 4)),
     Case("50,000 boxes over 480 heads", "", lambda: obstructed(50000)),
     Case("1,200 heads, crowded", "", lambda: building(10, density="crowded")),
     Case("120 heads, arms of neighbours cross", "", lambda: building(1, density="crossing")),

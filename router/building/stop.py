@@ -26,9 +26,11 @@ class NothingDecidedError(Exception):
     """Stopped so soon that not one head is served: there is no route to hand out."""
 
 
-ALWAYS, EACH = 1.0, 16.0
-"""Of the time that reading the scenario took: what laying out, judging and writing take, whatever is served,
-and in proportion to the share of heads that are served (12,000 heads: 1.0 and 14, measured)."""
+ALWAYS, EACH, FEEDING = 1.0, 22.0, 9.0
+"""Of the time that reading the scenario took: what laying out, judging and writing take, whatever is served.
+Of the heads' share in that time: what they take in proportion to the heads that are served (12,000 heads: 20,
+measured); what it takes to work out the one run that feeds all others, once these must stop (1,300 lines on
+one main: 8, measured)."""
 LEAST_S = 0.1
 """Kept at the least for what comes after the search."""
 
@@ -52,6 +54,10 @@ class Stop:
     ----------
     done
         The share of the heads that is decided so far, 0 to 1; whoever decides them tells.
+    fed
+        The share of the runs that hang on the one run that feeds most, 0 to 1.
+    share
+        The heads' share among heads and obstructions, 0 to 1.
     """
 
     def __init__(
@@ -65,7 +71,7 @@ class Stop:
         self.deadline: float | None = None
         self.signal: Signal = Event() if signal is None else signal
         self.hit = False
-        self.pace, self.done = pace, 0.0
+        self.pace, self.done, self.fed, self.share = pace, 0.0, 0.0, 1.0
         if seconds is not None:
             self.limit(seconds, began)
 
@@ -78,7 +84,8 @@ class Stop:
     @property
     def reserve(self) -> float:
         """Seconds that must be left for what comes after the search; none where nothing was read."""
-        return self.pace and max(LEAST_S, self.pace * (ALWAYS + EACH * self.done))
+        each = self.share * (EACH * self.done + FEEDING * self.fed)
+        return self.pace and max(LEAST_S, self.pace * (ALWAYS + each))
 
     def set(self) -> None:
         """Ask for the end; from any thread, also from a signal handler."""
