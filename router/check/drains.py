@@ -176,10 +176,8 @@ def _lets_out(survey: Survey, takeoff: Takeoff) -> bool:
     if not any(name in survey.heads and survey.heads[name].kind == "pendent" for name in takeoff.heads):
         return False
     at = survey.place_of(takeoff)
-    pieces = survey.takeoff_pieces.get(takeoff.id, [])
-    return (
-        at is None or max((max(p.start[2], p.end[2]) for p in pieces), default=at[2]) <= at[2] + TOLERANCE_MM
-    )
+    way = [p for p in survey.takeoff_pieces.get(takeoff.id, []) if p.kind in ("nipple", "arm")]
+    return at is None or all(max(p.start[2], p.end[2]) <= at[2] + TOLERANCE_MM for p in way)
 
 
 def _feeds_pendent(survey: Survey, run: str) -> bool:

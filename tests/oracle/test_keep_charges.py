@@ -102,7 +102,7 @@ def check_line(seed: int) -> tuple[int, int]:
 @pytest.mark.parametrize("ten", range(0, 60, 10))
 def test_every_way_is_charged_what_it_changes(ten: int) -> None:
     ways, differ = zip(*(check_line(seed) for seed in range(ten, ten + 10)), strict=True)
-    assert sum(ways) > 100
+    assert sum(ways) > 80
     assert sum(differ) > 20
 
 

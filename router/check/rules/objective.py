@@ -14,17 +14,20 @@ if TYPE_CHECKING:
     from router.check.findings import Finding, RuleInForce
     from router.check.network import Network
     from router.check.survey import Survey
+    from router.route.model import Term
 
 _J = Judge("objective")
 POINTS = 0.01
 """Slack on costs, in points."""
 RELATIVE = 1e-6
+AMOUNT = 0.001
+"""Slack on amounts, in their own unit."""
 
 
 def in_force(survey: Survey) -> RuleInForce:
     """Say what the rule asks in this scenario."""
     return _J.in_force(
-        "each term's amount is recomputed from the pieces, its cost with the scenario's weight; the bound is "
+        "each term is recomputed from the pieces with the scenario's weights; the bound is "
         "no more than the value, the gap is their difference; only a route without gap is called optimal, "
         "and only one that serves no head infeasible",
         f"{POINTS:g} points or {RELATIVE:g} of the value",
@@ -46,17 +49,17 @@ def check(survey: Survey, net: Network) -> Iterator[Finding]:
         said = written.get(term.name)
         if said is None:
             continue
-        yield from _same(f"{term.name} amount", said.amount, term.amount, 0.001, term.unit)
+        yield from _same(f"{term.name} amount", said.amount, term.amount, AMOUNT, term.unit)
         yield from _same(f"{term.name} weight", said.weight, term.weight, 0.0, "points")
-        # of the amount as written: it is rounded, and a large weight would make points of that
-        yield from _same(f"{term.name} cost", said.cost, said.amount * term.weight, POINTS, "points")
+        yield from _same(f"{term.name} cost", said.cost, term.cost, POINTS + _rounded(term), "points")
         if said.unit != term.unit:
             yield _J.breaks(term.name, f"{term.name}: unit {said.unit}, {term.unit} expected")
         if said.least is not None and said.least > said.amount + 0.001:
             text = f"{term.name}: at least {said.least:g} said to be needed, the route has {said.amount:g}"
             yield _J.breaks(term.name, text, measured=said.amount, limit=said.least, unit=term.unit)
-    value = sum(said.cost for said in objective.terms)
-    yield from _same("value", objective.value, value, POINTS, "points")
+    value = sum(term.cost for term in own)
+    within = POINTS + sum(_rounded(term) for term in own)
+    yield from _same("value", objective.value, value, within, "points")
     yield from _same("gap", objective.gap, objective.value - objective.bound, POINTS, "points")
     slack = _slack(objective.value)
     if objective.bound > objective.value + slack:
@@ -74,6 +77,11 @@ def check(survey: Survey, net: Network) -> Iterator[Finding]:
     if open_weight and written["unserved"].weight < rest:
         text = f"unserved: a head is worth {written['unserved'].weight:.0f} points, all else costs {rest:.0f}"
         yield _J.note("unserved", text, measured=written["unserved"].weight, limit=rest, unit="points")
+
+
+def _rounded(term: Term) -> float:
+    """Return what rounding an amount to a thousandth may come to in points; counts are not rounded."""
+    return 0.0 if float(term.amount).is_integer() else AMOUNT * term.weight
 
 
 def _slack(value: float) -> float:
