@@ -181,6 +181,7 @@ def _lets_out(survey: Survey, takeoff: Takeoff) -> bool:
 
 
 def _feeds_pendent(survey: Survey, run: str) -> bool:
+    """Tell whether a pendent hangs on a run or below it; by what way is not asked (assumed, no source)."""
     stack, seen = [run], set()
     while stack:
         name = stack.pop()
@@ -188,7 +189,7 @@ def _feeds_pendent(survey: Survey, run: str) -> bool:
             continue
         seen.add(name)
         for takeoff in _takeoffs(survey, name):
-            if _lets_out(survey, takeoff):
+            if any(h in survey.heads and survey.heads[h].kind == "pendent" for h in takeoff.heads):
                 return True
             stack += takeoff.child_runs
     return False

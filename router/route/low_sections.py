@@ -128,8 +128,9 @@ class LowSections:
         return takeoff.side != "top" and any(self.kinds.get(name) == "pendent" for name in takeoff.heads)
 
     def _pendents(self, run: str) -> bool:
+        """Whether a pendent head hangs on a run or below it, by whatever way: that is assumed to empty it."""
         for takeoff in self.takeoffs[run]:
-            if self._empties(takeoff):
+            if any(self.kinds.get(name) == "pendent" for name in takeoff.heads):
                 return True
             if any(self._pendents(c) for c in takeoff.child_runs if c in self.runs):
                 return True
