@@ -28,7 +28,7 @@ NAMES = {
     "pdf": ") Tj /JavaScript (app.alert\\(1\\)",
     "step": "'); #1=IFCWALL('",
     "csv": 'a","b',
-    "long": "L" * 10_000,
+    "long": "L" * 200,
 }
 
 

@@ -26,8 +26,8 @@ if TYPE_CHECKING:
 
 SCRIPT = "</script><script>window.hit = 1</script>"
 IMAGE = "<img src=x onerror='window.hit = 1'>"
-QUOTES = '"\' onmouseover="window.hit = 1" &amp; `${1}` \u2028'
-ARABIC = "\u202eرأس\u202c"
+QUOTES = '"\' onmouseover="window.hit = 1" &amp; `${1}`'
+ARABIC = "\u0631\u0623\u0633"
 EMOJI = "🧯 7"
 GIVEN: dict[str, Any] = {
     "name": f"Nasty {SCRIPT}",
