@@ -22,7 +22,7 @@ TRIALS = 5
 """Choices made by hand that are laid out and judged."""
 BETTER = 0.01
 """Points. A route made by hand that costs less than what is proven by more shows that it is not."""
-SIZED_ANEW_HEADS = 500
+ANEW_HEADS = 500
 """Scenarios with fewer heads are solved again without those that stay unserved."""
 
 
@@ -57,19 +57,19 @@ def route_scenario(
         if _unserved(route) and solution.stopped is None:
             tell(Progress("second look"))
             route = _looked_at(solution, scenario, route, keep)
-            route = _sized_anew(scenario, route, stop, keep)
+            route = _without_the_unserved(scenario, route, stop, keep)
             route = with_worth(scenario, route, solution.trees, again)
         return route, solution
 
 
-def _sized_anew(scenario: Scenario, route: Route, stop: Stop | None, keep: Route | None) -> Route:
-    """Plan sizes for the heads that are served alone: steps for those left out may be in the way.
+def _without_the_unserved(scenario: Scenario, route: Route, stop: Stop | None, keep: Route | None) -> Route:
+    """Route once more without the heads that stay unserved: they shall leave no trace.
 
-    Of the cheaper route nothing is proven but what its unserved heads cost.
+    A size that steps down for one of them, or a level that is tried for its sake, may be in the
+    way. Of the cheaper route nothing is proven but what its unserved heads cost.
     """
     missing = {h for h, head in enumerate(route.heads) if not head.served}
-    by_schedule = any(not isinstance(run.size, int) for run in scenario.runs)
-    if not by_schedule or not route.counts.served or len(scenario.heads) >= SIZED_ANEW_HEADS:
+    if not route.counts.served or len(scenario.heads) >= ANEW_HEADS:
         return route
     try:
         solution = solve(scenario, stop=stop, keep=keep, without=missing)

@@ -285,7 +285,12 @@ class ByHand:
 def with_changes(trees: list[Tree], graphs: dict[int, BuiltGraph]) -> list[Tree]:
     """Give trees with some runs' graphs exchanged."""
     return [
-        replace(tree, graphs={r: graphs.get(r, tree.graphs[r]) for r in tree.graphs}, least={})
+        replace(
+            tree,
+            graphs={r: graphs.get(r, tree.graphs[r]) for r in tree.graphs},
+            programmes={r: programme for r, programme in tree.programmes.items() if r not in graphs},
+            least={},
+        )
         if any(r in graphs for r in tree.order)
         else tree
         for tree in trees

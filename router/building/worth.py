@@ -111,6 +111,8 @@ def _least_more(scenario: Scenario, route: Route, trees: list[Tree], worth: floa
     By the programme's through-costs: the least that the whole tree costs with one of the head's takeoffs.
     """
     out: dict[str, float] = {}
+    if any(tree.root not in tree.tables for tree in trees):
+        return out  # of many trees only what was chosen is kept
     relaxed = sum(tree.bound for tree in trees)
     for tree in trees:
         if (

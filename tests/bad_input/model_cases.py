@@ -117,7 +117,11 @@ DXF_MAPPING: list[tuple[str, str, Words]] = [
 IFC_MAPPING: list[tuple[str, str, Words]] = [
     ("empty", "", ("bad.yaml", "the file is empty")),
     ("a list", "[]", ("(file): mapping: []", "one object")),
-    ("unknown field", "head_word: [x]", ("head_word: mapping", "unknown field; known here: format, version, head_words")),
+    (
+        "unknown field",
+        "head_word: [x]",
+        ("head_word: mapping", "unknown field; known here: format, version, head_words"),
+    ),
     ("a word for a list", "head_words: x", ('head_words: mapping: "x"',)),
     ("box reversed", "box: {x: [2, 1]}", ("box", "lowest before highest")),
     ("origin short", "origin: [0, 0]", ("origin[2]: mapping", "required")),
