@@ -226,7 +226,9 @@ def _unproven(solution: Solution, counts: Counts, value: float) -> float | None:
     down = sum(built.large_down for tree in solution.trees for built in tree.graphs.values())
     if solution.status != "optimal":
         # a better route may leave heads out, or serve them in another order: only what is sure either way
-        if solution.prepared.priced or unserved:  # what is unserved leaves no trace in the end
+        # what is left unserved, not only not begun, leaves no trace in the end
+        left_out = unserved > 0 and model >= prices.unserved
+        if solution.prepared.priced or left_out:
             given = solution.prepared.scenario.weights.unserved is not None
             return 0.0 if given else model // prices.unserved * prices.unserved
         return round(max(model - down * prices.large_drain, 0.0), 3)
