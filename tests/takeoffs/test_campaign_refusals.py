@@ -1,0 +1,53 @@
+"""Rare routes of ours that the referee refused, found among random scenarios and shrunk."""
+
+from __future__ import annotations
+
+from typing import Any
+
+import pytest
+from small_lines import clean_route
+
+from router.building.prepare import prepare
+from router.building.route import route_scenario
+from router.scenario import parse_scenario
+
+
+def main_and_branch(
+    heads: int, joining: str, main: dict[str, Any], branch: dict[str, Any] | None = None
+) -> Any:
+    """Give a main along x, and from its end a branch line by schedule along y with its heads under it."""
+    runs = [
+        {"id": "M", "kind": "cross_main", "plan": [[0, 0], [2000, 0]], "elevation": 3000, **main},
+        {"id": "B", "plan": [[2000, 0], [2000, 8000]], "elevation": 3000, "supply": "M", **(branch or {})},
+    ]
+    return parse_scenario(
+        {
+            "name": "main and branch",
+            "system": {"kind": "wet", "hazard": "light", "joining": joining},
+            "runs": runs,
+            "heads": [{"id": f"H{k}", "at": [2000, 700 + 1200 * k, 2500]} for k in range(heads)],
+        }
+    )
+
+
+@pytest.mark.parametrize("joining", ["threaded", "grooved", "welded"])
+def test_a_main_is_no_smaller_than_the_branch_line_of_another_schedule(joining: str) -> None:
+    # NFPA 13, light hazard, from memory: heads above and below a ceiling, 1-1/2 in. feeds 7; else only 5
+    scenario = main_and_branch(6, joining, {"schedule": "above_and_below"})
+    route = clean_route(scenario)
+    assert route.counts.served == 6
+    sizes = {p.run: p.dn for p in reversed(route.pieces) if p.kind == "run"}
+    assert sizes == {"M": 50, "B": 50}
+    assert {s.dn for s in prepare(scenario).frames[0].stretches} == {50}
+
+
+@pytest.mark.parametrize("joining", ["threaded", "grooved"])
+def test_a_branch_line_by_schedule_that_needs_more_than_its_given_supply_is_told(joining: str) -> None:
+    # NFPA 13, light hazard, from memory: 1-1/4 in. feeds 3 heads, 1-1/2 in. 5
+    route = clean_route(main_and_branch(3, joining, {"size": 32}))
+    assert route.counts.served == 3
+    assert {p.dn for p in route.pieces if p.run == "M"} == {32}
+    wanted = r"run B: its 4 heads and what it feeds need DN40, larger than its supply M \(DN32\)"
+    with pytest.raises(ValueError, match=wanted):
+        route_scenario(main_and_branch(4, joining, {"size": 32}))
+    assert clean_route(main_and_branch(4, joining, {"size": 32}, {"size": 32})).counts.served == 4
