@@ -5,7 +5,7 @@ from __future__ import annotations
 from typing import Any
 
 import pytest
-from small_lines import clean_route
+from small_lines import BIT, ENGAGED, IN, NIPPLE, TEE_RUN, clean_route
 
 from router.building.prepare import prepare
 from router.building.route import route_scenario
@@ -51,3 +51,34 @@ def test_a_branch_line_by_schedule_that_needs_more_than_its_given_supply_is_told
     with pytest.raises(ValueError, match=wanted):
         route_scenario(main_and_branch(4, joining, {"size": 32}))
     assert clean_route(main_and_branch(4, joining, {"size": 32}, {"size": 32})).counts.served == 4
+
+
+def test_two_branch_lines_of_two_sizes_leave_by_one_tee_of_the_larger() -> None:
+    """The smaller one's first outlet keeps away from it by the larger one's take-out."""
+    # ASME B16.3 class 150 tee of 2 in., centre to end, from memory: 2.25
+    need = (2.25 + TEE_RUN + NIPPLE - 2 * ENGAGED) * IN + 25
+    for station, heads in ((need + BIT, 2), (need - 1.3, 1)):  # 1 mm less on 1-1/4 in. pipe
+        high = {"elevation": 3300, "band": [3300, 3300], "supply": "M"}
+        scenario = parse_scenario(
+            {
+                "name": "two sizes",
+                "runs": [
+                    {
+                        "id": "M",
+                        "kind": "cross_main",
+                        "plan": [[0, 0], [2000, 0]],
+                        "elevation": 3000,
+                        "band": [3000, 3000],
+                        "size": 50,
+                    },
+                    {"id": "B", "plan": [[1500, 0], [1500, 2000]], "size": 32, **high},
+                    {"id": "C", "plan": [[1500, 0], [1500, -2000]], "size": 50, **high},
+                ],
+                "heads": [
+                    {"id": "H1", "at": [1900, station, 2800], "run": "B"},
+                    {"id": "H2", "at": [1900, -1500, 2800], "run": "C"},
+                ],
+                "rules": {"slide": 0.0, "styles": ["side_arm"], "allow_cross": False},
+            }
+        )
+        assert clean_route(scenario).counts.served == heads
