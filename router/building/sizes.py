@@ -142,7 +142,7 @@ def _busy(prepared: Prepared, frame: RunFrame, events: list[_Event]) -> list[tup
         turn = frame.plan.turn_at(v)
         at = float(frame.plan.stations[v])
         if turn >= STRAIGHT_DEG:
-            kind = bend_kind(turn)
+            kind = bend_kind(frame, turn)
             half = frame.makeup.half(bend_take_out(frame, kind, largest), largest, frame.elbow_joining)
             half = max(
                 half,

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from math import cos, radians, sin
 from typing import Any
 
 import pytest
@@ -82,3 +83,32 @@ def test_two_branch_lines_of_two_sizes_leave_by_one_tee_of_the_larger() -> None:
             }
         )
         assert clean_route(scenario).counts.served == heads
+
+
+@pytest.mark.parametrize("stock", [45, 90])
+@pytest.mark.parametrize(
+    ("tolerance", "pitch", "most"),
+    [(3.0, 0.0, 3.0), (10.0, 0.0, 3.0), (0.5, 0.0, 0.5), (0.5, 4.0, 0.5 + 0.2292), (0.0, 0.0, 0.0)],
+)
+def test_a_bend_is_a_stock_elbow_only_where_the_rules_allow_it_out_of_square(
+    stock: int, tolerance: float, pitch: float, most: float
+) -> None:
+    """The pitch comes on top: 4 mm per m are 0.2292 degrees. Within 3 degrees: common practice, no source."""
+    kinds = {}
+    for off in {most and most - 0.01, most + 0.01, -most - 0.01, 0.0}:
+        turn = radians(stock + off)
+        plan = [[0, 0], [2000, 0], [2000 + 2000 * cos(turn), 2000 * sin(turn)]]
+        at = [2000 + 1500 * cos(turn), 1500 * sin(turn), 2500]
+        scenario = parse_scenario(
+            {
+                "name": "bend",
+                "system": {"kind": "preaction", "pitch_branch": pitch},
+                "runs": [{"id": "B", "plan": plan, "elevation": 3000, "size": 32}],
+                "heads": [{"id": "H1", "at": at, "kind": "pendent", "dry": True}],
+                "rules": {"square_tolerance_deg": tolerance, "styles": ["straight_drop"]},
+            }
+        )
+        route = clean_route(scenario)
+        assert route.counts.served == 1
+        kinds[off] = next(f.kind for f in route.fittings if f.owner == "B")
+    assert kinds == {off: f"elbow_{stock}" if abs(off) <= most else "elbow_odd" for off in kinds}
