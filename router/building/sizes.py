@@ -78,11 +78,12 @@ def _feeds_no_larger(prepared: Prepared, frame: RunFrame, given: int) -> None:
     for child in frame.children:
         needed = supply_size(prepared, child)
         if needed > given:
-            heads, run = prepared.heads_below(child), prepared.frames[child].run
+            count, run = prepared.heads_below(child), prepared.frames[child].run
+            heads = f"{count} head{'s' * (count != 1)}"
             raise ValueError(
-                f"run {run.id}: its {heads} head{'s' * (heads != 1)} and what it feeds need DN{needed}, larger "
-                f"than its supply {frame.run.id} (DN{given}); sizes never grow downstream; give the size of "
-                f"run {run.id}, or a larger one of run {frame.run.id}"
+                f"run {run.id}: its {heads} and what it feeds need DN{needed}, larger than its supply "
+                f"{frame.run.id} (DN{given}); sizes never grow downstream; give the size of run {run.id}, "
+                f"or a larger one of run {frame.run.id}"
             )
 
 
