@@ -68,7 +68,8 @@ def build_graph(prepared: Prepared, frame: RunFrame) -> BuiltGraph:
     room = _supply_room(prepared, frame)
     if frame.parent is not None:
         parent = prepared.frames[frame.parent]
-        room = run_takeoff.start_room(parent, run_takeoff.start_of(parent, frame))
+        beside = [run_takeoff.start_of(parent, prepared.frames[child]) for child in parent.children]
+        room = run_takeoff.start_room(parent, run_takeoff.start_of(parent, frame), beside)
     bends, taken = bend_arcs(frame, solids, blocked)
     couplings, taken_too = coupling_arcs(frame, blocked)
     taken += taken_too

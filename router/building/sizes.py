@@ -44,7 +44,7 @@ def supply_size(prepared: Prepared, run: int) -> int:
     frame = prepared.frames[run]
     if isinstance(frame.run.size, int):
         return frame.run.size
-    below = [_given_size(prepared, child) for child in frame.children]
+    below = [supply_size(prepared, child) for child in frame.children]
     return max([least_for(prepared.scenario, prepared.tables, frame.run, prepared.heads_below(run)), *below])
 
 
@@ -56,8 +56,14 @@ def planned_sizes(prepared: Prepared, frame: RunFrame) -> list[tuple[float, int]
     line that is cut at its fittings the pieces then take the size of the heads
     really served; an uncut line changes its size by couplings, which stand
     where no outlet can come to sit.
+
+    Raises
+    ------
+    ValueError
+        If the run's size is given, and one that it feeds needs a larger one.
     """
     if isinstance(frame.run.size, int):
+        _feeds_no_larger(prepared, frame, frame.run.size)
         return [(0.0, frame.run.size)]
     events = _events(prepared, frame)
     sizes = [(0.0, supply_size(prepared, frame.index))]
@@ -68,8 +74,21 @@ def planned_sizes(prepared: Prepared, frame: RunFrame) -> list[tuple[float, int]
     return _at_couplings(prepared, frame, events, sizes) if frame.uncut else sizes
 
 
+def _feeds_no_larger(prepared: Prepared, frame: RunFrame, given: int) -> None:
+    for child in frame.children:
+        needed = supply_size(prepared, child)
+        if needed > given:
+            count, run = prepared.heads_below(child), prepared.frames[child].run
+            heads = f"{count} head{'s' * (count != 1)}"
+            raise ValueError(
+                f"run {run.id}: its {heads} and what it feeds need DN{needed}, larger than its supply "
+                f"{frame.run.id} (DN{given}); sizes never grow downstream; give the size of run {run.id}, "
+                f"or a larger one of run {frame.run.id}"
+            )
+
+
 _Event = tuple[float, float, int, int]
-"""Earliest and latest station of an outlet, heads that it feeds, size given for what it feeds (or 0)."""
+"""Earliest and latest station of an outlet, heads that it feeds, size of the run that it feeds (or 0)."""
 
 
 def _events(prepared: Prepared, frame: RunFrame) -> list[_Event]:
@@ -78,8 +97,7 @@ def _events(prepared: Prepared, frame: RunFrame) -> list[_Event]:
         out.append((first, last, 1, 0))
     for child in frame.children:
         at = prepared.frames[child].parent_station
-        size = max(_given_size(prepared, child), prepared.frames[child].run.least_size or 0)
-        out.append((at, at, prepared.heads_below(child), size))
+        out.append((at, at, prepared.heads_below(child), supply_size(prepared, child)))
     return sorted(out, key=lambda e: (e[1], e[0]))
 
 
@@ -125,7 +143,7 @@ def _busy(prepared: Prepared, frame: RunFrame, events: list[_Event]) -> list[tup
         turn = frame.plan.turn_at(v)
         at = float(frame.plan.stations[v])
         if turn >= STRAIGHT_DEG:
-            kind = bend_kind(turn)
+            kind = bend_kind(frame, turn)
             half = frame.makeup.half(bend_take_out(frame, kind, largest), largest, frame.elbow_joining)
             half = max(
                 half,
@@ -143,13 +161,6 @@ def _free(busy: list[tuple[float, float]], station: float, half: float) -> float
             continue
         at = high + half
     return at
-
-
-def _given_size(prepared: Prepared, run: int) -> int:
-    """Return the largest size that is given (not by schedule) on a run or below it, 0 if none."""
-    frame = prepared.frames[run]
-    own = frame.run.size if isinstance(frame.run.size, int) else (frame.run.least_size or 0)
-    return max([own, *(_given_size(prepared, child) for child in frame.children)])
 
 
 def outlet_spans(scenario: Scenario, frame: RunFrame) -> list[tuple[float, float]]:

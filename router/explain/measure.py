@@ -101,7 +101,8 @@ class Measured:
                 continue
             middle = float(frame.plan.stations[v])
             dn = frame.stretch_at(middle).dn
-            half = frame.makeup.half(bend_take_out(frame, bend_kind(frame.plan.turn_at(v)), dn), dn,
+            kind_of_bend = bend_kind(frame, frame.plan.turn_at(v))
+            half = frame.makeup.half(bend_take_out(frame, kind_of_bend, dn), dn,
                                      frame.elbow_joining) + frame.given_excess(dn)  # fmt: skip
             stations = (round(middle - half, 1), round(middle + half, 1))
             out.append((*stations, Limit(kind="bend", against=None, stations=stations,

@@ -20,6 +20,12 @@ if TYPE_CHECKING:
     from router.profiles.blocked import Blocked
     from router.profiles.frame import RunFrame, Stretch
 
+STOCK_DEG = 3.0
+"""A bend so near to 45 or 90 degrees may have a stock elbow (common practice, no source)."""
+ROUNDED_DEG = 0.001
+"""What turns by less than a limit by this still does when its places are rounded to micrometres."""
+EXACT_DEG = 1e-6
+
 
 @dataclass(frozen=True, slots=True)
 class Change:
@@ -61,11 +67,19 @@ def drains_of(frame: RunFrame, la: int, lb: int) -> int:
     return int(frame.dry and frame.pitch > 0 and lb < la)
 
 
-def bend_kind(turn: float) -> str:
-    """Fitting of a plan bend by its turn in degrees; within 3 degrees of 45 or 90 a stock elbow."""
-    if abs(turn - 90) <= 3:
+def bend_kind(frame: RunFrame, turn: float) -> str:
+    """Fitting of a plan bend by its turn in degrees, a stock elbow where it is near enough to 45 or 90.
+
+    Near enough is within 3 degrees, and within what the rules allow from square with the run's
+    pitch on top, as the referee does. A pitched run turns a little less in space than in plan.
+    """
+    steep = frame.pitch**2
+    turn = float(np.degrees(np.arccos((np.cos(np.radians(turn)) + steep) / (1.0 + steep))))
+    allowed = frame.makeup.rules.square_tolerance_deg + float(np.degrees(np.arctan(abs(frame.pitch))))
+    near = max(min(STOCK_DEG, allowed) - ROUNDED_DEG, EXACT_DEG)
+    if abs(turn - 90) <= near:
         return "elbow_90"
-    if abs(turn - 45) <= 3:
+    if abs(turn - 45) <= near:
         return "elbow_45"
     return "elbow_odd"
 
@@ -91,7 +105,7 @@ def bend_arcs(
             continue
         at = float(frame.plan.stations[v])
         dn = frame.stretch_at(at).dn
-        kind = bend_kind(turn)
+        kind = bend_kind(frame, turn)
         plain = frame.makeup.half(bend_take_out(frame, kind, dn), dn, frame.elbow_joining)
         plain += frame.given_excess(dn)
         square = frame.elbow_half("elbow_90", dn)

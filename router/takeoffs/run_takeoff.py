@@ -13,6 +13,8 @@ from router.takeoffs.candidates import RUN_TAKEOFF
 from router.takeoffs.sites import EXACT
 
 if TYPE_CHECKING:
+    from collections.abc import Sequence
+
     from router.geometry.plan import FloatArray
     from router.geometry.solids import BoolArray, Solids
     from router.profiles.frame import RunFrame
@@ -66,16 +68,26 @@ def start_of(parent: RunFrame, child: RunFrame) -> Start:
     )
 
 
-def start_room(parent: RunFrame, start: Start) -> float:
-    """Stations of the child that its first fitting and make-up occupy, mm."""
+def start_room(parent: RunFrame, start: Start, beside: Sequence[Start] = ()) -> float:
+    """Stations of the child that its first fitting and make-up occupy, mm.
+
+    ``beside``: the parent's children. With one that leaves opposite it may have one
+    fitting, which has the take-out of the larger of the two.
+    """
     parent_dn = parent.stretch_at(start.station).dn
     child = start.child
     if start.at_end and start.straight:
         return 0.0 if parent_dn == start.dn else coupling_half(child, parent_dn, start.dn)
     elbow = child.makeup.tables.take_out("elbow_90", "run", start.dn, start.dn, joining=child.elbow_joining)
     outlet = parent.outlet_take_out(parent_dn, start.dn)
+    largest = start.dn
+    pairs = [other.dn for other in beside if _opposite(parent, start, other)]
+    if pairs:
+        largest = max(largest, *pairs)
+        tee = child.makeup.tables.take_out("tee", "run", largest, largest, joining=child.elbow_joining)
+        outlet = max(outlet, tee)
     if parent.makeup.rules.allow_cross:
-        outlet = max(outlet, parent.outlet_take_out(parent_dn, start.dn, "cross"))
+        outlet = max(outlet, parent.outlet_take_out(parent_dn, largest, "cross"))
     room = child.makeup.half(max(outlet, elbow), start.dn, child.elbow_joining)
     return room + child.given_excess(start.dn)
 
@@ -100,12 +112,17 @@ def propose(parent: RunFrame, starts: list[Start], solids: Solids) -> list[Candi
         made += _alone(parent, start, solids)
     for i, a in enumerate(starts):
         for b in starts[i + 1 :]:
-            opposite = float(a.direction @ b.direction) < -np.cos(
-                np.radians(parent.makeup.rules.square_tolerance_deg)
-            )
-            if opposite and abs(a.station - b.station) <= AT_END:
+            if _opposite(parent, a, b):
                 made += _together(parent, a, b, solids)
     return made
+
+
+def _opposite(parent: RunFrame, a: Start, b: Start) -> bool:
+    """Whether two children may leave by one fitting."""
+    opposite = float(a.direction @ b.direction) < -np.cos(
+        np.radians(parent.makeup.rules.square_tolerance_deg)
+    )
+    return opposite and abs(a.station - b.station) <= AT_END
 
 
 def _alone(parent: RunFrame, start: Start, solids: Solids) -> list[Candidate]:
