@@ -171,9 +171,10 @@ def test_our_own_fault_has_its_own_exit_code(
     monkeypatch.setattr(finding, "route_scenario", fail)
     result = run("route", minimal, "-o", tmp_path / "r.json", "--quiet")
     assert result.exit_code == 4
-    assert "a fault of this program" in result.output
-    assert "KeyError" in result.output
-    assert len(result.output.splitlines()) == 1
+    first, second = result.output.splitlines()
+    assert "KeyError: 'T9'" in first
+    assert "this is a fault of this program" in second
+    assert [file.name for file in tmp_path.iterdir()] == ["r.refused.zip"]
 
 
 def test_ctrl_c_is_one_line(run: Run, minimal: Path, tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
