@@ -61,3 +61,30 @@ def test_a_branch_line_does_not_run_through_another_leg_of_its_main(level: float
     ]
     route = clean_route({"runs": runs, "heads": heads, "rules": {"reach": 1000}})
     assert route.counts.served == served
+
+
+def dry_line(ceiling: float, end: float, head: Data) -> Data:
+    """A dry pendent under a line at 3,000 that ends at x = ``end``; its ceiling ends at x = 2,000."""
+    polygon = [[-500, -500], [2000, -500], [2000, 500], [-500, 500]]
+    run = {"id": "A", "plan": [[0, 0], [end, 0]], "size": 40, "elevation": 3000, "band": [3000, 3000]}
+    return {
+        "system": {"kind": "preaction"},
+        "runs": [run],
+        "heads": [{"id": "H", "dry": True, **head}],
+        "ceilings": [{"id": "C", "polygon": polygon, "elevation": ceiling}],
+        "rules": {"styles": ["straight_drop"], "ceiling_clearance": 5},
+    }
+
+
+@pytest.mark.parametrize(("ceiling", "served"), [(2954.0, 1), (2960.0, 0)])
+def test_a_barrel_that_is_to_be_0_above_the_ceiling_ends_no_lower(ceiling: float, served: int) -> None:
+    """The tee 40 x 25 reaches 45.72 mm below its centre (as the table has it): to 2,954.28."""
+    head = {"at": [1000, 0, 2400], "exposed": 0}
+    assert clean_route(dry_line(ceiling, 4000, head)).counts.served == served
+
+
+@pytest.mark.parametrize(("ceiling", "served"), [(2850.0, 1), (2900.0, 0)])
+def test_a_shifted_dry_head_has_the_ceiling_over_its_new_place(ceiling: float, served: int) -> None:
+    """It stands beside the ceiling and beyond the line's end, and is shifted under both: 2,854.28."""
+    head = {"at": [2004, 0, 2400], "exposed": 100, "shift": 200}
+    assert clean_route(dry_line(ceiling, 1950, head)).counts.served == served
