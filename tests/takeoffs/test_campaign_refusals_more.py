@@ -12,6 +12,7 @@ import pytest
 from router.building.route import route_scenario
 from router.check import check_route
 from router.scenario import parse_scenario
+from router.trade.styles import allowed_styles
 
 if TYPE_CHECKING:
     from router.route.model import Route
@@ -88,3 +89,22 @@ def test_a_shifted_dry_head_has_the_ceiling_over_its_new_place(ceiling: float, s
     """It stands beside the ceiling and beyond the line's end, and is shifted under both: 2,854.28."""
     head = {"at": [2004, 0, 2400], "exposed": 100, "shift": 200}
     assert clean_route(dry_line(ceiling, 1950, head)).counts.served == served
+
+
+def test_an_allowed_style_is_named_beside_all_that_are_refused() -> None:
+    """Raw water leaves pendents two styles, the rules one of them: that takes a second head."""
+    data: Data = {
+        "name": "as met",
+        "system": {"kind": "wet", "water": "raw"},
+        "runs": [{"id": "B", "plan": [[0, 0], [4000, 0]], "size": 32, "elevation": 3000}],
+        "heads": [{"id": "H", "at": [1500, 600, 2700]}],
+        "rules": {"styles": ["lowered_arm", "shared_nipple"]},
+    }
+    route = clean_route(data)
+    scenario = parse_scenario(data, "as met")
+    why = allowed_styles(scenario.system, scenario.heads[0], scenario.rules)
+    said = route.heads[0].stopped_by
+    assert [style for style, reason in why.items() if reason.allowed] == ["shared_nipple"]
+    assert (said[0].style, said[0].rule) == ("shared_nipple", "room")
+    assert "no head on the other side of B is near enough to share it" in said[0].text
+    assert all(a.rule == "allowed_styles" for a in said[1:])
