@@ -12,6 +12,7 @@ import shapely
 from router.building.plugged_ends import plug_axes
 from router.geometry.segments import segment_distances
 from router.geometry.solids import TOUCH
+from router.takeoffs.run_takeoff import AT_END
 
 if TYPE_CHECKING:
     from router.building.graphs import BuiltGraph
@@ -33,7 +34,8 @@ class Axes:
 
     ``arm``: a takeoff's piece (else run pipe); ``attached``: it begins at the
     outlet on its own run; ``near_start``: run pipe that begins at the run's
-    own start; ``feeds``: runs that the element feeds.
+    own start; ``feeds``: runs that the element feeds; ``tee``: plan point
+    at which its run leaves its parent.
     """
 
     run: int
@@ -44,6 +46,7 @@ class Axes:
     attached: np.ndarray
     near_start: np.ndarray
     feeds: frozenset[int]
+    tee: tuple[float, float] = (0.0, 0.0)
 
 
 class Shapes:
@@ -132,7 +135,14 @@ class Shapes:
         near = [x[3] for x in line] + [False] * len(arms)
         marks = np.array([none + [True] * len(arms), none + attached, near], dtype=bool)
         ends = numbers[:, :3], numbers[:, 3:6], numbers[:, 6]
-        return Axes(run, *ends, marks[0], marks[1], marks[2], feeds)
+        return Axes(run, *ends, marks[0], marks[1], marks[2], feeds, self._tee(run))
+
+    def _tee(self, run: int) -> tuple[float, float]:
+        frame = self.prepared.frames[run]
+        if frame.parent is None:
+            return 0.0, 0.0
+        x, y = self.prepared.frames[frame.parent].plan.point(frame.parent_station)
+        return float(x), float(y)
 
 
 def _arm_axes(candidate: Candidate) -> tuple[list[tuple[tuple[float, ...], tuple[float, ...]]], list[bool]]:
@@ -222,6 +232,7 @@ def _flat(elements: list[Axes]) -> dict[str, np.ndarray]:
         "attached": np.concatenate([e.attached for e in elements]) if elements else np.zeros(0, bool),
         "near_start": np.concatenate([e.near_start for e in elements]) if elements else np.zeros(0, bool),
         "run": np.repeat([e.run for e in elements], sizes),
+        "tee": np.repeat(np.array([e.tee for e in elements]).reshape(-1, 2), sizes, axis=0),
         "element": np.repeat(np.arange(len(elements)), sizes),
         "feed": np.repeat([min(e.feeds) if e.feeds else -1 for e in elements], sizes),
         "feed2": np.repeat([max(e.feeds) if e.feeds else -1 for e in elements], sizes),
@@ -250,10 +261,22 @@ def _joined(
     skip |= same & arm_a & ~arm_b & fa["attached"][i]
     skip |= same & arm_b & ~arm_a & fb["attached"][j]
     # a child's beginning meets its parent's pipe, the nipple that feeds it, and its twin
-    skip |= fb["near_start"][j] & ~arm_b & ((parent[run_b] == run_a) & ~arm_a)
-    skip |= fa["near_start"][i] & ~arm_a & ((parent[run_a] == run_b) & ~arm_b)
+    for f, k, g, m in ((fa, i, fb, j), (fb, j, fa, i)):
+        beside = g["near_start"][m] & ~g["arm"][m] & (parent[g["run"][m]] == f["run"][k]) & ~f["arm"][k]
+        some = np.flatnonzero(beside)
+        skip[some] |= _in_line(f["start"][k[some]], f["end"][k[some]], g["tee"][m[some]])
     skip |= fb["near_start"][j] & arm_a & ((fa["feed"][i] == run_b) | (fa["feed2"][i] == run_b))
     skip |= fa["near_start"][i] & arm_b & ((fb["feed"][j] == run_a) | (fb["feed2"][j] == run_a))
     twins = (parent[run_a] == parent[run_b]) & (parent[run_a] >= 0) & (run_a != run_b)
-    skip |= twins & fa["near_start"][i] & fb["near_start"][j]
+    some = np.flatnonzero(twins & fa["near_start"][i] & fb["near_start"][j])
+    # twins leave one cross: runs from two places of a parent may run through each other
+    away = np.hypot(*(fa["tee"][i[some]] - fb["tee"][j[some]]).T)
+    skip[some] |= away <= AT_END
     return skip
+
+
+def _in_line(start: FloatArray, end: FloatArray, tee: FloatArray) -> np.ndarray:
+    """Whether tees are in line with pipes of the parent in plan: its other legs may be met like any pipe."""
+    along, to = end[:, :2] - start[:, :2], tee - start[:, :2]
+    off = np.abs(along[:, 0] * to[:, 1] - along[:, 1] * to[:, 0])
+    return np.asarray(off <= AT_END * np.hypot(along[:, 0], along[:, 1]))

@@ -92,7 +92,12 @@ def explain_unserved(
 
 
 def _nearest_first(found: list[Attempt]) -> list[Attempt]:
-    return sorted(found, key=lambda a: (a.short if a.short is not None else np.inf, a.style))
+    """Sort by what is short; what the rules refuse comes last: it must not push out what they allow."""
+
+    def order(a: Attempt) -> tuple[float, bool, str]:
+        return a.short if a.short is not None else np.inf, a.rule == "allowed_styles", a.style
+
+    return sorted(found, key=order)
 
 
 def _stopped(prepared: Prepared, run: int, why: str, *, begun: bool) -> Attempt:

@@ -196,25 +196,27 @@ class Sites:
         edges = np.searchsorted(self.of, np.arange(len(self.heads) + 1)).tolist()
         return list(itertools.pairwise(edges))
 
-    def _ceilings(self, head: Head) -> list[float]:
-        """Elevations of the ceilings whose polygon covers the head, mm."""
-        here = shapely.Point(head.at[:2])
+    def _ceilings(self, at: Sequence[float]) -> list[float]:
+        """Elevations of the ceilings whose polygon covers a place, mm."""
+        here = shapely.Point(at[:2])
         return [c.elevation for c in self.frame.ceilings if shapely.Polygon(c.polygon).covers(here)]
 
     def _below_ceiling(self, site: int) -> float:
         """How far a dry head's inlet is below the lowest ceiling above it, 0 where none is, mm."""
         head = self.heads[site]
-        if not head.exposed:
+        if head.exposed is None:
             return 0.0
+        # where it is put, if it is shifted, as the route's places are written: there the referee looks up
+        place = np.round(self.at[site], 3).tolist()
         inlet = float(self.at[site, 2])
-        over = [level for level in self._ceilings(head) if level > inlet]
+        over = [level for level in self._ceilings(place) if level > inlet]
         return min(over) - inlet if over else 0.0
 
     def _pendent_below_ceiling(self, head: Head) -> bool:
         """Whether NFPA 13's shorter arms over 100 psi hold; without any ceiling given they do, to be safe."""
         if head.kind != "pendent":
             return False
-        return not self.frame.ceilings or bool(self._ceilings(head))
+        return not self.frame.ceilings or bool(self._ceilings(head.at))
 
     @cached_property
     def dns(self) -> IntArray:
