@@ -15,6 +15,7 @@ from typing import TYPE_CHECKING, Any, NamedTuple
 from random_places import head_of, heads_of, obstructions_of
 from random_terms import keep_out_of, pins_of, prices_of, rules_of, system_of, weights_of
 
+from router.building.prepare import prepare
 from router.scenario import ScenarioError, parse_scenario
 
 if TYPE_CHECKING:
@@ -87,8 +88,10 @@ def valid(seed: int, most: int = 50) -> Drawn:
     for refused in range(most):
         data = scenario_data(Random(f"{seed}/{refused}"), f"random {seed}")
         try:
-            return Drawn(parse_scenario(data, "made"), data, refused)
-        except ScenarioError:
+            scenario = parse_scenario(data, "made")
+            prepare(scenario)  # sizes that would grow downstream are refused here
+            return Drawn(scenario, data, refused)
+        except (ScenarioError, ValueError):
             continue
     raise RuntimeError(f"seed {seed}: the reader took none of {most}")
 
@@ -100,8 +103,10 @@ def strategy() -> SearchStrategy[Scenario]:
 
     def made(rng: Random) -> Scenario:
         try:
-            return parse_scenario(scenario_data(rng), "made")
-        except ScenarioError:
+            scenario = parse_scenario(scenario_data(rng), "made")
+            prepare(scenario)
+            return scenario
+        except (ScenarioError, ValueError):
             reject()
 
     return st.randoms(use_true_random=False).map(made)

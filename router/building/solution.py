@@ -304,7 +304,7 @@ def _heads(
             out.append(known[head.id])
         else:
             stopped_by = reasons.get(h, [])
-            if solution.stopped is None:
+            if solution.stopped is None or not stopped_by:
                 stopped_by = with_pin(solution.prepared, h, stopped_by)
             out.append(HeadResult(id=head.id, served=False, inlet=head.at, stopped_by=stopped_by))
     return out
