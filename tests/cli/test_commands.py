@@ -147,7 +147,7 @@ def test_a_route_that_the_referee_refuses_is_not_written(
     result = run("route", minimal, "-o", tmp_path / "r.json", "--times", tmp_path / "t.json")
     assert result.exit_code == 3
     assert "clearance: P1: clearance to beam G1 is 3.0 mm" in result.output
-    assert list(tmp_path.iterdir()) == []
+    assert [file.name for file in tmp_path.iterdir()] == ["r.refused.zip"]
 
 
 def test_a_value_error_of_a_rule_is_one_line(
