@@ -332,9 +332,14 @@ def test_the_words_in_use_are_listed_for_the_tool(broken: Made, tmp_path: Path) 
 
 
 def test_characters_that_xml_cannot_hold(tmp_path: Path) -> None:
-    heads = [{**UNSERVED["heads"][0], "id": "H\x01\x0b\ufffe"}]  # type: ignore[index]
-    case = made({**UNSERVED, "heads": heads, "name": "a\x08b"})
-    book = opened(findings_bcf(*case), tmp_path)
+    """The reader refuses them in a scenario; a route of another hand may still hold some."""
+    scenario, route, _ = made(UNSERVED)
+    odd = "H\x01\x0b\ufffe"
+    heads = [scenario.heads[0].model_copy(update={"id": odd}), *scenario.heads[1:]]
+    scenario = scenario.model_copy(update={"heads": heads, "name": "a\x08b"})
+    results = [route.heads[0].model_copy(update={"id": odd}), *route.heads[1:]]
+    route = route.model_copy(update={"heads": results})
+    book = opened(findings_bcf(scenario, route, check_route(scenario, route)), tmp_path)
     (topic,) = (one.topic for one in book.topics.values())
     assert topic.title.startswith("Head H\N{REPLACEMENT CHARACTER}")
 

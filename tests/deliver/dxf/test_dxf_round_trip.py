@@ -89,11 +89,11 @@ def test_texts_that_a_drawing_could_spoil(tmp_path: Path) -> None:
     from router.scenario.write import scenario_data
 
     data = scenario_data(given("minimal.json"))
-    odd = 'back\\slash \\U+00e9 \\P ^J ^ %%c {"x"} é 漢 🙂 \t tab'
+    odd = 'back\\slash \\U+00e9 \\P ^J ^ %%c {"x"} é 漢 🙂 end'
     data["name"] = odd
     data["story"] = " ".join(["long"] * 5000) + "   \\\\ end "
     data["heads"][0]["id"] = odd
-    data["obstructions"][0]["id"] = "O" * 400
+    data["obstructions"][0]["id"] = "O" * 200
     data["keep_out"] = [
         {"id": "Z1", "polygon": [[0, 5e4], [9, 5e4], [9, 6e4]], "why": "very " * 9000},
         {"id": "Z2", "polygon": [[0, 5e4], [9, 5e4], [9, 6e4]], "elevations": [1, 2.5], "of": "outlets"},

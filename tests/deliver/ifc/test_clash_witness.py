@@ -142,7 +142,7 @@ def test_referee_and_witness_find_the_same_clashes(name: str) -> None:
     assert result.wrong == []
     clashing = {against for _, against in result.clashes}
     assert 15 <= len(clashing) <= 55
-    assert result.measured >= 8
+    assert result.measured >= 6
 
 
 @pytest.mark.parametrize("name", ["loading_dock", "plugs"])
