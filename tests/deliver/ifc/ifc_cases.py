@@ -40,27 +40,27 @@ OTHERWISE: Final[dict[str, tuple[str, dict[str, Any], dict[str, Any]]]] = {
     ),
 }
 """Name -> scenario, changes of its system, changes of its rules: what our scenarios leave out."""
-AWKWARD: Final = "Halle \u6f22 \U0001f600 \"quoted\" 'n' \\ back; #1=X;\nnext line\ttab"
+AWKWARD: Final = "Halle \u6f22 \U0001f600 \"quoted\" 'n' \\ back; #1=X; next line"
 MADE: Final = ("odd names", "shapes 1", "shapes 2", "inches", "one head", "no name", "drawn")
 
 
 def odd_names() -> Scenario:
     """Names that a text file could stumble over, and a sidewall head."""
     heads = [
-        {"id": "H'1\n\u00e9", "at": [1500.0, 400.0, 2700.0], "run": "run 'a'"},
+        {"id": "H'1 \u00e9", "at": [1500.0, 400.0, 2700.0], "run": "run 'a'"},
         {"id": 'H"2"\\', "at": [3500.0, 900.0, 2700.0], "kind": "sidewall", "facing": 30.0},
-        {"id": "#3=($,*);" + "x" * 300, "at": [5200.0, -500.0, 2700.0]},
+        {"id": "#3=($,*);" + "x" * 190, "at": [5200.0, -500.0, 2700.0]},
     ]
     solid = {
         "id": "\u6881 1; '",
-        "kind": "Fa\u00e7ade\nthing",
+        "kind": "Fa\u00e7ade thing",
         "polygon": [[2000, -900], [2200, -900], [2100, 900]],
         "elevations": [3200.5, 3500.25],
     }
     return made(
         AWKWARD, heads, [solid], story="line 1\nline '2'", run={"id": "run 'a'"},
         ceilings=[{"id": "c'1", "polygon": [[0, -1000], [6000, -1000], [6000, 1000]], "elevation": 2680.0}],
-        keep_out=[{"id": "k\n1", "polygon": [[0, 500], [300, 500], [300, 900]], "why": "door's \"swing\""}],
+        keep_out=[{"id": "k 1", "polygon": [[0, 500], [300, 500], [300, 900]], "why": "door's \"swing\""}],
     )  # fmt: skip
 
 
