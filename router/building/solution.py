@@ -107,7 +107,7 @@ def solve(
     prices = prices_of(scenario)
     prepared = prepare(scenario, (), None if keep is None else Keep(scenario, keep), without)
     prepared.look = look
-    stop.share = len(scenario.heads) / (len(scenario.heads) + len(scenario.obstructions))
+    stop.share = len(scenario.heads) / max(len(scenario.heads) + len(scenario.obstructions), 1)
     stop.fed = max(len(frame.children) for frame in prepared.frames) / len(prepared.frames)
     tally = Tally(len(prepared.frames), len(scenario.heads), tell, stop)
     times = {"prepare": monotonic() - began}

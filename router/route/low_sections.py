@@ -56,7 +56,9 @@ class LowSections:
             if any(b < a - SLACK_MM for (a, _), (b, _) in pairwise(corners)):
                 corners = []  # drawn in parts that lie over each other: which is the line cannot be told
             if wet:
-                sections = [h.section for h in hollows(corners) if not self._emptied(run, *h.bottom)]
+                sections = [
+                    h.section for h in hollows(corners, run.pitch) if not self._emptied(run, *h.bottom)
+                ]
             else:
                 sections = [(a, b, _at(corners, a)) for a, b in trapped(corners)]
             for a, b, spill in sections:
@@ -125,7 +127,11 @@ class LowSections:
 
     def _empties(self, takeoff: Takeoff) -> bool:
         """Whether water runs out where a head of it is taken off: not if its way goes over the top first."""
-        return takeoff.side != "top" and any(self.kinds.get(name) == "pendent" for name in takeoff.heads)
+        if not any(self.kinds.get(name) == "pendent" for name in takeoff.heads):
+            return False
+        at = takeoff.level + self.runs[takeoff.run].pitch / 1000.0 * takeoff.station
+        way = [p for p in self.own[takeoff.id] if p.kind in ("nipple", "arm")]
+        return all(max(p.start[2], p.end[2]) <= at + SLACK_MM for p in way)
 
     def _pendents(self, run: str) -> bool:
         """Whether a pendent head hangs on a run or below it, by whatever way: that is assumed to empty it."""
@@ -202,24 +208,24 @@ class Hollow(NamedTuple):
     bottom: tuple[float, float]
 
 
-def hollows(corners: list[tuple[float, float]]) -> list[Hollow]:
+def hollows(corners: list[tuple[float, float]], pitch: float = 0.0) -> list[Hollow]:
     """Low parts of a wet run.
 
     The bottom runs from the foot of a fall to where the next rise begins, or to
-    the run's end; water spills over the lower of its two sides. A pitched line
-    rises all along, and its pitch is not a rise here: only changes of level
-    are, which stand steeper than a pitch may (100 mm per m).
+    the run's end; water spills over the lower of its two sides. ``corners``:
+    (station, elevation). A pitched line rises all along, and its ``pitch`` (mm per m) is
+    not a rise here: only changes of level are.
     """
     out: list[Hollow] = []
     foot: float | None = None
     crest, top = 0.0, 0.0
     for (sa, za), (sb, zb) in pairwise(corners):
-        steep = abs(zb - za) > 0.11 * (sb - sa) + SLACK_MM
-        if steep and zb < za:
+        change = zb - za - pitch / 1000.0 * (sb - sa)
+        if change < -SLACK_MM - 1e-6:
             if foot is None:
                 crest, top = za, sa
             foot = sb
-        elif steep and zb > za and foot is not None:
+        elif change > SLACK_MM + 1e-6 and foot is not None:
             out.append(Hollow((top, sb, min(crest, zb)), (foot, sa)))
             foot = None
     if foot is not None:

@@ -50,5 +50,8 @@ def assert_same(scenario: Scenario, route: Route, read: Route, pipe_m: float) ->
     for dn, metres in ours.pipe_m.items():
         assert theirs.pipe_m[dn] == pytest.approx(metres, abs=pipe_m)
     verdict = check_route(scenario, read)
-    assert [f.text for f in verdict.breaks] == []
+    # drawn to whole mm, neighbours at their limit may lack a part of one
+    part = 0.5 if pipe_m > 0.01 else 0.0
+    short = [f for f in verdict.breaks if f.rule != "outlet_spacing" or f.limit - f.measured > part]  # type: ignore[operator]
+    assert [f.text for f in short] == []
     assert verdict.value == pytest.approx(read.objective.value, abs=0.02)
