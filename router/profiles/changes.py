@@ -268,7 +268,9 @@ def _offsets(frame: RunFrame, stretch: int, anchors: FloatArray, ways: IntArray)
         take_out = frame.makeup.tables.take_out(f"elbow_{angle}", "run", dn, dn, joining=joining)
         half[here] = frame.makeup.half(take_out, dn, joining) + frame.given_excess(dn)
         travel[here] = frame.makeup.between(take_out, take_out, dn, joining)
-    middle = np.where(slanted, rise * np.sqrt(2), rise)
+    # a pitched run rises on its way down a slanted offset, which makes that shorter
+    climb = frame.levels[ways[:, 1]] - frame.levels[ways[:, 0]] + frame.pitch * rise
+    middle = np.where(slanted, np.hypot(rise, climb), rise)
     long_enough = middle >= travel - TOUCH
     ways, half, middle = ways[long_enough], half[long_enough], middle[long_enough]
     run = np.where(slanted, rise, 0.0)[long_enough]

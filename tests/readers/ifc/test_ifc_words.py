@@ -331,7 +331,7 @@ def test_a_mapping_file(tmp_path: Path) -> None:
 @pytest.mark.parametrize(
     ("text", "said"),
     [
-        ("head_word: [x]", "head_word: mapping: .*unknown field; known here: head_words"),
+        ("head_word: [x]", "head_word: mapping: .*unknown field; known here: format, version, head_words"),
         ("box: {z: [4, 1]}", "box: mapping: .*lowest before highest"),
         ("box: {w: [4, 1]}", r"box\.w: .*known here: x, y, z"),
         ("obstructions: [bear]", r'obstructions\[0\]: mapping: "bear"'),
