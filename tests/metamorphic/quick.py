@@ -15,7 +15,7 @@ if TYPE_CHECKING:
     from metamorphic.solved import Outcome
 
 SCENARIOS = Path(__file__).parents[2] / "scenarios"
-SEEDS = (4, 12, 16, 19, 30, 39, 42, 48, 65, 84, 94, 98, 114, 130, 141, 183, 205, 212, 220)
+SEEDS = (4, 16, 30, 42, 65, 94, 114, 141, 205, 220)
 """Of :func:`made_mixed.mixed`: each is routed and judged in less than 0.1 s, and serves something."""
 FILES = ("minimal", "plant_corridor", "reading_room")
 CASES = (*SEEDS, *FILES)

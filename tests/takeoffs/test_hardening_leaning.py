@@ -73,12 +73,12 @@ def test_an_arm_over_a_pitched_run_keeps_its_clearance() -> None:
         clean_route(scenario)
 
 
-@pytest.mark.parametrize("hundred", range(2))
-def test_random_heads_near_a_line_are_never_refused(hundred: int, monkeypatch: pytest.MonkeyPatch) -> None:
+@pytest.mark.parametrize("forty", range(2))
+def test_random_heads_near_a_line_are_never_refused(forty: int, monkeypatch: pytest.MonkeyPatch) -> None:
     laid: Counter[str] = Counter()
-    for seed in range(100 * hundred, 100 * hundred + 100):
+    for seed in range(100 * forty, 100 * forty + 40):
         for style, broken in refusals(off_the_line(seed), 5, seed, monkeypatch):
             assert not broken, (seed, style, broken)
             laid[style] += 1
-    assert sum(laid.values()) > 160
+    assert sum(laid.values()) > 60
     assert laid.keys() >= {"side_arm", "return_bend", "raised_arm", "lowered_arm", "sprig"}, laid

@@ -46,10 +46,10 @@ def test_a_facing_that_is_not_quite_square_to_anything() -> None:
             clean_route(wall((1500, lateral, Z + rise), facing))
 
 
-@pytest.mark.parametrize("hundred", range(3))
-def test_random_ones_are_never_refused(hundred: int, monkeypatch: pytest.MonkeyPatch) -> None:
+@pytest.mark.parametrize("forty", range(3))
+def test_random_ones_are_never_refused(forty: int, monkeypatch: pytest.MonkeyPatch) -> None:
     laid = 0
-    for seed in range(100 * hundred, 100 * hundred + 100):
+    for seed in range(100 * forty, 100 * forty + 40):
         try:
             scenario = sidewall(seed)
         except ValueError:
@@ -57,4 +57,4 @@ def test_random_ones_are_never_refused(hundred: int, monkeypatch: pytest.MonkeyP
         for style, broken in refusals(scenario, 6, seed, monkeypatch):
             assert not broken, (seed, broken)
             laid += style == "sidewall"
-    assert laid > 50
+    assert laid > 20
