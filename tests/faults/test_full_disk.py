@@ -94,7 +94,7 @@ def test_every_writer_on_a_full_disk(commands: Commands, minimal: Path, routed: 
 def test_room_for_some_of_the_files_only(
     commands: Commands, minimal: Path, routed: Path, tmp_path: Path
 ) -> None:
-    with small_disk(tmp_path, room=60 * 1024) as disk:
+    with small_disk(tmp_path, kb=160, room=60 * 1024) as disk:
         cuts, sheets = CUTLIST.args(minimal, routed, disk), SHEETS.args(minimal, routed, disk)
         assert commands.start(*cuts).code == 0
         before = {path.name: path.read_bytes() for path in (disk / "cuts").iterdir()}

@@ -36,4 +36,4 @@ def test_boxes_get_in_the_way() -> None:
                 dearer += boxed.value > base(name).value + 10
                 unserved += boxed.served < base(name).served
     assert dearer > 2
-    assert unserved > 1
+    assert unserved > 0
