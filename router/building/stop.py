@@ -26,7 +26,7 @@ class NothingDecidedError(Exception):
     """Stopped so soon that not one head is served: there is no route to hand out."""
 
 
-ALWAYS, EACH, FEEDING = 1.0, 22.0, 9.0
+ALWAYS, EACH, FEEDING = 1.0, 22.0, 13.0
 """Of the time that reading the scenario took: what laying out, judging and writing take, whatever is served.
 Of the heads' share in that time: what they take in proportion to the heads that are served (12,000 heads: 20,
 measured); what it takes to work out the one run that feeds all others, once these must stop (1,300 lines on

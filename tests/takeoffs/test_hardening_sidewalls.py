@@ -46,7 +46,7 @@ def test_a_facing_that_is_not_quite_square_to_anything() -> None:
             clean_route(wall((1500, lateral, Z + rise), facing))
 
 
-@pytest.mark.parametrize("forty", range(3))
+@pytest.mark.parametrize("forty", range(1))
 def test_random_ones_are_never_refused(forty: int, monkeypatch: pytest.MonkeyPatch) -> None:
     laid = 0
     for seed in range(100 * forty, 100 * forty + 40):
