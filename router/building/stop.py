@@ -30,7 +30,7 @@ ALWAYS, EACH, FEEDING = 1.0, 22.0, 13.0
 """Of the time that reading the scenario took: what laying out, judging and writing take, whatever is served.
 Of the heads' share in that time: what they take in proportion to the heads that are served (12,000 heads: 20,
 measured); what it takes to work out the one run that feeds all others, once these must stop (1,300 lines on
-one main: 8, measured)."""
+one main: 8 to 12, measured)."""
 LEAST_S = 0.1
 """Kept at the least for what comes after the search."""
 

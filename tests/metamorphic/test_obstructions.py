@@ -29,11 +29,11 @@ def test_one_more_obstruction_is_never_for_the_better(name: int | str) -> None:
 def test_boxes_get_in_the_way() -> None:
     """Else nothing was tried: some make the route dearer, and some leave a head without one."""
     dearer = unserved = 0
-    for name in CASES[7:11]:
+    for name in CASES[4:11]:
         for seed in range(BOXES):
             boxed = solved(with_box(case(name), 1000 * CASES.index(name) + seed))
             if boxed is not None:
                 dearer += boxed.value > base(name).value + 10
                 unserved += boxed.served < base(name).served
     assert dearer > 2
-    assert unserved > 0
+    assert unserved > 1
